@@ -1,0 +1,151 @@
+// What is known of a polymer or a printing resin? The card texts, parsed once and checked like a case.
+#include "io/case/cards.h"
+
+#include "io/case/document.h"
+#include "io/case/parse.h"
+#include "io/case/units.h"
+#include "mesh/check.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+
+namespace pellicle::cases {
+namespace {
+
+constexpr std::array<std::string_view, 5> kMarks{"seen", "computed", "from memory", "estimate", "common practice"};
+
+constexpr std::array<std::string_view, 6> kCardKeys{"likely", "low", "high", "at", "mark", "source"};
+
+/// Cards ship with the program, but a person may edit them: a mistake is told like one in a case.
+class CardReader {
+ public:
+  CardReader(std::string file_name, std::string card) : file_(std::move(file_name)), card_(std::move(card)) {}
+
+  [[noreturn]] void refuse(int line, std::string_view key, std::string found, std::string allowed) const {
+    throw Error({.kind = Fault::Kind::kCase,
+                 .where = fmt::format("{}:{}, {}.{}", file_, line, card_, key),
+                 .found = std::move(found),
+                 .allowed = std::move(allowed),
+                 .advice = "This is a card of the program, not the case"});
+  }
+
+  std::string text(const Node& table, std::string_view key) const {
+    const Node* node = table.find(key);
+    if (node == nullptr) refuse(table.line, key, "nothing", "a text");
+    if (node->kind != Node::Kind::kText || node->text.empty()) refuse(node->line, key, describe(*node), "a text");
+    return node->text;
+  }
+
+  double number_SI(const Node& table, std::string_view key, Dimension dimension) const {
+    const Node* node = table.find(key);
+    if (node == nullptr) refuse(table.line, key, "nothing", "a number");
+    if (dimension == Dimension::kNone && node->kind == Node::Kind::kNumber) return node->number;
+    if (dimension == Dimension::kNone || node->kind != Node::Kind::kText) {
+      refuse(node->line, key, describe(*node), dimension_name(dimension));
+    }
+    const auto reading = parse_quantity(node->text, dimension);
+    if (const auto* refusal = std::get_if<Refusal>(&reading)) refuse(node->line, key, refusal->found, refusal->allowed);
+    return std::get<double>(reading);
+  }
+
+  CardNumber read(const Node& card, std::string_view name, Dimension dimension, std::string_view unit) const {
+    const Node* table = card.find(name);
+    if (table == nullptr) refuse(card.line, name, "nothing", "a table with likely, low, high, mark, source");
+    for (const std::string& key : table->keys) {
+      if (std::find(kCardKeys.begin(), kCardKeys.end(), key) == kCardKeys.end()) {
+        refuse(table->line, name, "the unknown key " + in_quotes(key), "likely, low, high, at, mark, source");
+      }
+    }
+    CardNumber number{std::string(name), {}, std::string(unit), text(*table, "mark"), text(*table, "source")};
+    number.value.likely = number_SI(*table, "likely", dimension);
+    number.value.low = table->find("low") ? number_SI(*table, "low", dimension) : number.value.likely;
+    number.value.high = table->find("high") ? number_SI(*table, "high", dimension) : number.value.likely;
+    if (number.value.low > number.value.likely || number.value.likely > number.value.high) {
+      refuse(table->line, name, "low, likely, high out of order", "low <= likely <= high");
+    }
+    if (std::find(kMarks.begin(), kMarks.end(), number.mark) == kMarks.end()) {
+      refuse(table->line, name, in_quotes(number.mark), "seen, computed, from memory, estimate or common practice");
+    }
+    return number;
+  }
+
+ private:
+  std::string file_, card_;
+};
+
+PolymerCard read_polymer(const std::string& file, const std::string& name, const Node& card) {
+  const CardReader reader(file, name);
+  PolymerCard polymer{};
+  polymer.name = name;
+  polymer.title = reader.text(card, "title");
+  polymer.shear_modulus = reader.read(card, "shear_modulus", Dimension::kPressure, "MPa");
+  if (polymer.shear_modulus.value.low <= 0.0)
+    reader.refuse(card.line, "shear_modulus", "no positive modulus", "above 0");
+  polymer.modulus_temperature_K = reader.number_SI(*card.find("shear_modulus"), "at", Dimension::kTemperature);
+  polymer.density = reader.read(card, "density", Dimension::kDensity, "kg/m^3");
+  if (card.find("stretch_limit")) polymer.stretch_limit = reader.read(card, "stretch_limit", Dimension::kNone, "");
+  polymer.forming_temperature = reader.read(card, "forming_temperature", Dimension::kTemperature, "°C");
+  polymer.set_temperature = reader.read(card, "set_temperature", Dimension::kTemperature, "°C");
+  return polymer;
+}
+
+ResinCard read_resin(const std::string& file, const std::string& name, const Node& card) {
+  const CardReader reader(file, name);
+  return {name,
+          reader.text(card, "title"),
+          {reader.read(card, "deflection_temperature_at_0.45_MPa", Dimension::kTemperature, "°C"),
+           reader.read(card, "deflection_temperature_at_1.80_MPa", Dimension::kTemperature, "°C"),
+           reader.read(card, "elastic_modulus", Dimension::kPressure, "GPa"),
+           reader.read(card, "strength", Dimension::kPressure, "MPa")}};
+}
+
+template <class Card>
+const Card* find_card(const std::vector<Card>& cards, const std::string& name) {
+  const auto it = std::find_if(cards.begin(), cards.end(), [&](const Card& card) { return card.name == name; });
+  return it == cards.end() ? nullptr : &*it;
+}
+
+}  // namespace
+
+std::string value_text(const CardNumber& number) {
+  const Estimate& v = number.value;
+  if (v.low == v.high) return format_in(v.likely, number.unit);
+  return fmt::format("{} ({} to {})", format_in(v.likely, number.unit), format_in(v.low, number.unit),
+                     format_in(v.high, number.unit));
+}
+
+std::string note_text(const CardNumber& number) { return fmt::format("{}: {}", number.mark, number.source); }
+
+std::vector<PolymerCard> read_polymer_cards(const std::string& text, const std::string& name) {
+  const Node root = parse_document(text, name);
+  std::vector<PolymerCard> cards;
+  for (std::size_t i = 0; i < root.items.size(); ++i) cards.push_back(read_polymer(name, root.keys[i], root.items[i]));
+  return cards;
+}
+
+std::vector<ResinCard> read_resin_cards(const std::string& text, const std::string& name) {
+  const Node root = parse_document(text, name);
+  std::vector<ResinCard> cards;
+  for (std::size_t i = 0; i < root.items.size(); ++i) cards.push_back(read_resin(name, root.keys[i], root.items[i]));
+  return cards;
+}
+
+const std::vector<PolymerCard>& known_polymers() {
+  static const std::vector<PolymerCard> cards = read_polymer_cards(kPolymerCards, "cards/polymers.toml");
+  return cards;
+}
+
+const std::vector<ResinCard>& known_resins() {
+  static const std::vector<ResinCard> cards = read_resin_cards(kResinCards, "cards/resins.toml");
+  return cards;
+}
+
+std::string polymer_cards() { return kPolymerCards; }
+std::string resin_cards() { return kResinCards; }
+
+const PolymerCard* find_polymer(const std::string& name) { return find_card(known_polymers(), name); }
+const ResinCard* find_resin(const std::string& name) { return find_card(known_resins(), name); }
+
+}  // namespace pellicle::cases

@@ -1,0 +1,57 @@
+// What is known of a polymer or a printing resin? Cards built into the program, a source and a mark on every number.
+#pragma once
+
+#include "solver/case.h"
+#include "solver/sheet/polymer.h"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace pellicle::cases {
+
+/// Texts of cases/cards/*.toml, compiled in.
+extern const char* const kPolymerCards;
+extern const char* const kResinCards;
+
+/// One number of a card in SI, with the band in which the true one may lie.
+struct CardNumber {
+  std::string name;    ///< "shear_modulus"
+  Estimate value;      ///< low = likely = high where no band is known
+  std::string unit;    ///< as written in the card
+  std::string mark;    ///< seen, computed, from memory, estimate, common practice
+  std::string source;  ///< in our words
+};
+/// "0.22 MPa (0.15 to 0.3 MPa)".
+std::string value_text(const CardNumber& number);
+/// "estimate: ...".
+std::string note_text(const CardNumber& number);
+
+struct PolymerCard {
+  std::string name;
+  std::string title;
+  CardNumber shear_modulus;                 ///< of a neo-hookean law, Pa
+  double modulus_temperature_K;             ///< at which it holds
+  CardNumber density;                       ///< as bought, at room temperature, kg/m^3
+  std::optional<CardNumber> stretch_limit;  ///< largest principal stretch before tearing
+  CardNumber forming_temperature;           ///< lower, normal, upper, K
+  CardNumber set_temperature;               ///< below it the part keeps its shape, K
+};
+
+struct ResinCard {
+  std::string name;
+  std::string title;
+  std::vector<CardNumber> numbers;  ///< deflection temperatures, modulus, strength
+};
+
+const std::vector<PolymerCard>& known_polymers();
+const std::vector<ResinCard>& known_resins();
+/// Null if there is no such card.
+const PolymerCard* find_polymer(const std::string& name);
+const ResinCard* find_resin(const std::string& name);
+
+/// For tests: the same reading on another text.
+std::vector<PolymerCard> read_polymer_cards(const std::string& text, const std::string& name);
+std::vector<ResinCard> read_resin_cards(const std::string& text, const std::string& name);
+
+}  // namespace pellicle::cases

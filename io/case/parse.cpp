@@ -1,0 +1,122 @@
+// What does this case ask for? Finds the file, reads it against the table of keys, builds the Case.
+#include "io/case/parse.h"
+
+#include "io/case/sections.h"
+#include "mesh/check.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cstdint>
+#include <fstream>
+#include <iterator>
+#include <system_error>
+
+namespace pellicle::cases {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr std::uintmax_t kLargestCase_bytes = 1U << 20U;  // a case is written by hand; more is some other file
+
+[[noreturn]] void refuse_path(const fs::path& path, std::string found, std::string advice = {}) {
+  throw Error({.kind = Fault::Kind::kCase,
+               .where = path.string(),
+               .found = std::move(found),
+               .allowed = "a .toml file or a folder with case.toml",
+               .advice = std::move(advice)});
+}
+
+std::string toml_files_in(const fs::path& folder) {
+  std::vector<std::string> names;
+  std::error_code ignored;
+  for (fs::directory_iterator it(folder, ignored), end; !ignored && it != end; it.increment(ignored)) {
+    if (it->path().extension() == ".toml") names.push_back(it->path().filename().string());
+  }
+  if (names.empty()) return {};
+  return fmt::format("The folder holds {}: name that file", *std::min_element(names.begin(), names.end()));
+}
+
+fs::path find_case_file(const fs::path& case_path) {
+  std::error_code ignored;
+  if (case_path.empty()) refuse_path("CASE", "an empty path");
+  if (!fs::exists(case_path, ignored)) refuse_path(case_path, "no such file or folder");
+  if (fs::is_directory(case_path, ignored)) {
+    fs::path inside = case_path / "case.toml";
+    if (!fs::exists(inside, ignored)) refuse_path(case_path, "a folder without case.toml", toml_files_in(case_path));
+    return inside;
+  }
+  if (!fs::is_regular_file(case_path, ignored)) refuse_path(case_path, "no plain file");
+  if (case_path.extension() != ".toml") {
+    refuse_path(case_path, fmt::format("the ending {}", in_quotes(case_path.extension().string())));
+  }
+  return case_path;
+}
+
+std::string read_text(const fs::path& file) {
+  std::error_code problem;
+  const std::uintmax_t size = fs::file_size(file, problem);
+  if (!problem && size > kLargestCase_bytes) refuse_path(file, fmt::format("{} bytes", size), "A case is at most 1 MB");
+  std::ifstream in(file, std::ios::binary);
+  std::string text((std::istreambuf_iterator<char>(in)), std::istreambuf_iterator<char>());
+  if (problem || !in.is_open() || in.bad()) refuse_path(file, "a file that cannot be read", "Check its permissions");
+  return text;
+}
+
+std::string stem_of(const fs::path& file) {
+  if (file.filename() != "case.toml") return file.stem().string();
+  std::error_code ignored;
+  const fs::path folder = fs::weakly_canonical(file, ignored).parent_path();
+  return folder.filename().empty() ? "case" : folder.filename().string();
+}
+
+}  // namespace
+
+const char* origin_name(Origin origin) {
+  switch (origin) {
+    case Origin::kCase:
+      return "case";
+    case Origin::kCard:
+      return "card";
+    case Origin::kDefault:
+      return "default";
+  }
+  return "";
+}
+
+ParsedCase parse_case(const fs::path& case_path) {
+  ParsedCase parsed;
+  parsed.file = find_case_file(case_path);
+  parsed.text = read_text(parsed.file);
+  parsed.result_stem = stem_of(parsed.file);
+  const std::string name = parsed.file.string();
+  Values values = read_values(parse_document(parsed.text, name), name);
+  if (!values.has("title")) {
+    Value title;
+    title.key = find_key("title");
+    title.text = parsed.result_stem;
+    title.origin = Origin::kDefault;
+    values.put("title", title);
+  }
+  Remarks remarks;
+  Case& c = parsed.value;
+  c.title = values.at("title").text;
+  c.sheet = read_sheet(values, remarks);
+  c.mould = read_mould(values, parsed.file.parent_path(), parsed.mould);
+  c.stages = read_stages(values, remarks);
+  c.trim = read_trim(values);
+  c.limits = read_limits(values);
+  c.numerics = read_numerics(values);
+  check_together(values, c);
+  parsed.warnings = std::move(remarks.warnings);
+  parsed.values = values.resolved();
+  for (const ResolvedValue& value : parsed.values) {
+    const Value* v = values.find(value.key);
+    const bool describes = v != nullptr && v->key->availability == Availability::kDescribing;
+    if (describes && v->origin == Origin::kCase) parsed.not_used_yet.push_back(value);
+  }
+  parsed.values.insert(parsed.values.end(), remarks.card_values.begin(), remarks.card_values.end());
+  return parsed;
+}
+
+}  // namespace pellicle::cases

@@ -1,0 +1,45 @@
+// What does this case ask for? From a path to a validated pellicle::Case, with the origin of every value.
+#pragma once
+
+#include "io/moulds/load.h"
+#include "solver/case.h"
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace pellicle::cases {
+
+enum class Origin { kCase, kCard, kDefault };
+const char* origin_name(Origin origin);
+
+/// One resolved value, for `check` and for the record.
+struct ResolvedValue {
+  std::string key;    ///< "sheet.thickness", "forming.stage[1].pressure"
+  std::string value;  ///< with its unit: "0.75 mm"
+  Origin origin;
+  int line;          ///< in the case file; 0 for a card or a default
+  std::string note;  ///< mark and source of a card's number; how a default was worked out
+};
+
+struct ParsedCase {
+  Case value;
+  std::optional<moulds::SurfaceFile> mould;  ///< none: free inflation, or the platform alone
+  std::vector<ResolvedValue> values;         ///< every value, in the order of the reference
+  std::vector<ResolvedValue> not_used_yet;   ///< given in the case, understood, without effect in this version
+  std::vector<std::string> warnings;
+  std::filesystem::path file;  ///< the case file itself
+  std::string text;            ///< the case file as read
+  std::string result_stem;     ///< `<result_stem>-results` is the default results folder
+};
+
+/// CASE is a .toml file or a folder with case.toml. Throws Error (case) for the first thing that is wrong. The mould
+/// file must exist but is not read: that is moulds::load_surface.
+ParsedCase parse_case(const std::filesystem::path& case_path);
+
+/// Texts of the cards in the program, for the record of a run (TOML).
+std::string polymer_cards();
+std::string resin_cards();
+
+}  // namespace pellicle::cases

@@ -1,0 +1,33 @@
+// How do the checked values of a file become the parts of a Case? One function a table; each may add derived defaults
+// to the values and say what two keys mean together. Used by parse only.
+#pragma once
+
+#include "io/case/values.h"
+#include "solver/case.h"
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace pellicle::cases {
+
+/// What the sections fill beside the Case.
+struct Remarks {
+  std::vector<std::string> warnings;
+  std::vector<ResolvedValue> card_values;  ///< numbers of a card that no key can change
+};
+
+SheetSpec read_sheet(Values& values, Remarks& remarks);
+/// `folder` is what relative paths start from.
+std::optional<MouldSpec> read_mould(const Values& values, const std::filesystem::path& folder,
+                                    std::optional<moulds::SurfaceFile>& surface);
+std::vector<StageSpec> read_stages(Values& values, Remarks& remarks);
+Trim read_trim(const Values& values);
+Limits read_limits(const Values& values);
+Numerics read_numerics(const Values& values);
+
+/// What no single table can tell: sheet against platform, clamp against platform.
+void check_together(const Values& values, const Case& c);
+
+}  // namespace pellicle::cases

@@ -1,0 +1,151 @@
+// Which command is asked for? The only file that includes CLI11, and the only place where errors are caught.
+#include "io/commands/commands.h"
+#include "mesh/check.h"
+
+#include <fmt/format.h>
+#include <CLI/CLI.hpp>
+
+#include <unistd.h>
+
+#include <algorithm>
+#include <cstdio>
+#include <cstdlib>
+#include <exception>
+#include <functional>
+#include <new>
+#include <string>
+
+namespace {
+
+using namespace pellicle;
+using namespace pellicle::commands;
+
+constexpr int kInternal = 1, kUsage = 2;
+
+/// One message is one line, whatever a path or a library put into it.
+int complain(std::string message, int exit_code) {
+  while (!message.empty() && (message.back() == '\n' || message.back() == '\r')) message.pop_back();
+  std::replace_if(
+      message.begin(), message.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; }, ' ');
+  fmt::print(stderr, "error: {}\n", message);
+  return exit_code;
+}
+
+/// Options shared by the commands on a case, with the same meaning everywhere.
+struct SharedOptions {
+  std::string case_path;
+  std::string out;
+  bool json = false;
+  bool quiet = false;
+
+  void add_to(CLI::App& command) {
+    command.add_option("CASE", case_path, "a .toml file, or a folder with case.toml")->required();
+    command.add_option("--out", out, "results folder; default <name>-results here");
+    command.add_flag("--json", json, "print the result as JSON only");
+    command.add_flag("--quiet", quiet, "no progress");
+  }
+  std::optional<std::filesystem::path> out_path() const {
+    return out.empty() ? std::nullopt : std::optional<std::filesystem::path>(out);
+  }
+};
+
+/// Flags of the program and what to do when they have been read.
+class CommandLine {
+ public:
+  CommandLine() {
+    app_.set_version_flag("--version", std::string("pellicle ") + PELLICLE_VERSION);
+    app_.require_subcommand(0, 1);  // none is told below, in better words than an unknown one would be
+    app_.footer(
+        "Exit: 0 done, 1 internal, 2 usage or case, 3 geometry, 4 no trustworthy solution, 5 a limit is broken\n"
+        "(--strict), 130 interrupted.");
+    add_run();
+    add_check();
+    add_schema();
+  }
+
+  int parse(int argc, char** argv) {
+    try {
+      app_.parse(argc, argv);
+    } catch (const CLI::ParseError& problem) {
+      if (problem.get_exit_code() == 0) return app_.exit(problem);  // --help, --version
+      return complain(std::string(problem.what()) + ". Run pellicle --help for what is allowed", kUsage);
+    }
+    if (!action_)
+      return complain("no command: found nothing to do; allowed run, check, schema. Run pellicle --help", kUsage);
+    return action_();
+  }
+
+ private:
+  void add_run() {
+    CLI::App& run = *app_.add_subcommand("run", "form the sheet and write the results");
+    shared_.add_to(run);
+    run.add_flag("--force", run_.force, "replace earlier results of pellicle");
+    run.add_option("--threads", threads_, "threads, 0: the free cores; overrides the case")->check(CLI::Range(0, 1024));
+    run.add_flag("--profile", run_.profile, "print the time of each line of the loop");
+    run.add_flag("--strict", run_.strict, "exit 5 if a limit of the case is broken");
+    run.callback([this, &run] {
+      run_.case_path = shared_.case_path;
+      run_.out = shared_.out_path();
+      run_.json = shared_.json;
+      run_.quiet = shared_.quiet;
+      if (run.count("--threads") > 0) run_.threads = threads_;
+      action_ = [this] { return run_command(run_); };
+    });
+  }
+
+  void add_check() {
+    CLI::App& check = *app_.add_subcommand("check", "print every resolved value, the mould as read and the cost");
+    shared_.add_to(check);
+    check.callback([this] {
+      action_ = [this] { return check_command({shared_.case_path, shared_.out_path(), shared_.json, shared_.quiet}); };
+    });
+  }
+
+  void add_schema() {
+    CLI::App& schema = *app_.add_subcommand("schema", "print what may stand in a case file");
+    CLI::Option* markdown = schema.add_flag("--markdown", markdown_, "as docs/case_reference.md");
+    schema.add_flag("--json", schema_json_, "as JSON")->excludes(markdown);
+    schema.callback([this] {
+      using Form = SchemaOptions::Form;
+      const Form form = markdown_ ? Form::kMarkdown : schema_json_ ? Form::kJson : Form::kText;
+      action_ = [form] { return schema_command({form}); };
+    });
+  }
+
+  CLI::App app_{"Simulates how a heated plastic sheet stretches over a printed mould.", "pellicle"};
+  SharedOptions shared_;
+  RunOptions run_;
+  int threads_ = 0;
+  bool markdown_ = false;
+  bool schema_json_ = false;
+  std::function<int()> action_;
+};
+
+}  // namespace
+
+/// Threads that wait by spinning bring a busy machine to its knees (measured: 20 times slower), and asleep they cost 2 %.
+/// The OpenMP library reads its environment before main, so the program starts itself once more with it set.
+static void wait_asleep(char** argv) {
+  if (::getenv("OMP_WAIT_POLICY") != nullptr) return;
+  ::setenv("OMP_WAIT_POLICY", "passive", 1);
+  ::execv("/proc/self/exe", argv);  // returns only if it failed: then it goes on as it is
+}
+
+int main(int argc, char** argv) {
+  wait_asleep(argv);
+  try {
+    const int exit_code = CommandLine().parse(argc, argv);
+    if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0) {
+      return complain("standard output: found a place that takes no more; allowed an open file or terminal", kUsage);
+    }
+    return exit_code;
+  } catch (const Error& error) {
+    return complain(error.what(), error.exit_code());
+  } catch (const std::bad_alloc&) {
+    return complain("out of memory: a larger element or a coarser mould needs less", kInternal);
+  } catch (const std::exception& error) {
+    return complain(std::string("internal: ") + error.what(), kInternal);
+  } catch (...) {
+    return complain("internal: something unknown was thrown", kInternal);
+  }
+}

@@ -1,0 +1,26 @@
+// What triangles does an STL file hold? Binary and ASCII, in the numbers of the file, trusted in nothing.
+#pragma once
+
+#include "mesh/triangle_mesh.h"
+
+#include <array>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace pellicle::moulds {
+
+/// Three corners as the file gives them; the file's own normals are not read (the order of the corners counts).
+using Facet = std::array<mesh::Vec3, 3>;
+
+struct StlContent {
+  bool is_binary = true;
+  std::vector<Facet> facets;
+  std::vector<std::string> notes;  ///< remarks that are no errors
+};
+
+/// Reads the bytes of a file. Sizes and counts are checked against the bytes at hand before memory is taken.
+/// Throws Error (geometry) with facet or line; `name` is what to call the file.
+StlContent read_stl(std::string_view bytes, const std::string& name);
+
+}  // namespace pellicle::moulds

@@ -1,0 +1,204 @@
+// What is kept when a run is interrupted? One list of members, walked once to write and once to read.
+#include "io/results/checkpoint.h"
+
+#include "io/results/h5.h"
+
+#include <type_traits>
+
+namespace pellicle::results {
+namespace {
+
+constexpr int kFormatVersion = 1;  ///< only the same version is read: going on must give the same bits
+constexpr const char* kFormat = "pellicle-checkpoint";
+
+template <class T>
+using Plain = std::conditional_t<std::is_same_v<T, char> || std::is_same_v<T, bool>, std::int8_t, T>;
+
+struct Saving {
+  h5::Writer& file;
+
+  void group(const char* name) { file.group(name); }
+  template <class T>
+  void number(const char* name, const T& value) {
+    file.attribute(name, static_cast<Plain<T>>(value));
+  }
+  /// A list of numbers, or of rows of numbers.
+  template <class Row>
+  void list(const char* name, const std::vector<Row>& rows) {
+    if constexpr (std::is_arithmetic_v<Row>) {
+      file.dataset<Plain<Row>>(name, std::vector<Plain<Row>>(rows.begin(), rows.end()));
+    } else {
+      std::vector<std::remove_cvref_t<decltype(rows[0][0])>> flat;
+      std::size_t columns = 0;
+      for (const Row& row : rows) flat.insert(flat.end(), row.begin(), row.end());
+      columns = static_cast<std::size_t>(Row{}.size());
+      file.dataset<typename decltype(flat)::value_type>(name, flat, columns);
+    }
+  }
+  /// One member of a list of structs.
+  template <class Struct, class T>
+  void member(const char* name, const std::vector<Struct>& all, T Struct::*part) {
+    std::vector<T> values;
+    for (const Struct& one : all) values.push_back(one.*part);
+    list(name, values);
+  }
+};
+
+struct Loading {
+  const h5::Reader& file;
+
+  void group(const char*) {}
+  template <class T>
+  void number(const char* name, T& value) {
+    value = static_cast<T>(file.attribute<Plain<T>>(name));
+  }
+  template <class Row>
+  void list(const char* name, std::vector<Row>& rows) {
+    if constexpr (std::is_arithmetic_v<Row>) {
+      const auto values = file.dataset<Plain<Row>>(name);
+      rows.assign(values.begin(), values.end());
+    } else {
+      const auto columns = static_cast<std::size_t>(Row{}.size());
+      const auto flat = file.dataset<std::remove_cvref_t<decltype(rows[0][0])>>(name, columns);
+      rows.resize(flat.size() / columns);
+      for (std::size_t i = 0; i < flat.size(); ++i) rows[i / columns].data()[i % columns] = flat[i];
+    }
+  }
+  template <class Struct, class T>
+  void member(const char* name, std::vector<Struct>& all, T Struct::*part) {
+    std::vector<T> values;
+    list(name, values);
+    if (all.empty()) all.resize(values.size());
+    if (all.size() != values.size()) file.broken(std::string(name) + " of another length");
+    for (std::size_t i = 0; i < all.size(); ++i) all[i].*part = values[i];
+  }
+};
+
+// Structured bindings name every member: one that is added to a struct and not here does not compile.
+
+template <class Way, class Ledger>
+void exchange_ledger(Way& way, Ledger& ledger) {
+  auto& [gas, clamp, gravity, friction, damping, contact, viscous, thermal, mass_change, kinetic, strain, air,
+         largest_work] = ledger;
+  way.number("ledger_gas_J", gas);
+  way.number("ledger_clamp_J", clamp);
+  way.number("ledger_gravity_J", gravity);
+  way.number("ledger_friction_J", friction);
+  way.number("ledger_damping_J", damping);
+  way.number("ledger_contact_J", contact);
+  way.number("ledger_viscous_J", viscous);
+  way.number("ledger_thermal_J", thermal);
+  way.number("ledger_mass_change_J", mass_change);
+  way.number("ledger_kinetic_J", kinetic);
+  way.number("ledger_strain_J", strain);
+  way.number("ledger_air_J", air);
+  way.number("ledger_largest_work_J", largest_work);
+}
+
+template <class Way, class Touches>
+void exchange_touch(Way& way, Touches& all) {
+  using forming::Touch;
+  [[maybe_unused]] const auto& [anchor, first, since, contact, anchored, touching, pressed] = Touch{};
+  way.group("/touch");
+  way.member("/touch/anchor_m", all, &Touch::anchor_m);
+  way.member("/touch/first_s", all, &Touch::first_s);
+  way.member("/touch/pressure_since_Pa", all, &Touch::pressure_since_Pa);
+  way.member("/touch/contact_Pa", all, &Touch::contact_Pa);
+  way.member("/touch/anchored", all, &Touch::anchored);
+  way.member("/touch/touching", all, &Touch::touching);
+  way.member("/touch/pressed", all, &Touch::pressed);
+}
+
+template <class Way, class Snapshot>
+void exchange(Way& way, Snapshot& snapshot) {
+  auto& [step, time_s, dt_s, limit_dt_s, stage, stage_first_step, frames_sent, rows_in_stage, mass_factor, mass_growth,
+         damping_per_s, travel_s, pace, pressure_Pa, drive_Pa, mean_pressure_Pa, volume_m3, stage_start_Pa,
+         stage_start_m3, full_m3, gas_kg, gas_energy_J, chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s,
+         kinetic_share, worst_balance, ever_touched, x_m, v_m_s, touch, ledger, flat_m, triangles, on_rim] = snapshot;
+  way.number("step", step);
+  way.number("time_s", time_s);
+  way.number("dt_s", dt_s);
+  way.number("limit_dt_s", limit_dt_s);
+  way.number("stage", stage);
+  way.number("stage_first_step", stage_first_step);
+  way.number("frames_sent", frames_sent);
+  way.number("rows_in_stage", rows_in_stage);
+  way.number("mass_factor", mass_factor);
+  way.number("mass_growth", mass_growth);
+  way.number("damping_per_s", damping_per_s);
+  way.number("travel_s", travel_s);
+  way.number("pace", pace);
+  way.number("pressure_Pa", pressure_Pa);
+  way.number("drive_Pa", drive_Pa);
+  way.number("mean_pressure_Pa", mean_pressure_Pa);
+  way.number("volume_m3", volume_m3);
+  way.number("stage_start_Pa", stage_start_Pa);
+  way.number("stage_start_m3", stage_start_m3);
+  way.number("full_m3", full_m3);
+  way.number("gas_kg", gas_kg);
+  way.number("gas_energy_J", gas_energy_J);
+  way.number("chamber_m3", chamber_m3);
+  way.number("clamp_z_m", clamp_z_m);
+  way.number("stage_start_clamp_m", stage_start_clamp_m);
+  way.number("clamp_m_s", clamp_m_s);
+  way.number("kinetic_share", kinetic_share);
+  way.number("worst_balance", worst_balance);
+  way.number("ever_touched", ever_touched);
+  exchange_ledger(way, ledger);
+  way.group("/sheet");
+  way.list("/sheet/x_m", x_m);
+  way.list("/sheet/v_m_s", v_m_s);
+  way.list("/sheet/flat_m", flat_m);
+  way.list("/sheet/triangles", triangles);
+  way.list("/sheet/on_rim", on_rim);
+  exchange_touch(way, touch);
+}
+
+/// Texts are lists of bytes: an attribute would end at a zero byte and is limited to 64 kB.
+void save_text(h5::Writer& file, const char* name, const std::string& text) {
+  file.dataset<std::int8_t>(name, std::vector<std::int8_t>(text.begin(), text.end()));
+}
+std::string load_text(const h5::Reader& file, const char* name) {
+  const auto bytes = file.dataset<std::int8_t>(name);
+  return {bytes.begin(), bytes.end()};
+}
+
+}  // namespace
+
+void write_checkpoint(ResultFolder& folder, const Checkpoint& checkpoint) {
+  h5::Writer file;
+  file.attribute("format", std::string(kFormat));
+  file.attribute("format_version", std::int32_t{kFormatVersion});
+  file.attribute("program_version", std::string(PELLICLE_VERSION));
+  save_text(file, "/case_toml", checkpoint.case_text);
+  save_text(file, "/polymers_toml", checkpoint.polymer_cards);
+  save_text(file, "/resins_toml", checkpoint.resin_cards);
+  Saving saving{file};
+  if (checkpoint.mould) {
+    file.group("/mould");
+    saving.list("/mould/points_m", checkpoint.mould->points_m);
+    saving.list("/mould/triangles", checkpoint.mould->triangles);
+  }
+  exchange(saving, checkpoint.snapshot);
+  folder.write("checkpoint.h5", file.finish());
+}
+
+Checkpoint read_checkpoint(const std::filesystem::path& path) {
+  const h5::Reader file(read_file(path), path.string());
+  if (file.text_attribute("format") != kFormat) file.broken("another kind of file");
+  if (file.attribute<std::int32_t>("format_version") != kFormatVersion) file.broken("another format version");
+  Checkpoint checkpoint;
+  checkpoint.case_text = load_text(file, "/case_toml");
+  checkpoint.polymer_cards = load_text(file, "/polymers_toml");
+  checkpoint.resin_cards = load_text(file, "/resins_toml");
+  Loading loading{file};
+  if (file.holds("/mould")) {
+    checkpoint.mould.emplace();
+    loading.list("/mould/points_m", checkpoint.mould->points_m);
+    loading.list("/mould/triangles", checkpoint.mould->triangles);
+  }
+  exchange(loading, checkpoint.snapshot);
+  return checkpoint;
+}
+
+}  // namespace pellicle::results

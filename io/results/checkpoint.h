@@ -1,0 +1,26 @@
+// What is kept when a run is interrupted? Everything needed to go on with the same bits, in one file.
+#pragma once
+
+#include "io/results/result_folder.h"
+#include "solver/forming/snapshot.h"
+
+#include <optional>
+#include <string>
+
+namespace pellicle::results {
+
+struct Checkpoint {
+  std::string case_text;      ///< exact bytes of the case file
+  std::string polymer_cards;  ///< the cards the run used, as TOML text
+  std::string resin_cards;
+  std::optional<mesh::TriangleMesh> mould;  ///< placed and welded
+  forming::Snapshot snapshot;
+};
+
+/// checkpoint.h5, all numbers in f64.
+void write_checkpoint(ResultFolder& folder, const Checkpoint& checkpoint);
+
+/// Throws Error (case) if the file is no whole checkpoint of this version.
+Checkpoint read_checkpoint(const std::filesystem::path& file);
+
+}  // namespace pellicle::results

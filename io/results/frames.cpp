@@ -1,0 +1,119 @@
+// How does the sheet look at each moment, on disk? Datasets and units as in docs/result_format.md: f32 and i32, mm and
+// MPa.
+#include "io/results/frames.h"
+
+#include "io/results/h5.h"
+
+#include <fmt/format.h>
+
+namespace pellicle::results {
+namespace {
+
+constexpr int kFormatVersion = 1;  ///< grows when a reader of an older version would be misled
+constexpr double kMm_per_m = 1e3, kMPa_per_Pa = 1e-6, kMm3_per_m3 = 1e9, kIceMelts_K = 273.15;
+
+/// A field of the sheet: where it goes, where it comes from, in = stored / scale + offset.
+struct SheetField {
+  const char* dataset;
+  bool per_triangle;
+  std::span<const double> forming::Frame::*values;
+  double offset = 0.0;
+  double scale = 1.0;
+};
+
+using forming::Frame;
+constexpr SheetField kSheetFields[] = {
+    {"/node/thickness_mm", false, &Frame::thickness_m, 0.0, kMm_per_m},
+    {"/node/stretch_1", false, &Frame::stretch_1},
+    {"/node/stretch_2", false, &Frame::stretch_2},
+    {"/node/gap_mm", false, &Frame::gap_m, 0.0, kMm_per_m},
+    {"/node/contact_pressure_MPa", false, &Frame::contact_pressure_Pa, 0.0, kMPa_per_Pa},
+    {"/node/touched_s", false, &Frame::touched_s},
+    {"/node/temperature_C", false, &Frame::temperature_K, kIceMelts_K, 1.0},
+    {"/node/finest_radius_mm", false, &Frame::finest_radius_m, 0.0, kMm_per_m},
+    {"/node/capture_depth_0.2mm_stroke_mm", false, &Frame::capture_depth_200um_m, 0.0, kMm_per_m},
+    {"/node/capture_depth_0.5mm_stroke_mm", false, &Frame::capture_depth_500um_m, 0.0, kMm_per_m},
+    {"/node/capture_depth_1.0mm_stroke_mm", false, &Frame::capture_depth_1000um_m, 0.0, kMm_per_m},
+    {"/triangle/thickness_mm", true, &Frame::triangle_thickness_m, 0.0, kMm_per_m},
+    {"/triangle/wrinkle", true, &Frame::triangle_wrinkle},
+};
+
+std::vector<float> in_file_units(std::span<const double> values, double offset, double scale) {
+  std::vector<float> stored;
+  stored.reserve(values.size());
+  for (const double value : values) stored.push_back(static_cast<float>((value - offset) * scale));
+  return stored;
+}
+
+template <class Point>
+std::vector<float> in_mm(std::span<const Point> points_m) {
+  std::vector<float> stored;
+  stored.reserve(points_m.size() * static_cast<std::size_t>(Point::SizeAtCompileTime));
+  for (const Point& point_m : points_m) {
+    for (int k = 0; k < Point::SizeAtCompileTime; ++k) stored.push_back(static_cast<float>(kMm_per_m * point_m[k]));
+  }
+  return stored;
+}
+
+void add_surface(h5::Writer& file, std::span<const mesh::Vec3> points_m, std::span<const mesh::Triangle> triangles) {
+  std::vector<std::int32_t> corners;
+  corners.reserve(3 * triangles.size());
+  for (const mesh::Triangle& triangle : triangles) corners.insert(corners.end(), triangle.begin(), triangle.end());
+  file.dataset<float>("/points_mm", in_mm(points_m), 3);
+  file.dataset<std::int32_t>("/triangles", corners, 3);
+}
+
+void add_origin(h5::Writer& file, const char* format) {
+  file.attribute("format", std::string(format));
+  file.attribute("format_version", std::int32_t{kFormatVersion});
+  file.attribute("program_version", std::string(PELLICLE_VERSION));
+}
+
+std::string frame_file(const Frame& frame) {
+  h5::Writer file;
+  add_origin(file, "pellicle-sheet");
+  file.attribute("time_s", frame.time_s);
+  file.attribute("stage", frame.stage);
+  file.attribute("pressure_MPa", kMPa_per_Pa * frame.pressure_Pa);
+  file.attribute("swept_volume_mm3", kMm3_per_m3 * frame.swept_volume_m3);
+  add_surface(file, frame.points_m, frame.triangles);
+  file.group("/node");
+  file.group("/triangle");
+  ensure(frame.flat_m.size() == frame.points_m.size(), "every node has a place in the flat sheet");
+  file.dataset<float>("/node/flat_mm", in_mm(frame.flat_m), 2);
+  for (const SheetField& field : kSheetFields) {
+    const std::span<const double> values = frame.*field.values;
+    ensure(values.size() == (field.per_triangle ? frame.triangles.size() : frame.points_m.size()),
+           "a field of a frame has a value for each node or triangle");
+    file.dataset<float>(field.dataset, in_file_units(values, field.offset, field.scale));
+  }
+  return file.finish();
+}
+
+}  // namespace
+
+void FrameWriter::write(const Frame& frame) {
+  ensure(frame.index == written(), "frames come in order");
+  XdmfGrid grid{fmt::format("sheet {}", frame.index),
+                fmt::format("sheet_{:04}.h5", frame.index),
+                frame.time_s,
+                frame.points_m.size(),
+                frame.triangles.size(),
+                {}};
+  grid.fields.push_back({"/node/flat_mm", false, 2});
+  for (const SheetField& field : kSheetFields) grid.fields.push_back({field.dataset, field.per_triangle, 1});
+  folder_.write(grid.file, frame_file(frame));
+  index_.push_back(std::move(grid));
+  folder_.write("sheet.xdmf", xdmf_sequence("sheet", index_));
+}
+
+void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould) {
+  h5::Writer file;
+  add_origin(file, "pellicle-mould");
+  add_surface(file, mould.points_m, mould.triangles);
+  folder.write("mould.h5", file.finish());
+  folder.write("mould.xdmf",
+               xdmf_surface({"mould", "mould.h5", std::nullopt, mould.points_m.size(), mould.triangles.size(), {}}));
+}
+
+}  // namespace pellicle::results

@@ -1,0 +1,28 @@
+// How does the sheet look at each moment, on disk? One closed HDF5 file a frame, and an index that names only those.
+#pragma once
+
+#include "io/results/result_folder.h"
+#include "io/results/xdmf.h"
+#include "solver/forming/frame.h"
+
+#include <vector>
+
+namespace pellicle::results {
+
+/// Writes sheet_NNNN.h5, then sheet.xdmf, for each frame. At any moment every frame in the index is whole on disk.
+class FrameWriter {
+ public:
+  explicit FrameWriter(ResultFolder& folder) : folder_(folder) {}
+  /// Frames come in order, without gaps.
+  void write(const forming::Frame& frame);
+  int written() const { return static_cast<int>(index_.size()); }
+
+ private:
+  ResultFolder& folder_;
+  std::vector<XdmfGrid> index_;
+};
+
+/// Writes mould.h5 and mould.xdmf: the surface as placed and welded, what the sheet met.
+void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould);
+
+}  // namespace pellicle::results

@@ -1,0 +1,48 @@
+// How did the run go, step by step? Columns as in docs/result_format.md; an unknown number is an empty cell.
+#include "io/results/history.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace pellicle::results {
+namespace {
+
+constexpr const char* kColumns =
+    "step,time_s,stage,pressure_MPa,swept_volume_mm3,apex_mm,min_thickness_mm,contact_share,kinetic_J,strain_J,"
+    "gas_work_J,friction_J,damping_J,contact_J,clamp_work_J,gravity_J,air_J,viscous_J,thermal_J,mass_change_J,"
+    "balance\n";
+
+/// Nine digits: more than a float holds, so that two runs can be told apart.
+std::string cell(double value) { return std::isfinite(value) ? fmt::format("{:.9g}", value) : std::string(); }
+
+/// RFC 4180: quoted where a name has a comma, a quote or a line break.
+std::string cell(const std::string& name) {
+  if (name.find_first_of(",\"\r\n") == std::string::npos) return name;
+  std::string quoted = "\"";
+  for (const char c : name) quoted.append(c == '"' ? 2 : 1, c);
+  return quoted + "\"";
+}
+
+}  // namespace
+
+void History::add(const forming::HistoryRow& r) {
+  if (text_.empty()) text_ = kColumns;
+  text_ += fmt::format("{},{},{},{},{},{},{},{}", r.step, cell(r.time_s), cell(r.stage), cell(1e-6 * r.pressure_Pa),
+                       cell(1e9 * r.swept_volume_m3), cell(1e3 * r.apex_m), cell(1e3 * r.min_thickness_m),
+                       cell(r.contact_share));
+  for (const double energy_J : {r.kinetic_J, r.strain_J, r.gas_work_J, r.friction_J, r.damping_J, r.contact_J,
+                                r.clamp_work_J, r.gravity_J, r.air_J, r.viscous_J, r.thermal_J, r.mass_change_J}) {
+    text_.append(1, ',').append(cell(energy_J));
+  }
+  text_.append(1, ',').append(cell(r.balance)).append(1, '\n');
+  changed_ = true;
+}
+
+void History::save() {
+  if (!changed_) return;
+  folder_.write("history.csv", text_.empty() ? kColumns : text_);
+  changed_ = false;
+}
+
+}  // namespace pellicle::results

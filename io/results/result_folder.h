@@ -1,0 +1,49 @@
+// Where do results go, and whose files may be replaced? One folder, written so that a kill leaves it readable.
+#pragma once
+
+#include <filesystem>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace pellicle::results {
+
+/// True for a name pellicle gives its own files (or such a name with .tmp). What --force may delete.
+bool is_result_name(std::string_view name);
+
+/// The folder DIR of one run. Looking at it creates nothing; the first write does.
+///
+/// Symlinks: DIR itself may be one, it is the user's choice of disk. An entry inside that is not a plain file is never
+/// ours: the folder is refused. New files are created exclusively and renamed over old ones, so nothing is ever written
+/// through a link.
+class ResultFolder {
+ public:
+  /// Throws Error (case) if DIR cannot be used: results without `force`, files of others, an input of this run inside,
+  /// no folder at all, or a place where nothing may be created.
+  ResultFolder(std::filesystem::path folder, bool force, const std::vector<std::filesystem::path>& inputs);
+  ResultFolder(const ResultFolder&) = delete;
+  ResultFolder& operator=(const ResultFolder&) = delete;
+  ~ResultFolder();
+
+  const std::filesystem::path& path() const { return folder_; }
+  /// Whether anything has been written by this run.
+  bool started() const { return handle_ >= 0; }
+
+  /// Writes NAME.tmp, syncs it, renames it. The first call makes the folder, or empties it of an earlier run's files.
+  /// Throws Error if the disk will not have it; then no NAME.tmp is left and what was there before is untouched.
+  void write(const std::string& name, std::string_view bytes);
+  void remove(const std::string& name);
+
+ private:
+  void start();
+  [[noreturn]] void refuse(const std::string& name, int error_number) const;
+
+  std::filesystem::path folder_;
+  bool force_;
+  int handle_ = -1;  ///< the open folder; holds a lock against a second run in the same place
+};
+
+/// Whole content of a file. Throws Error (case).
+std::string read_file(const std::filesystem::path& file);
+
+}  // namespace pellicle::results

@@ -1,0 +1,36 @@
+// What came out? The answers of one finished run, for a machine (summary.json) and for a person (the terminal).
+#pragma once
+
+#include "solver/run.h"
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace pellicle::results {
+
+/// One finished run as it is told.
+struct Summary {
+  std::string title;
+  CaseResult result;
+  std::vector<std::string> warnings;      ///< of the case, the geometry and the run, without doubles
+  std::vector<std::string> not_used_yet;  ///< keys of the case without effect in this version
+};
+
+/// "pass", "doubt", "fail".
+const char* verdict_word(checks::Verdict verdict);
+
+/// The whole of summary.json.
+std::string summary_json(const Summary& summary);
+
+struct TextStyle {
+  bool colour = false;
+  int width = 100;  ///< columns
+};
+/// The report on the terminal.
+std::string summary_text(const Summary& summary, const std::string& folder, TextStyle style);
+
+/// The time of each line of the loop, as a table.
+std::string profile_text(const std::vector<StageTime>& profile);
+
+}  // namespace pellicle::results

@@ -1,0 +1,197 @@
+// What came out, for a person at a terminal? First the verdicts, each with its number, then what to mind.
+#include "io/results/cautions.h"
+#include "io/results/summary.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace pellicle::results {
+namespace {
+
+using checks::Finding;
+using checks::Verdict;
+
+/// Columns of a text: code points, near enough for the scripts our users write in.
+std::size_t columns(std::string_view text) {
+  return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return (c & 0xC0) != 0x80; }));
+}
+
+std::string padded(std::string text, std::size_t width) {
+  const std::size_t used = columns(text);
+  return used < width ? text.append(width - used, ' ') : text;
+}
+
+/// Three digits are more than the sheet's stiffness deserves.
+std::string in_words(double value) {
+  return std::abs(value) < 1000.0 ? fmt::format("{:.3g}", value) : fmt::format("{:.0f}", value);
+}
+std::string in_words(double value, const std::string& unit) {
+  return unit.empty() || unit == "-" ? in_words(value) : fmt::format("{} {}", in_words(value), unit);
+}
+
+struct Look {
+  const char* word;
+  const char* colour;
+};
+Look look_of(Verdict verdict) {
+  switch (verdict) {
+    case Verdict::kPass:
+      return {"ok", "\x1b[32m"};
+    case Verdict::kDoubt:
+      return {"doubt", "\x1b[33m"};
+    case Verdict::kFail:
+      return {"FAIL", "\x1b[1;31m"};
+  }
+  return {"?", ""};
+}
+
+/// Adds words in lines of at most `width` columns, all lines indented.
+void add_wrapped(std::string& out, std::string_view text, std::size_t indent, std::size_t width) {
+  std::string line(indent, ' ');
+  std::size_t used = indent;
+  const auto end_line = [&] {
+    out.append(line).append(1, '\n');
+    line.assign(indent, ' ');
+    used = indent;
+  };
+  while (!text.empty()) {
+    const std::size_t end = std::min(text.find_first_of(" \n"), text.size());
+    const std::string_view word = text.substr(0, end);
+    if (used > indent && used + 1 + columns(word) > width) end_line();
+    if (!word.empty()) {
+      if (used > indent) line.append(1, ' ');
+      used += columns(word) + (used > indent ? 1 : 0);
+      line.append(word);
+    }
+    if (end < text.size() && text[end] == '\n') end_line();
+    text.remove_prefix(std::min(end + 1, text.size()));
+  }
+  if (used > indent) end_line();
+}
+
+struct Row {
+  std::string question, value, limit, place;
+};
+
+Row row_of(const Finding& finding) {
+  Row row;
+  row.question = finding.question.empty() ? finding.id : finding.question;
+  row.value = std::isfinite(finding.value) ? in_words(finding.value, finding.unit) : "no answer";
+  if (finding.limit) row.limit = "limit " + in_words(*finding.limit, finding.unit);
+  if (finding.place_m) {
+    row.place = fmt::format("at ({:.1f}, {:.1f}, {:.1f}) mm", 1e3 * finding.place_m->x(), 1e3 * finding.place_m->y(),
+                            1e3 * finding.place_m->z());
+  }
+  return row;
+}
+
+/// "1 fails, 2 are in doubt, 5 are fine"
+std::string verdict_line(const std::vector<Finding>& findings) {
+  const auto number_of = [&](Verdict verdict) {
+    return std::count_if(findings.begin(), findings.end(), [&](const Finding& f) { return f.verdict == verdict; });
+  };
+  const auto fails = number_of(Verdict::kFail), doubts = number_of(Verdict::kDoubt), passes = number_of(Verdict::kPass);
+  if (findings.empty()) return "No questions were asked of this part.";
+  if (fails + doubts == 0) return fmt::format("Nothing found against it ({} questions).", passes);
+  std::string line;
+  if (fails > 0) line += fmt::format("{} failed", fails);
+  if (doubts > 0) line += fmt::format("{}{} in doubt", line.empty() ? "" : ", ", doubts);
+  return line + fmt::format(", {} fine.", passes);
+}
+
+}  // namespace
+
+const char* verdict_word(Verdict verdict) {
+  switch (verdict) {
+    case Verdict::kPass:
+      return "pass";
+    case Verdict::kDoubt:
+      return "doubt";
+    case Verdict::kFail:
+      return "fail";
+  }
+  return "doubt";
+}
+
+std::string summary_text(const Summary& summary, const std::string& folder, TextStyle style) {
+  const CaseResult& result = summary.result;
+  const auto width = static_cast<std::size_t>(std::clamp(style.width, 40, 120));
+  const auto painted = [&](const char* colour, std::string_view text) {
+    return style.colour ? fmt::format("{}{}\x1b[0m", colour, text) : std::string(text);
+  };
+  constexpr std::size_t kIndent = 7;  // "doubt" and two blanks
+
+  std::vector<Row> rows;
+  std::size_t question = 0, value = 0, limit = 0, place = 0;
+  for (const Finding& finding : result.findings) {
+    rows.push_back(row_of(finding));
+    question = std::max(question, columns(rows.back().question));
+    value = std::max(value, columns(rows.back().value));
+    limit = std::max(limit, columns(rows.back().limit));
+    place = std::max(place, columns(rows.back().place));
+  }
+  const bool is_wide = kIndent + question + value + limit + place + 6 <= width;
+
+  std::string out = painted("\x1b[1m", summary.title.empty() ? "Result" : summary.title) + "\n";
+  out += verdict_line(result.findings) + "\n\n";
+  std::string said;  // the uncertainty told last
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const Finding& finding = result.findings[i];
+    const Row& row = rows[i];
+    const Look look = look_of(finding.verdict);
+    out += painted(look.colour, padded(look.word, kIndent));
+    std::string line = is_wide ? padded(row.question, question) + "  " + padded(row.value, value) + "  " +
+                                     padded(row.limit, limit) + "  " + row.place
+                               : row.question;
+    line.erase(line.find_last_not_of(' ') + 1);
+    out.append(line).append(1, '\n');
+    if (!is_wide) {
+      add_wrapped(out,
+                  fmt::format("{}{}{}", row.value, row.limit.empty() ? "" : ", " + row.limit,
+                              row.place.empty() ? "" : ", " + row.place),
+                  kIndent, width);
+    }
+    if (finding.verdict == Verdict::kPass && std::isfinite(finding.value)) continue;
+    add_wrapped(out, finding.why, kIndent, width);
+    if (!finding.uncertainty.empty()) {
+      const bool is_said = said == finding.uncertainty;
+      add_wrapped(out, "Uncertainty: " + (is_said ? "as above" : finding.uncertainty), kIndent, width);
+      said = finding.uncertainty;
+    }
+    if (!finding.advice.empty()) add_wrapped(out, "Try: " + finding.advice, kIndent, width);
+  }
+
+  out += rows.empty() ? "" : "\n";
+  if (!summary.not_used_yet.empty()) {
+    add_wrapped(out, fmt::format("Not used yet: {}.", fmt::join(summary.not_used_yet, ", ")), 0, width);
+  }
+  add_wrapped(out,
+              fmt::format("{} triangles, {} steps, {:.1f} s; energy closes to {:.2g} %.", result.elements, result.steps,
+                          result.seconds, 100.0 * result.worst_balance),
+              0, width);
+  add_wrapped(out, fmt::format("Results: {} (open sheet.xdmf and mould.xdmf over your own STL)", folder), 0, width);
+  out += "\n";
+  std::string care = "Take care.";
+  for (const Caution& caution : kCautions) care.append(1, ' ').append(caution.brief);
+  add_wrapped(out, care.append(1, ' ').append(kNoApproval), 0, width);
+  return out;
+}
+
+std::string profile_text(const std::vector<StageTime>& profile) {
+  double total_s = 0.0;
+  std::size_t width = 5;
+  for (const StageTime& line : profile) {
+    total_s += line.seconds;
+    width = std::max(width, columns(line.name));
+  }
+  std::string out = fmt::format("{}  {:>9}  {:>6}\n", padded("stage", width), "seconds", "share");
+  for (const StageTime& line : profile) {
+    const double share = total_s > 0.0 ? 100.0 * line.seconds / total_s : 0.0;
+    out += fmt::format("{}  {:>9.3f}  {:>4.1f} %\n", padded(line.name, width), line.seconds, share);
+  }
+  return out + fmt::format("{}  {:>9.3f}\n", padded("total", width), total_s);
+}
+
+}  // namespace pellicle::results

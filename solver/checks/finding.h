@@ -1,0 +1,27 @@
+// What is a finding? One question of the engineer, answered with a number, a place and what to do.
+#pragma once
+
+#include "mesh/triangle_mesh.h"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace pellicle::checks {
+
+enum class Verdict { kPass, kDoubt, kFail };
+
+struct Finding {
+  std::string id;        ///< fixed word, see docs/result_format.md
+  std::string question;  ///< in the engineer's words
+  double value;          ///< in `unit`; NaN if there is no answer, then `why` says so
+  std::string unit;      ///< "mm", "-", ...
+  std::optional<double> limit = {};
+  Verdict verdict = Verdict::kPass;
+  std::optional<mesh::Vec3> place_m = {};
+  std::string why = {};
+  std::string uncertainty = {};
+  std::string advice = {};
+};
+
+}  // namespace pellicle::checks

@@ -1,0 +1,245 @@
+// What can be said of the formed part at once?
+#include "solver/checks/first_findings.h"
+
+#include <fmt/core.h>
+
+#include <Eigen/Geometry>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace pellicle::checks {
+namespace {
+
+using mesh::Vec3;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
+
+/// Gauge of bought sheet varies by so much (common practice).
+constexpr double kGaugeTolerance = 0.10;
+/// The sheet counts as on the mould within this share of the bought thickness: a chord over a curve is no gap.
+constexpr double kOnMould = 0.10;
+
+/// Lowest, middle and highest of a node field over the touched part, with where the extremes are.
+struct Range {
+  int count = 0;
+  double low = kNaN, median = kNaN, high = kNaN;
+  int low_node = -1, high_node = -1;
+};
+Range range_in_part(const Formed& f, const std::vector<double>& field) {
+  std::vector<int> nodes;
+  for (int i = 0; i < static_cast<int>(field.size()); ++i)
+    if (f.in_part[at(i)] && !std::isnan(field[at(i)])) nodes.push_back(i);
+  if (nodes.empty()) return {};
+  std::stable_sort(nodes.begin(), nodes.end(), [&](int a, int b) { return field[at(a)] < field[at(b)]; });
+  const int middle = nodes[nodes.size() / 2];
+  return {static_cast<int>(nodes.size()),
+          field[at(nodes.front())],
+          field[at(middle)],
+          field[at(nodes.back())],
+          nodes.front(),
+          nodes.back()};
+}
+
+std::string modulus_band(const SheetSpec& spec) {
+  if (!spec.shear_modulus_Pa) return "the law of the case is taken as exact; depth goes as pressure over modulus";
+  return fmt::format(
+      "depth goes as pressure over modulus, and the card's hot modulus lies between {:.2g} and {:.2g} MPa "
+      "(estimate): factors, not percents",
+      1e-6 * spec.shear_modulus_Pa->low, 1e-6 * spec.shear_modulus_Pa->high);
+}
+
+/// Sample points on the mould that the sheet could touch: not facing down, not on the platform, no coarser than `size`.
+template <class F>
+void each_mould_sample(const mould::RigidMould& mould, double size_m, F&& use) {
+  const auto& m = mould.surface()->mesh();
+  for (int t = 0; t < static_cast<int>(m.triangles.size()); ++t) {
+    if (mould.surface()->normal(t).z() < -1e-6) continue;
+    const auto& c = m.triangles[at(t)];
+    const Vec3 &a = m.points_m[at(c[0])], &b = m.points_m[at(c[1])], &d = m.points_m[at(c[2])];
+    const double longest = std::sqrt(std::max({(a - b).squaredNorm(), (b - d).squaredNorm(), (d - a).squaredNorm()}));
+    const int n = std::clamp(static_cast<int>(std::ceil(longest / size_m)), 1, 200);
+    const double area = 0.5 * (b - a).cross(d - a).norm() / (n * n);
+    for (int i = 0; i < n; ++i)
+      for (int j = 0; j < 2 * (n - i) - 1; ++j) {  // centroids of the n^2 small triangles
+        const bool up = j % 2 == 0;
+        const double u = (i + (up ? 1.0 : 2.0) / 3.0) / n, v = (j / 2 + (up ? 1.0 : 2.0) / 3.0) / n;
+        use(Vec3{a + u * (d - a) + v * (b - a)}, area);
+      }
+  }
+}
+
+}  // namespace
+
+double thinnest_m(const Formed& f) { return range_in_part(f, f.sheet.thickness_m).low; }
+
+Finding thinnest_wall(const Formed& f, std::optional<double> limit_m) {
+  const Range r = range_in_part(f, f.sheet.thickness_m);
+  Finding finding{
+      .id = "thinnest_wall", .question = "How thin does the wall get, and where?", .value = kNaN, .unit = "mm"};
+  if (r.count == 0) {
+    finding.verdict = Verdict::kDoubt;
+    finding.why = "no node of the sheet lies inside the trim";
+    return finding;
+  }
+  const double radius = f.detail.finest_radius_m[at(r.low_node)], element = f.sheet.element_m[at(r.low_node)];
+  const bool coarse = radius < element;
+  finding.value = 1e3 * r.low;
+  finding.place_m = f.sheet.points_m[at(r.low_node)];
+  finding.why =
+      fmt::format("{:.0f} % of the bought {:.2f} mm is left there; half of the part is thicker than {:.2f} mm",
+                  100.0 * r.low / f.sheet.bought_thickness_m, 1e3 * f.sheet.bought_thickness_m, 1e3 * r.median);
+  finding.uncertainty = fmt::format("bought gauge +-{:.0f} % (common practice)", 100.0 * kGaugeTolerance);
+  if (coarse)
+    finding.uncertainty += fmt::format(
+        "; elements of {:.2f} mm are coarser than the radius of {:.2f} mm the sheet follows "
+        "there: a sharp corner is thinner still",
+        1e3 * element, 1e3 * radius);
+  if (limit_m) {
+    finding.limit = 1e3 * *limit_m;
+    finding.verdict = r.low < *limit_m                             ? Verdict::kFail
+                      : r.low * (1.0 - kGaugeTolerance) < *limit_m ? Verdict::kDoubt
+                                                                   : Verdict::kPass;
+    if (finding.verdict == Verdict::kDoubt)
+      finding.advice = "a sheet at the thin end of its gauge tolerance falls below the limit";
+  }
+  return finding;
+}
+
+Finding mean_wall(const Formed& f) {
+  double bought_area = 0.0, area = 0.0;
+  for (std::size_t e = 0; e < f.sheet.triangles.size(); ++e) {
+    const auto& t = f.sheet.triangles[e];
+    if (!f.in_part[at(t[0])] || !f.in_part[at(t[1])] || !f.in_part[at(t[2])]) continue;
+    const mesh::Vec2 o = f.sheet.flat_m[at(t[0])], p = f.sheet.flat_m[at(t[1])] - o, q = f.sheet.flat_m[at(t[2])] - o;
+    const double flat = 0.5 * std::fabs(p.x() * q.y() - p.y() * q.x());
+    bought_area += flat;
+    area += flat * f.sheet.bought_thickness_m / f.sheet.triangle_thickness_m[e];
+  }
+  Finding finding{.id = "mean_wall", .question = "How thick is the wall on average?", .value = kNaN, .unit = "mm"};
+  if (!(area > 0.0)) {
+    finding.verdict = Verdict::kDoubt;
+    finding.why = "no element of the sheet lies inside the trim";
+    return finding;
+  }
+  const double ratio = area / bought_area;
+  finding.value = 1e3 * f.sheet.bought_thickness_m / ratio;
+  finding.why = fmt::format("the part covers {:.1f} cm^2 with {:.1f} cm^2 of bought sheet: area draw ratio {:.2f}",
+                            1e4 * area, 1e4 * bought_area, ratio);
+  finding.uncertainty = "exact for the shape found; volume is kept";
+  return finding;
+}
+
+Finding mould_touched(const Formed& f) {
+  Finding finding{
+      .id = "mould_touched", .question = "How much of the mould does the sheet reach?", .value = kNaN, .unit = "%"};
+  const mesh::Nearest sheet({f.sheet.points_m, f.sheet.triangles});
+  const double near_m = kOnMould * f.sheet.bought_thickness_m;
+  double touched = 0.0, all = 0.0, farthest = 0.0;
+  each_mould_sample(f.mould, f.spec.element_m, [&](const Vec3& p, double area) {
+    if (f.mould.has_platform() && p.z() < near_m) return;
+    all += area;
+    const double distance = sheet.closest(p).distance_m;
+    if (distance <= near_m) touched += area;
+    if (distance > farthest) farthest = distance, finding.place_m = p;
+  });
+  if (!(all > 0.0)) {
+    finding.verdict = Verdict::kDoubt;
+    finding.why = "the mould has no surface the sheet could reach from above";
+    return finding;
+  }
+  finding.value = 100.0 * touched / all;
+  finding.why = fmt::format(
+      "within {:.3f} mm of the sheet, of {:.1f} cm^2 that do not face down; the farthest place is {:.2f} mm away",
+      1e3 * near_m, 1e4 * all, 1e3 * farthest);
+  finding.uncertainty = fmt::format("shapes finer than the {:.2f} mm element are bridged by it: see the captures",
+                                    1e3 * f.spec.element_m);
+  return finding;
+}
+
+Finding finest_radius(const Formed& f) {
+  const Range r = range_in_part(f, f.detail.finest_radius_m);
+  Finding finding{.id = "finest_radius",
+                  .question = "How sharp an inner corner does the sheet follow?",
+                  .value = kNaN,
+                  .unit = "mm"};
+  if (r.count == 0) {
+    finding.verdict = Verdict::kDoubt;
+    finding.why = "the sheet touches nothing under pressure inside the trim";
+    return finding;
+  }
+  finding.value = 1e3 * r.high;
+  finding.place_m = f.sheet.points_m[at(r.high_node)];
+  finding.why =
+      fmt::format("coarsest place of the touched part; half of it follows {:.2f} mm, the best place {:.2f} mm",
+                  1e3 * r.median, 1e3 * r.low);
+  finding.uncertainty = modulus_band(f.spec);
+  return finding;
+}
+
+std::vector<Finding> stroke_captures(const Formed& f) {
+  struct Stroke {
+    const char* id;
+    double width_mm;
+    const std::vector<double>& depth_m;
+  };
+  std::vector<Finding> findings;
+  for (const Stroke& s : {Stroke{"capture_0.2mm", 0.2, f.detail.capture_depth_200um_m},
+                          Stroke{"capture_0.5mm", 0.5, f.detail.capture_depth_500um_m},
+                          Stroke{"capture_1.0mm", 1.0, f.detail.capture_depth_1000um_m}}) {
+    const Range r = range_in_part(f, s.depth_m);
+    Finding finding{.id = s.id,
+                    .question = fmt::format("How deep does a stroke {:.1f} mm wide form?", s.width_mm),
+                    .value = kNaN,
+                    .unit = "mm",
+                    .verdict = Verdict::kDoubt};
+    if (r.count == 0) {
+      finding.why = "the sheet touches nothing under pressure inside the trim";
+    } else {
+      finding.value = 1e3 * r.low;
+      finding.place_m = f.sheet.points_m[at(r.low_node)];
+      finding.why =
+          fmt::format("shallowest place of the touched part; half of it reaches {:.2f} mm, the best place {:.2f} mm",
+                      1e3 * r.median, 1e3 * r.high);
+      finding.uncertainty =
+          "screening formula for an unstretched sheet: a stretched one captures less, the more the wider "
+          "the stroke against the wall; " +
+          modulus_band(f.spec);
+    }
+    findings.push_back(finding);
+  }
+  return findings;
+}
+
+Finding tear(const Formed& f) {
+  const Range r = range_in_part(f, f.sheet.stretch_1);
+  Finding finding{
+      .id = "tear", .question = "Does the sheet tear?", .value = kNaN, .unit = "-", .verdict = Verdict::kDoubt};
+  if (r.count == 0) {
+    finding.why = "no node of the sheet lies inside the trim";
+    return finding;
+  }
+  const auto most = std::max_element(f.sheet.stretch_1.begin(), f.sheet.stretch_1.end());
+  const Vec3& waste = f.sheet.points_m[at(static_cast<int>(most - f.sheet.stretch_1.begin()))];
+  finding.value = r.high;
+  finding.place_m = f.sheet.points_m[at(r.high_node)];
+  finding.why = "largest stretch in the part";
+  if (*most > r.high)
+    finding.why += fmt::format("; the waste around it reaches {:.2f} at ({:.1f}, {:.1f}, {:.1f}) mm", *most,
+                               1e3 * waste.x(), 1e3 * waste.y(), 1e3 * waste.z());
+  if (!f.spec.stretch_limit) {
+    finding.uncertainty = "the case gives a law without a card, so no stretch limit is known";
+    return finding;
+  }
+  const Estimate& limit = *f.spec.stretch_limit;
+  finding.limit = limit.likely;
+  finding.verdict = *most < limit.low ? Verdict::kPass : *most < limit.high ? Verdict::kDoubt : Verdict::kFail;
+  finding.uncertainty = fmt::format("limit of the card between {:.1f} and {:.1f}, an estimate", limit.low, limit.high);
+  if (finding.verdict != Verdict::kPass)
+    finding.advice =
+        "less draw here: round the edge, more draft, a lower clamp at the start, or a sheet that draws deeper";
+  return finding;
+}
+
+}  // namespace pellicle::checks

@@ -1,0 +1,120 @@
+// What does the mould do to a node that wants to cross it?
+#include "solver/forming/contact.h"
+
+#include <Eigen/LU>
+
+#include <cmath>
+
+namespace pellicle::forming {
+namespace {
+
+using mesh::Vec3;
+using mould::Plane;
+using mould::Planes;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+/// Least normal velocity a plane allows.
+double floor_m_s(const Plane& plane, double dt_s) { return plane.gap_m > 0.0 ? -plane.gap_m / dt_s : 0.0; }
+
+/// Round-off against the speed at hand.
+double slack_m_s(const Vec3& v) { return 1e-12 * v.norm(); }
+
+bool holds(const Planes& planes, const Vec3& v, double dt_s, double slack) {
+  for (int k = 0; k < planes.count; ++k)
+    if (planes.at[at(k)].normal.dot(v) < floor_m_s(planes.at[at(k)], dt_s) - slack) return false;
+  return true;
+}
+
+/// v = v* + sum lambda_k n_k with n_k.v = floor_k on the chosen planes; false if they are nearly dependent, if one
+/// would have to pull, or if another plane is then crossed.
+bool try_planes(const Planes& planes, const std::array<int, 3>& chosen, int m, const Vec3& wanted, double dt_s,
+                Cleared& out) {
+  Eigen::Matrix3d gram = Eigen::Matrix3d::Identity();
+  Vec3 missing = Vec3::Zero();
+  for (int i = 0; i < m; ++i) {
+    const Plane& p = planes.at[at(chosen[at(i)])];
+    missing[i] = floor_m_s(p, dt_s) - p.normal.dot(wanted);
+    for (int j = 0; j < m; ++j) gram(i, j) = p.normal.dot(planes.at[at(chosen[at(j)])].normal);
+  }
+  constexpr double kNearlyDependent = 1e-10;  // of the Gram determinant, 1 for right angles
+  if (gram.determinant() < kNearlyDependent) return false;
+  const Vec3 lambda = gram.inverse() * missing;
+  const double slack = slack_m_s(wanted);
+  Cleared trial{.v_m_s = wanted, .push_m_s = {}, .pushed = true};
+  for (int i = 0; i < m; ++i) {
+    if (lambda[i] < -slack) return false;
+    trial.v_m_s += lambda[i] * planes.at[at(chosen[at(i)])].normal;
+    trial.push_m_s[at(chosen[at(i)])] = std::fmax(0.0, lambda[i]);
+  }
+  if (!holds(planes, trial.v_m_s, dt_s, 1e3 * slack)) return false;
+  out = trial;
+  return true;
+}
+
+}  // namespace
+
+Cleared clear_of(const Planes& planes, const Vec3& wanted, double dt_s) {
+  if (holds(planes, wanted, dt_s, 0.0)) return {.v_m_s = wanted, .push_m_s = {}, .pushed = false};
+  Cleared out{};
+  const int n = planes.count;
+  for (int i = 0; i < n; ++i)
+    if (try_planes(planes, {i, 0, 0}, 1, wanted, dt_s, out)) return out;
+  for (int i = 0; i < n; ++i)
+    for (int j = i + 1; j < n; ++j)
+      if (try_planes(planes, {i, j, 0}, 2, wanted, dt_s, out)) return out;
+  for (int i = 0; i < n; ++i)
+    for (int j = i + 1; j < n; ++j)
+      for (int k = j + 1; k < n; ++k)
+        if (try_planes(planes, {i, j, k}, 3, wanted, dt_s, out)) return out;
+  // Wedged between planes that no three describe: it stays where it is.
+  out = {.v_m_s = Vec3::Zero(), .push_m_s = {}, .pushed = true};
+  out.push_m_s[0] = wanted.norm();
+  return out;
+}
+
+ContactScale contact_scale(const SheetSpec& sheet) {
+  return {.touch_m = 0.01 * sheet.thickness_m, .landed_m = 1e-5 * sheet.element_m, .near_m = 0.5 * sheet.element_m};
+}
+
+Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& planes, const Vec3& x_m,
+             const Vec3& wanted, double dt_s, double time_s, Touch& touch) {
+  Meeting m{wanted, Vec3::Zero(), Vec3::Zero(), Vec3::Zero(), 0.0, false};
+  touch.pressed = 0;
+  if (planes.count == 0 || planes.at[0].gap_m > scale.touch_m) touch.anchored = touch.touching = 0;
+  if (planes.count == 0) return m;
+  const Plane& nearest = planes.at[0];
+  const Cleared cleared = clear_of(planes, wanted, dt_s);
+  m.v_m_s = cleared.v_m_s;
+  m.normal_m_s = cleared.v_m_s - wanted;
+  double load = 0.0;
+  for (int k = 0; k < planes.count; ++k) {
+    if (planes.at[at(k)].gap_m <= scale.landed_m) load += cleared.push_m_s[at(k)];
+    if (planes.at[at(k)].gap_m < 0.0) m.put_back_m -= planes.at[at(k)].gap_m * planes.at[at(k)].normal;
+  }
+  touch.pressed = cleared.pushed ? 1 : 0;
+  touch.touching = nearest.gap_m <= scale.touch_m ? 1 : 0;
+  if (touch.touching && std::isnan(touch.first_s)) touch.first_s = time_s;
+  m.load_m_s = load;
+
+  // Along the surface. It carries load, or sticks from before and has hardly lifted.
+  if (load <= 0.0 && !(touch.anchored && touch.touching)) return m;
+  const Vec3 along = m.v_m_s - nearest.normal.dot(m.v_m_s) * nearest.normal;
+  Vec3 kept = Vec3::Zero();
+  if (friction.stick) {
+    if (!touch.anchored) touch.anchored = 1, touch.anchor_m = x_m;
+    const Vec3 back = touch.anchor_m - x_m;
+    kept = (back - nearest.normal.dot(back) * nearest.normal) / dt_s;
+  } else {
+    const double speed = along.norm(), limit = friction.coefficient * load;
+    if (speed > limit) kept = along * (1.0 - limit / speed), m.slid = true;
+  }
+  const Cleared after = clear_of(planes, m.v_m_s - along + kept, dt_s);
+  const double crawl = 1e-6 * scale.landed_m;  // round-off, not motion: let what sticks stand still to the last bit
+  const Vec3 v = friction.stick && load > 0.0 && after.v_m_s.norm() * dt_s < crawl ? Vec3(Vec3::Zero()) : after.v_m_s;
+  m.tangential_m_s = v - m.v_m_s;
+  m.v_m_s = v;
+  return m;
+}
+
+}  // namespace pellicle::forming

@@ -1,0 +1,279 @@
+// How does the sheet move from flat to formed? The lines of the loop.
+#include "solver/forming/forming.h"
+
+#include "mesh/check.h"
+#include "solver/sheet/membrane.h"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+
+namespace pellicle::forming {
+namespace {
+
+using mesh::Vec3;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+/// Pressure noise of a volume drive and contact noise die over so many steps in what is reported.
+constexpr double kMeanSteps = 20.0;
+constexpr double kContactMeanSteps = 50.0;
+/// The books are closed at least this often.
+constexpr std::int64_t kBookSteps = 25;
+/// The stable step is found anew this often; it may grow by a twentieth each time and shrinks at once.
+constexpr std::int64_t kRefreshSteps = 20;
+/// Beyond this a volume drive only squeezes a full mould.
+constexpr double kAbsurdPressure_Pa = 1e8;
+
+/// Adds the time of one line of the loop.
+class Watch {
+ public:
+  explicit Watch(StageTime& line) : line_(line), from_(std::chrono::steady_clock::now()) {}
+  ~Watch() { line_.seconds += std::chrono::duration<double>(std::chrono::steady_clock::now() - from_).count(); }
+  Watch(const Watch&) = delete;
+  Watch& operator=(const Watch&) = delete;
+
+ private:
+  StageTime& line_;
+  std::chrono::steady_clock::time_point from_;
+};
+
+}  // namespace
+
+Forming::NodeSums& Forming::NodeSums::operator+=(const NodeSums& o) {
+  kinetic_J += o.kinetic_J, damping_J += o.damping_J, friction_J += o.friction_J, contact_J += o.contact_J;
+  clamp_J += o.clamp_J, loaded += o.loaded, slid += o.slid;
+  return *this;
+}
+
+Forming::GasSums& Forming::GasSums::operator+=(const GasSums& o) {
+  volume_m3 += o.volume_m3, rate_m3_s += o.rate_m3_s, softness_m3_sPa += o.softness_m3_sPa;
+  free_area_up_m2 += o.free_area_up_m2, rim_force_N += o.rim_force_N;
+  return *this;
+}
+
+bool Forming::run(const FormingSinks& sinks) {
+  enum Line { kNextStep, kMembrane, kGas, kMould, kMove, kLedger, kSend };
+  if (snap_.step == 0) sinks.frame(0, result());
+  while (!done()) {
+    if (snap_.step % kBookSteps == 0 && sinks.stop()) return false;
+    const StepContext step = (Watch(profile_[kNextStep]), next_step());
+    (Watch(profile_[kMembrane]), sheet::membrane_forces(spec_.sheet.law, state_));  // f = -dW/dx
+    (Watch(profile_[kGas]), update_gas(step));        // p from ramp, throat or volume, given the motion without it
+    (Watch(profile_[kGas]), add_gas_pressure(step));  // f += p dV/dx
+    (Watch(profile_[kMould]), meet_mould(step));      // gap >= 0, pressure >= 0, friction
+    (Watch(profile_[kMove]), move(step));             // x += v dt
+    (Watch(profile_[kLedger]), close_ledger(step));   // stops the run if energy does not balance
+    (Watch(profile_[kSend]), send(sinks));
+    if (snap_.time_s >= schedule_.end_s(snap_.stage)) end_stage();
+  }
+  return true;
+}
+
+StepContext Forming::next_step() {
+  if (snap_.step == snap_.stage_first_step) begin_stage();
+  if ((snap_.step - snap_.stage_first_step) % kRefreshSteps == 0) refresh_limit();
+  // Frames and stage ends are met exactly, by equal steps up to the next of them.
+  double event = schedule_.end_s(snap_.stage);
+  const int next_frame = snap_.frames_sent;  // frames_s()[0] is frame 1
+  if (next_frame < static_cast<int>(schedule_.frames_s().size()))
+    event = std::min(event, schedule_.frames_s()[at(next_frame)]);
+  const double left = event - snap_.time_s, steps = std::max(1.0, std::ceil(left / snap_.limit_dt_s));
+  StepContext step{};
+  step.step = snap_.step;
+  step.time_s = snap_.time_s;
+  step.dt_s = left / steps;
+  step.end_s = steps > 1.0 ? snap_.time_s + step.dt_s : event;
+  step.mid_dt_s = snap_.dt_s > 0.0 ? 0.5 * (snap_.dt_s + step.dt_s) : step.dt_s;
+  step.last_clamp_m_s = snap_.clamp_m_s;
+  step.clamp_m_s = (clamp_at_m(step.end_s) - snap_.clamp_z_m) / step.dt_s;
+  step.damping_per_s = snap_.damping_per_s;
+  // In quasi-static pace the sheet is carried along with the clamp, so that its scaled mass does not bow it.
+  const bool carried = spec_.numerics.pace == Pace::kQuasiStatic;
+  step.frame_m_s = carried ? step.clamp_m_s : 0.0;
+  step.last_frame_m_s = carried ? step.last_clamp_m_s : 0.0;
+  return step;
+}
+
+void Forming::update_gas(const StepContext& step) {
+  const double half = 0.5 * step.damping_per_s * step.mid_dt_s, keep = (1.0 - half) / (1.0 + half);
+  const double push = step.mid_dt_s / (1.0 + half);
+  const Vec3 origin{0.0, 0.0, snap_.clamp_z_m}, clamp{0.0, 0.0, step.clamp_m_s};
+  const Vec3 frame{0.0, 0.0, step.frame_m_s}, last_frame{0.0, 0.0, step.last_frame_m_s};
+  const GasSums sums = sum_gas_(state_.nodes(), [&](int i) {
+    GasSums s;
+    const Vec3& area = state_.area_m2[at(i)];  // dV/dx = -area: the swept volume counts downwards
+    s.volume_m3 = -(state_.x_m[at(i)] - origin).dot(area) / 3.0;
+    if (state_.on_rim[at(i)]) {
+      predicted_m_s_[at(i)] = clamp;
+      s.rim_force_N = state_.force_N[at(i)].z();
+      return s;
+    }
+    // v* = (v (1 - alpha dt/2) + dt f/m) / (1 + alpha dt/2), relative to the frame that moves with the clamp.
+    predicted_m_s_[at(i)] =
+        frame + keep * (state_.v_m_s[at(i)] - last_frame) + push / state_.mass_kg[at(i)] * state_.force_N[at(i)];
+    s.free_area_up_m2 = area.z();
+    if (snap_.touch[at(i)].pressed) {
+      s.rate_m3_s = area.dot(clamp);  // held by the mould while the clamp plane moves
+    } else {
+      s.rate_m3_s = -area.dot(predicted_m_s_[at(i)] - clamp);
+      s.softness_m3_sPa = push * area.squaredNorm() / state_.mass_kg[at(i)];
+    }
+    return s;
+  });
+  const VolumeResponse response{sums.volume_m3, sums.rate_m3_s, sums.softness_m3_sPa, step.dt_s};
+  const double pressure = drive_pressure_Pa(step, response);
+  // Gas work as a state function, by the trapezoid; the clamp pulls the rim and carries the gas above.
+  snap_.ledger.gas_J += tamper_.gas * 0.5 * (pressure + snap_.pressure_Pa) * (sums.volume_m3 - snap_.volume_m3);
+  snap_.ledger.clamp_J += tamper_.clamp * (-sums.rim_force_N - pressure * sums.free_area_up_m2) * 0.5 *
+                          (step.clamp_m_s + step.last_clamp_m_s) * step.mid_dt_s;
+  snap_.volume_m3 = sums.volume_m3;
+  snap_.pressure_Pa = pressure;
+  snap_.mean_pressure_Pa += (pressure - snap_.mean_pressure_Pa) / kMeanSteps;
+}
+
+double Forming::drive_pressure_Pa(const StepContext& step, const VolumeResponse& response) {
+  const StageSpec& now = stage();
+  const double into_s = step.time_s - schedule_.start_s(snap_.stage);
+  if (const auto* volume = std::get_if<VolumeDrive>(&now.drive)) {
+    const double share = ramp((step.end_s - schedule_.start_s(snap_.stage)) / now.duration_s);
+    const double target = snap_.stage_start_m3 + share * (volume->volume_m3 - snap_.stage_start_m3);
+    const double pressure = response.pressure_for(target);
+    if (std::fabs(pressure) > kAbsurdPressure_Pa)
+      throw Error({Fault::Kind::kSolution, "stage '" + now.name + "'",
+                   fmt::format("a pressure of more than 100 MPa at {:.4g} cm^3 swept", response.volume_m3 * 1e6),
+                   "a volume the sheet can sweep",
+                   "the mould is full: ask for a smaller volume, or drive by pressure"});
+    snap_.drive_Pa = snap_.mean_pressure_Pa;
+    return pressure;
+  }
+  if (const auto* gas = std::get_if<GasDrive>(&now.drive)) {
+    Chamber chamber{snap_.gas_kg, snap_.gas_energy_J, snap_.chamber_m3};
+    snap_.drive_Pa = feed_chamber(*gas, response, chamber);
+    snap_.gas_kg = chamber.gas_kg, snap_.gas_energy_J = chamber.energy_J, snap_.chamber_m3 = chamber.volume_m3;
+  } else {
+    const double target = std::get<PressureDrive>(now.drive).pressure_Pa;
+    snap_.drive_Pa = snap_.stage_start_Pa + ramp(into_s / now.duration_s) * (target - snap_.stage_start_Pa);
+  }
+  if (spec_.numerics.pace == Pace::kReal || snap_.drive_Pa == 0.0) return snap_.drive_Pa;
+  // Past the limit load of the free sheet a prescribed pressure would let it snap: its swept volume may change by no
+  // more than the whole travel in the time given to it.
+  const double rate = snap_.full_m3 / snap_.travel_s * ramp(into_s / (kSoftStart * snap_.travel_s));
+  const double sign = snap_.drive_Pa > 0.0 ? 1.0 : -1.0;
+  const double held = sign * response.pressure_for(response.volume_m3 + sign * rate * step.dt_s);
+  return response.softness_m3_sPa > 0.0 ? sign * std::clamp(held, 0.0, std::fabs(snap_.drive_Pa)) : snap_.drive_Pa;
+}
+
+void Forming::add_gas_pressure(const StepContext& step) {
+  const double push = snap_.pressure_Pa * step.mid_dt_s / (1.0 + 0.5 * step.damping_per_s * step.mid_dt_s);
+#pragma omp parallel for schedule(static)
+  for (int i = 0; i < state_.nodes(); ++i)
+    if (!state_.on_rim[at(i)]) predicted_m_s_[at(i)] -= push / state_.mass_kg[at(i)] * state_.area_m2[at(i)];
+}
+
+void Forming::meet_mould(const StepContext& step) {
+  last_sums_ = sum_nodes_(state_.nodes(), [&](int i) { return meet_node(step, i); });
+  Ledger& ledger = snap_.ledger;
+  ledger.damping_J += tamper_.damping * last_sums_.damping_J;
+  ledger.friction_J += tamper_.friction * last_sums_.friction_J;
+  ledger.contact_J += tamper_.contact * last_sums_.contact_J;
+  ledger.clamp_J += tamper_.clamp * last_sums_.clamp_J;
+  ledger.kinetic_J = tamper_.kinetic * last_sums_.kinetic_J;
+  if (last_sums_.loaded > 0.0) snap_.ever_touched = true;
+}
+
+/// One node against the mould; every force on it is booked with the mean of its velocities before and after the step,
+/// f.(x_{n+1} - x_{n-1})/2, whose sum is exactly the change of kinetic energy.
+Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
+  NodeSums sums;
+  Vec3& v = state_.v_m_s[at(i)];
+  if (state_.on_rim[at(i)]) {
+    v = {0.0, 0.0, step.clamp_m_s};
+    return sums;
+  }
+  const Vec3 before = v, frame{0.0, 0.0, step.frame_m_s}, last_frame{0.0, 0.0, step.last_frame_m_s};
+  const Vec3& wanted = predicted_m_s_[at(i)];
+  const double mass = state_.mass_kg[at(i)];
+  v = wanted;
+  put_back_m_[at(i)].setZero();
+  if (mould_.is_there()) {
+    Touch& touch = snap_.touch[at(i)];
+    const double reach = std::max(1.01 * wanted.norm() * step.dt_s, scale_.touch_m);
+    const mould::Planes& planes = mould_.planes(state_.x_m[at(i)], reach, scale_.near_m, near_[at(i)]);
+    const Meeting m = meet(spec_.friction, scale_, planes, state_.x_m[at(i)], wanted, step.dt_s, step.time_s, touch);
+    v = m.v_m_s;
+    put_back_m_[at(i)] = m.put_back_m;
+    const Vec3 middle = 0.5 * (before + v), loads = state_.force_N[at(i)] - snap_.pressure_Pa * state_.area_m2[at(i)];
+    sums.contact_J = -mass * m.normal_m_s.dot(middle) + loads.dot(m.put_back_m);
+    sums.friction_J = -mass * m.tangential_m_s.dot(middle);
+    if (m.load_m_s > 0.0) sums.loaded = 1.0;
+    if (m.slid) sums.slid = 1.0;
+    const double now_Pa = mass * m.load_m_s / (step.mid_dt_s * state_.area_m2[at(i)].norm());
+    if (!touch.touching)
+      touch.contact_Pa = 0.0;
+    else if (m.load_m_s > 0.0 || !touch.pressed)
+      touch.contact_Pa += (now_Pa - touch.contact_Pa) / kContactMeanSteps;
+    if (!std::isnan(touch.first_s)) touch.pressure_since_Pa = std::max(touch.pressure_since_Pa, snap_.mean_pressure_Pa);
+  }
+  // Damping force -alpha m u, u relative to the frame; the frame's share of its work, and of carrying the mass, is the
+  // clamp's.
+  const Vec3 middle = 0.5 * (before + v), frame_middle = 0.5 * (frame + last_frame);
+  const Vec3 drag = 0.5 * step.damping_per_s * mass * step.mid_dt_s * ((before - last_frame) + (wanted - frame));
+  sums.damping_J = drag.dot(middle - frame_middle);
+  sums.clamp_J = -drag.dot(frame_middle) + mass * (frame - last_frame).dot(middle);
+  sums.kinetic_J = 0.5 * mass * v.squaredNorm();
+  return sums;
+}
+
+bool Forming::books_due(const StepContext& step) const {
+  return (step.step + 1) % kBookSteps == 0 || frame_due(step.end_s) || row_due(step.end_s);
+}
+
+void Forming::move(const StepContext& step) {
+  if (books_due(step)) strain_before_J_ = sheet::strain_energy_J(spec_.sheet.law, state_);
+  snap_.clamp_z_m = clamp_at_m(step.end_s);
+#pragma omp parallel for schedule(static)
+  for (int i = 0; i < state_.nodes(); ++i) {
+    Vec3& x = state_.x_m[at(i)];
+    const Vec3 before = x;
+    if (state_.on_rim[at(i)])
+      x.z() = snap_.clamp_z_m;
+    else
+      x += step.dt_s * state_.v_m_s[at(i)] + put_back_m_[at(i)];
+    state_.moved[at(i)] = x != before;
+  }
+  snap_.time_s = step.end_s;
+  snap_.dt_s = step.dt_s;
+  snap_.clamp_m_s = step.clamp_m_s;
+  ++snap_.step;
+}
+
+void Forming::close_ledger(const StepContext& step) {
+  if (!books_due(step)) return;
+  // Velocities stand half a step before the positions: strain and gas are taken half way too.
+  Ledger& ledger = snap_.ledger;
+  const double strain_J = sheet::strain_energy_J(spec_.sheet.law, state_);
+  ledger.strain_J = tamper_.strain * 0.5 * (strain_before_J_ + strain_J);
+  const double now_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
+  half_gas_J_ = tamper_.gas * 0.5 * snap_.pressure_Pa * (now_m3 - snap_.volume_m3);
+  check_balance();
+}
+
+void Forming::refresh_limit() {
+  const double density = spec_.sheet.density_kg_m3 * snap_.mass_factor;
+  const double pressure = std::max(std::fabs(snap_.pressure_Pa), std::fabs(snap_.mean_pressure_Pa));
+  constexpr double kSafety = 0.9;
+  const sheet::HighestFrequency w = sheet::highest_frequency(spec_.sheet.law, state_, density, pressure);
+  const double stable = kSafety * w.stable_step_s();
+  const double longest = stage().duration_s / 500.0;  // a slack sheet sets no limit of its own
+  const double grown = snap_.limit_dt_s > 0.0 ? 1.05 * snap_.limit_dt_s : longest;
+  snap_.limit_dt_s = std::min({stable, grown, longest});
+  if (!(snap_.limit_dt_s > 1e-7 * longest))
+    throw Error({Fault::Kind::kSolution, fmt::format("stage '{}' at {:.4g} s", stage().name, snap_.time_s),
+                 fmt::format("a stable time step of {:.3g} us", stable * 1e6), "at least a ten-millionth of the stage",
+                 "an element has collapsed: use a larger element, or a lower pressure"});
+}
+
+}  // namespace pellicle::forming

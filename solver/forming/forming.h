@@ -1,0 +1,148 @@
+// How does the sheet move from flat to formed? The explicit loop: membrane, gas, mould, step by step, with its books
+// kept.
+//
+// docs/theory/time.md. Central differences with lumped, scaled mass and mass damping relative to the clamp; the energy
+// ledger is closed every few steps and stops a run that does not add up.
+#pragma once
+
+#include "mesh/sheet_mesher.h"
+#include "solver/forming/contact.h"
+#include "solver/forming/energy.h"
+#include "solver/forming/forming_result.h"
+#include "solver/forming/forming_spec.h"
+#include "solver/forming/frame.h"
+#include "solver/forming/gas.h"
+#include "solver/forming/snapshot.h"
+#include "solver/forming/stage.h"
+#include "solver/mould/rigid_mould.h"
+#include "solver/sheet/ordered_sum.h"
+#include "solver/sheet/sheet_state.h"
+
+#include <functional>
+#include <string>
+#include <vector>
+
+namespace pellicle::forming {
+
+/// What one stage did, for the summary.
+struct StageReport {
+  std::string name;
+  double start_s, end_s;
+  std::int64_t steps;
+  double pressure_Pa;      ///< at its end
+  double swept_volume_m3;  ///< at its end
+  double mass_factor;      ///< scaled over true density, at its end
+  double damping_per_s;
+  double travel_s;                ///< time given to the travel of the sheet
+  double pace;                    ///< travel in units of R/c (the rule asks for 85)
+  double kinetic_share;           ///< largest KE/SE after first contact, or after 30 % of the stage without one
+  double friction_share_slipped;  ///< share of loaded nodes that slid in its last step
+  bool reached;                   ///< the stage's pressure or volume was reached
+};
+
+/// Seconds spent in one line of the loop.
+struct StageTime {
+  std::string name;
+  double seconds;
+};
+
+/// Where forming sends what it makes.
+struct FormingSinks {
+  std::function<void(int index, const FormingResult&)> frame = [](int, const FormingResult&) {};
+  std::function<void(const HistoryRow&)> history = [](const HistoryRow&) {};
+  std::function<void(const Progress&)> progress = [](const Progress&) {};
+  std::function<bool()> stop = [] { return false; };
+};
+
+/// All that one step needs to know of time, made anew for each.
+struct StepContext {
+  std::int64_t step;
+  double time_s, end_s;
+  double dt_s;      ///< x(t + dt) = x + v dt
+  double mid_dt_s;  ///< v is advanced by this: mean of this step and the last
+  double clamp_m_s, last_clamp_m_s;
+  double frame_m_s, last_frame_m_s;  ///< the frame in which mass and damping count: the clamp's, or at rest
+  double damping_per_s;
+};
+
+/// One case on its way. The spec and the mould must outlive it.
+class Forming {
+ public:
+  Forming(const FormingSpec& spec, const mould::RigidMould& mould, const mesh::SheetMesh& sheet,
+          LedgerTamper tamper = {});
+  /// Goes on from a snapshot: same bits as if it had never stopped.
+  Forming(const FormingSpec& spec, const mould::RigidMould& mould, const Snapshot& from);
+
+  /// Runs to the end of the last stage, or until sinks.stop says so; true when done. Throws Error (solution) when the
+  /// run cannot be trusted any more; the last good frame has been sent by then.
+  bool run(const FormingSinks& sinks);
+
+  Snapshot snapshot() const;
+  FormingResult result() const;
+  const std::vector<StageReport>& stages() const { return reports_; }
+  const std::vector<StageTime>& profile() const { return profile_; }
+  double worst_balance() const { return snap_.worst_balance; }
+  const sheet::SheetState& state() const { return state_; }
+
+ private:
+  struct NodeSums {
+    double kinetic_J = 0, damping_J = 0, friction_J = 0, contact_J = 0, clamp_J = 0, loaded = 0, slid = 0;
+    NodeSums& operator+=(const NodeSums& o);
+  };
+  struct GasSums {
+    double volume_m3 = 0, rate_m3_s = 0, softness_m3_sPa = 0, free_area_up_m2 = 0, rim_force_N = 0;
+    GasSums& operator+=(const GasSums& o);
+  };
+
+  void set_up();
+  bool done() const { return snap_.stage >= schedule_.stages(); }
+
+  // The lines of the loop, in order.
+  StepContext next_step();
+  void update_gas(const StepContext& step);
+  void add_gas_pressure(const StepContext& step);
+  void meet_mould(const StepContext& step);
+  void move(const StepContext& step);
+  void close_ledger(const StepContext& step);
+
+  // Around it.
+  void begin_stage();
+  void end_stage();
+  void scale_mass(double factor);
+  void grow_mass();
+  void refresh_limit();
+  double full_volume_m3() const;
+  double clamp_at_m(double time_s) const;
+  double drive_pressure_Pa(const StepContext& step, const VolumeResponse& response);
+  NodeSums meet_node(const StepContext& step, int node);
+  bool books_due(const StepContext& step) const;
+  bool frame_due(double time_s) const;
+  bool row_due(double time_s) const;
+  void check_balance();
+  void check_elements() const;
+  Ledger booked() const;
+  double share_done() const;
+  HistoryRow history_row() const;
+  void send(const FormingSinks& sinks);
+  const StageSpec& stage() const { return spec_.stages[static_cast<std::size_t>(snap_.stage)]; }
+
+  const FormingSpec& spec_;
+  const mould::RigidMould& mould_;
+  Schedule schedule_;
+  ContactScale scale_;
+  LedgerTamper tamper_;
+  Snapshot snap_;                           ///< scalars, touch and ledger; x and v are in state_ while running
+  sheet::SheetState state_;                 ///< masses scaled by snap_.mass_factor
+  std::vector<double> true_mass_kg_;        ///< N
+  std::vector<mesh::Vec3> predicted_m_s_;   ///< N, velocity before the mould
+  std::vector<mesh::Vec3> put_back_m_;      ///< N
+  std::vector<mould::Neighbourhood> near_;  ///< N
+  sheet::OrderedSum<GasSums> sum_gas_;
+  sheet::OrderedSum<NodeSums> sum_nodes_;
+  NodeSums last_sums_;
+  double strain_before_J_ = 0.0, half_gas_J_ = 0.0;
+  std::vector<StageReport> reports_;
+  std::vector<StageTime> profile_;
+};
+
+}  // namespace pellicle::forming

@@ -1,0 +1,289 @@
+// How does the sheet move from flat to formed? What happens around the loop: stages, books, guards, rows and frames.
+#include "mesh/check.h"
+#include "solver/forming/forming.h"
+#include "solver/forming/recover.h"
+#include "solver/sheet/membrane.h"
+
+#include <fmt/core.h>
+
+#include <Eigen/Geometry>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace pellicle::forming {
+namespace {
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+/// history.csv has a row at least every 1/200 of each stage.
+constexpr int kRowsPerStage = 200;
+/// The ledger is judged only above this share of mu V0: below it there is nothing but round-off and start-up.
+constexpr double kJudgedWork = 1e-4;
+/// No hot sheet stretches thirtyfold; an element that does, or that loses all its area, has gone wrong.
+constexpr double kAbsurdStretch = 30.0;
+
+std::string place(const mesh::Vec3& x_m) {
+  return fmt::format("({:.2f}, {:.2f}, {:.2f}) mm", 1e3 * x_m.x(), 1e3 * x_m.y(), 1e3 * x_m.z());
+}
+
+}  // namespace
+
+Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const mesh::SheetMesh& sheet,
+                 LedgerTamper tamper)
+    : spec_(spec), mould_(mould), schedule_(spec), scale_(contact_scale(spec.sheet)), tamper_(tamper) {
+  state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
+  snap_.clamp_z_m = spec.sheet.height_m;
+  snap_.touch.assign(state_.x_m.size(), Touch{.first_s = std::numeric_limits<double>::quiet_NaN()});
+  set_up();
+}
+
+Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const Snapshot& from)
+    : spec_(spec), mould_(mould), schedule_(spec), scale_(contact_scale(spec.sheet)), snap_(from) {
+  const mesh::SheetMesh sheet{from.flat_m, from.triangles, from.on_rim, 0.0, 0.0};
+  state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
+  state_.x_m = from.x_m;
+  state_.v_m_s = from.v_m_s;
+  set_up();
+}
+
+void Forming::set_up() {
+  true_mass_kg_ = state_.mass_kg;
+  for (double& mass : state_.mass_kg) mass *= snap_.mass_factor;
+  const std::size_t n = state_.x_m.size();
+  predicted_m_s_.assign(n, mesh::Vec3::Zero());
+  put_back_m_.assign(n, mesh::Vec3::Zero());
+  near_.assign(n, {});
+  for (const char* line : {"next step", "membrane", "gas", "mould", "move", "ledger", "frames and rows"})
+    profile_.push_back({line, 0.0});
+}
+
+double Forming::clamp_at_m(double time_s) const {
+  if (!stage().clamp_to_m) return snap_.stage_start_clamp_m;
+  const double share = (time_s - schedule_.start_s(snap_.stage)) / stage().duration_s;
+  return snap_.stage_start_clamp_m + ramp(share) * (*stage().clamp_to_m - snap_.stage_start_clamp_m);
+}
+
+/// What the sheet may sweep: down to mould and platform under it, or where there is nothing below, and upwards, a
+/// bubble of half the sheet's width. It sets the speed of travel only, no result.
+double Forming::full_volume_m3() const {
+  const double R = mesh::half_width_m(spec_.sheet.outline), area = mesh::area_m2(spec_.sheet.outline);
+  const double bubble = 2.0 / 3.0 * area * R, least = 0.05 * area * R;
+  const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
+  if (!mould_.is_there() || (pressure && pressure->pressure_Pa < 0.0)) return bubble;
+  const double clamp_m = stage().clamp_to_m.value_or(snap_.clamp_z_m);
+  double volume = 0.0;
+  for (int i = 0; i < state_.nodes(); ++i) {
+    double flat_area = 0.0;
+    for (int k = state_.first_corner[at(i)]; k < state_.first_corner[at(i) + 1]; ++k)
+      flat_area += state_.rest[at(state_.corners[at(k)] / 3)].volume_m3 / (3.0 * state_.bought_thickness_m);
+    const mesh::Vec2& flat = state_.flat_m[at(i)];
+    const double top = mould_.top_m(flat.x(), flat.y()).value_or(clamp_m - R);
+    volume += flat_area * std::clamp(clamp_m - top, 0.0, R);
+  }
+  return std::max(volume - snap_.volume_m3, least);
+}
+
+/// Velocity is kept when the mass changes; what kinetic energy that makes or takes is booked.
+void Forming::scale_mass(double factor) {
+  snap_.mass_factor *= factor;
+  for (std::size_t i = 0; i < true_mass_kg_.size(); ++i) state_.mass_kg[i] = snap_.mass_factor * true_mass_kg_[i];
+  snap_.ledger.mass_change_J += tamper_.mass_change * (1.0 - factor) * snap_.ledger.kinetic_J;
+  snap_.ledger.kinetic_J *= factor;
+}
+
+/// Once the sheet has travelled, lies on the mould and is quiet, a heavier one settles no differently and takes longer
+/// steps: mass grows by a tenth at a time, to nine times at most.
+void Forming::grow_mass() {
+  constexpr double kStep = 1.1, kMost = 9.0, kQuiet = 0.01;
+  const Ledger& l = snap_.ledger;
+  const bool held = std::fabs(snap_.pressure_Pa) < std::fabs(snap_.drive_Pa);
+  if (spec_.numerics.pace != Pace::kQuasiStatic || std::holds_alternative<VolumeDrive>(stage().drive)) return;
+  if (!snap_.ever_touched || held || snap_.drive_Pa == 0.0 || stage().clamp_to_m) return;
+  if (!(l.kinetic_J < kQuiet * l.strain_J) || snap_.mass_growth * kStep > kMost) return;
+  if (snap_.time_s - schedule_.start_s(snap_.stage) < kSoftStart * snap_.travel_s) return;
+  scale_mass(kStep);
+  snap_.mass_growth *= kStep;
+  snap_.damping_per_s /= std::sqrt(kStep);
+}
+
+void Forming::begin_stage() {
+  const double mu = sheet::small_strain_shear_modulus_Pa(spec_.sheet.law);
+  snap_.stage_start_Pa = snap_.drive_Pa;
+  snap_.stage_start_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
+  snap_.stage_start_clamp_m = snap_.clamp_z_m;
+  snap_.rows_in_stage = 0;
+  snap_.kinetic_share = 0.0;
+  const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
+  const bool changes = !pressure || std::fabs(pressure->pressure_Pa - snap_.stage_start_Pa) > 1e-6 * mu;
+  const PaceChoice pace = choose_pace(spec_, stage(), changes);
+  scale_mass(pace.mass_factor / snap_.mass_factor);
+  snap_.mass_growth = 1.0;
+  snap_.damping_per_s = pace.damping_per_s;
+  snap_.travel_s = pace.travel_s;
+  snap_.pace = pace.pace;
+  snap_.limit_dt_s = 0.0;
+  snap_.full_m3 = full_volume_m3();
+  if (const auto* gas = std::get_if<GasDrive>(&stage().drive)) {
+    // The gas carries over from a gas stage before; else the chamber holds what the sheet feels now.
+    const bool carries = snap_.stage > 0 && std::holds_alternative<GasDrive>(spec_.stages[at(snap_.stage - 1)].drive);
+    if (!carries) {
+      const Chamber chamber = filled_chamber(*gas, snap_.stage_start_m3, snap_.drive_Pa);
+      snap_.gas_kg = chamber.gas_kg, snap_.gas_energy_J = chamber.energy_J, snap_.chamber_m3 = chamber.volume_m3;
+    }
+  }
+}
+
+void Forming::end_stage() {
+  const StageSpec& now = stage();
+  bool reached = true;
+  if (const auto* pressure = std::get_if<PressureDrive>(&now.drive))
+    reached =
+        std::fabs(snap_.mean_pressure_Pa - pressure->pressure_Pa) <= 0.01 * std::fabs(pressure->pressure_Pa) + 1.0;
+  else if (const auto* gas = std::get_if<GasDrive>(&now.drive))
+    reached = snap_.mean_pressure_Pa >= 0.99 * gas->supply_Pa;
+  else
+    reached = std::fabs(snap_.volume_m3 - std::get<VolumeDrive>(now.drive).volume_m3) <=
+              0.01 * std::fabs(std::get<VolumeDrive>(now.drive).volume_m3);
+  reports_.push_back({.name = now.name,
+                      .start_s = schedule_.start_s(snap_.stage),
+                      .end_s = schedule_.end_s(snap_.stage),
+                      .steps = snap_.step - snap_.stage_first_step,
+                      .pressure_Pa = snap_.mean_pressure_Pa,
+                      .swept_volume_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m),
+                      .mass_factor = snap_.mass_factor,
+                      .damping_per_s = snap_.damping_per_s,
+                      .travel_s = snap_.travel_s,
+                      .pace = snap_.pace,
+                      .kinetic_share = snap_.kinetic_share,
+                      .friction_share_slipped = last_sums_.loaded > 0.0 ? last_sums_.slid / last_sums_.loaded : 0.0,
+                      .reached = reached});
+  ++snap_.stage;
+  snap_.stage_first_step = snap_.step;
+}
+
+void Forming::check_balance() {
+  const Ledger l = booked();
+  snap_.ledger.largest_work_J = std::max(snap_.ledger.largest_work_J, std::fabs(work_in_J(l)));
+  const double mu = sheet::small_strain_shear_modulus_Pa(spec_.sheet.law);
+  const double sheet_J = mu * mesh::area_m2(spec_.sheet.outline) * spec_.sheet.thickness_m;
+  const double off = balance(booked());
+  const std::string where = "stage '" + stage().name + "' at " + fmt::format("{:.4g} s", snap_.time_s);
+  if (!std::isfinite(l.kinetic_J) || !std::isfinite(l.strain_J))
+    throw Error({Fault::Kind::kSolution, where, "a number that is not finite", "finite positions and velocities",
+                 "the run became unstable; the frames before are good. Try a smaller element or a longer stage"});
+  const bool after_start =
+      snap_.ever_touched || snap_.time_s - schedule_.start_s(snap_.stage) > 0.3 * stage().duration_s;
+  if (after_start && l.strain_J > kJudgedWork * sheet_J)
+    snap_.kinetic_share = std::max(snap_.kinetic_share, l.kinetic_J / l.strain_J);
+  if (snap_.ledger.largest_work_J < kJudgedWork * sheet_J) return;
+  snap_.worst_balance = std::max(snap_.worst_balance, std::fabs(off));
+  if (std::fabs(off) > spec_.numerics.energy_limit)
+    throw Error(
+        {Fault::Kind::kSolution, where,
+         fmt::format("an energy ledger that is off by {:.3g} of {:.3g} J work", off, snap_.ledger.largest_work_J),
+         fmt::format("at most {:.3g} (numerics.energy_limit)", spec_.numerics.energy_limit),
+         "the frames before are good. Try a longer stage or a smaller element"});
+  check_elements();
+  grow_mass();
+}
+
+void Forming::check_elements() const {
+  for (int e = 0; e < state_.elements(); ++e) {
+    const mesh::Triangle& t = state_.triangles[at(e)];
+    const mesh::Vec3 &a = state_.x_m[at(t[0])], &b = state_.x_m[at(t[1])], &c = state_.x_m[at(t[2])];
+    const mesh::Vec3 middle = (a + b + c) / 3.0;
+    const double stretch = sheet::element_stretch(state_, e).l1;
+    if (stretch > kAbsurdStretch)
+      throw Error({Fault::Kind::kSolution, fmt::format("stage '{}', sheet at {}", stage().name, place(middle)),
+                   fmt::format("a stretch of {:.3g}", stretch), fmt::format("less than {:.3g}", kAbsurdStretch),
+                   "the sheet runs away here: lower the pressure, or use a law that stiffens (yeoh, ogden)"});
+    // Turned over: it lies on the mould with its gas side down. First a cheap look at the neighbours, then at the
+    // mould.
+    const mesh::Vec3 normal = (b - a).cross(c - a);
+    bool suspect = true, turned = false;
+    for (const int i : t) {
+      suspect = suspect && snap_.touch[at(i)].touching != 0;
+      turned = turned || normal.dot(state_.area_m2[at(i)]) < 0.0;
+    }
+    if (suspect && turned && mould_.outward(middle).dot(normal.normalized()) < -0.5)
+      throw Error({Fault::Kind::kSolution, fmt::format("stage '{}', sheet at {}", stage().name, place(middle)),
+                   "the sheet folded over itself", "one layer of sheet everywhere",
+                   "excess sheet folds into a web here, and what the gas then does to it is not modelled: spread the "
+                   "features, round the vertical edges, add draft, or use friction = \"stick\""});
+  }
+}
+
+Ledger Forming::booked() const {
+  Ledger l = snap_.ledger;
+  l.gas_J += half_gas_J_;
+  return l;
+}
+
+bool Forming::frame_due(double time_s) const {
+  return snap_.frames_sent < static_cast<int>(schedule_.frames_s().size()) &&
+         time_s >= schedule_.frames_s()[at(snap_.frames_sent)];
+}
+
+bool Forming::row_due(double time_s) const {
+  return time_s >= schedule_.start_s(snap_.stage) + (snap_.rows_in_stage + 1) * stage().duration_s / kRowsPerStage;
+}
+
+HistoryRow Forming::history_row() const {
+  HistoryRow row{};
+  const Ledger l = booked();
+  row.step = snap_.step, row.time_s = snap_.time_s, row.stage = stage().name;
+  row.pressure_Pa = snap_.mean_pressure_Pa;
+  row.swept_volume_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
+  double area = 0.0, touched = 0.0;
+  row.min_thickness_m = std::numeric_limits<double>::infinity();
+  for (int i = 0; i < state_.nodes(); ++i) {
+    row.apex_m = std::max(row.apex_m, snap_.clamp_z_m - state_.x_m[at(i)].z());
+    const double own = state_.area_m2[at(i)].norm();
+    area += own;
+    if (snap_.touch[at(i)].touching) touched += own;
+    row.min_thickness_m = std::min(row.min_thickness_m, node_thickness_m(state_, i));
+  }
+  row.contact_share = touched / area;
+  row.kinetic_J = l.kinetic_J, row.strain_J = l.strain_J, row.gas_work_J = l.gas_J, row.friction_J = l.friction_J;
+  row.damping_J = l.damping_J, row.contact_J = l.contact_J, row.clamp_work_J = l.clamp_J, row.gravity_J = l.gravity_J;
+  row.air_J = l.air_J, row.viscous_J = l.viscous_J, row.thermal_J = l.thermal_J, row.mass_change_J = l.mass_change_J;
+  row.balance = balance(l);
+  return row;
+}
+
+void Forming::send(const FormingSinks& sinks) {
+  const bool frame = frame_due(snap_.time_s), row = row_due(snap_.time_s);
+  if (!frame && !row) return;
+  const HistoryRow now = history_row();
+  sinks.history(now);
+  while (row_due(snap_.time_s)) ++snap_.rows_in_stage;
+  if (frame) sinks.frame(++snap_.frames_sent, result());
+  sinks.progress({now.step, now.time_s, schedule_.end_s(), now.stage, now.pressure_Pa, now.min_thickness_m,
+                  now.contact_share, share_done()});
+}
+
+/// Every stage costs about the same number of steps for its pace, whatever its length in seconds.
+double Forming::share_done() const {
+  const double into = (snap_.time_s - schedule_.start_s(snap_.stage)) / stage().duration_s;
+  return (snap_.stage + into) / schedule_.stages();
+}
+
+Snapshot Forming::snapshot() const {
+  Snapshot s = snap_;
+  s.x_m = state_.x_m, s.v_m_s = state_.v_m_s;
+  s.flat_m = state_.flat_m, s.triangles = state_.triangles, s.on_rim = state_.on_rim;
+  return s;
+}
+
+FormingResult Forming::result() const {
+  FormingResult r = recover(state_, snap_.touch, mould_);
+  r.time_s = snap_.time_s;
+  if (snap_.step > 0) r.stage = spec_.stages[at(std::min(snap_.stage, schedule_.stages() - 1))].name;
+  r.pressure_Pa = snap_.mean_pressure_Pa;
+  r.clamp_z_m = snap_.clamp_z_m;
+  r.swept_volume_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
+  return r;
+}
+
+}  // namespace pellicle::forming

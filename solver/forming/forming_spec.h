@@ -1,0 +1,55 @@
+// What is asked of a forming run? Drives, stages, friction and pace: plain checked values in SI.
+#pragma once
+
+#include "solver/sheet/sheet_spec.h"
+
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+namespace pellicle {
+
+struct Friction {
+  bool stick;          ///< never slides while touching
+  double coefficient;  ///< Coulomb number where it does; 0 = free
+};
+
+struct PressureDrive {
+  double pressure_Pa;  ///< gauge, at the end of the stage
+};
+struct GasDrive {
+  double supply_Pa;        ///< gauge, constant
+  double orifice_m;        ///< throat diameter
+  double chamber_m3;       ///< dead volume above the flat sheet
+  bool adiabatic = false;  ///< false: the gas stays at room temperature
+};
+struct VolumeDrive {
+  double volume_m3;  ///< swept volume at the end of the stage
+};
+
+struct StageSpec {
+  std::string name;
+  double duration_s;
+  std::variant<PressureDrive, GasDrive, VolumeDrive> drive;
+  std::optional<double> clamp_to_m;
+};
+
+enum class Pace { kQuasiStatic, kReal };
+
+struct Numerics {
+  Pace pace = Pace::kQuasiStatic;
+  int threads = 0;  ///< 0: the free cores
+  double energy_limit = 0.02;
+  int frames = 20;
+};
+
+/// All that forming takes from a case.
+struct FormingSpec {
+  SheetSpec sheet;
+  Friction friction{.stick = true, .coefficient = 0.0};
+  std::vector<StageSpec> stages;
+  Numerics numerics;
+};
+
+}  // namespace pellicle

@@ -1,0 +1,60 @@
+// What does the next step depend on? Everything a checkpoint must hold so that going on gives the same bits.
+#pragma once
+
+#include "mesh/triangle_mesh.h"
+
+#include <array>
+#include <cstdint>
+#include <vector>
+
+namespace pellicle::forming {
+
+/// Work and energy so far, J. Signs as in history.csv: stored and lost count positive when they take from the sheet.
+struct Ledger {
+  double gas_J = 0, clamp_J = 0, gravity_J = 0;                                                          ///< work in
+  double friction_J = 0, damping_J = 0, contact_J = 0, viscous_J = 0, thermal_J = 0, mass_change_J = 0;  ///< lost
+  double kinetic_J = 0, strain_J = 0, air_J = 0;  ///< stored, state functions
+  double largest_work_J = 0;                      ///< largest |work in| so far
+};
+
+/// What one node remembers of touching.
+struct Touch {
+  mesh::Vec3 anchor_m = mesh::Vec3::Zero();  ///< where it sticks; meaningful while `anchored`
+  double first_s;                            ///< NaN = never
+  double pressure_since_Pa = 0.0;            ///< largest gas pressure from first touch on
+  double contact_Pa = 0.0;                   ///< smoothed contact pressure, landing steps left out
+  std::int8_t anchored = 0;
+  std::int8_t touching = 0;  ///< gap below a hundredth of the bought thickness
+  std::int8_t pressed = 0;   ///< the mould pushed back in the last step
+};
+
+/// Plain copies, no pointers. Given by Forming::snapshot(), taken by Forming's second constructor.
+struct Snapshot {
+  std::int64_t step = 0;
+  double time_s = 0;
+  double dt_s = 0;        ///< of the last step
+  double limit_dt_s = 0;  ///< what the next step may be at most
+  int stage = 0;
+  std::int64_t stage_first_step = 0;
+  int frames_sent = 0;
+  int rows_in_stage = 0;
+  double mass_factor = 1, mass_growth = 1, damping_per_s = 0, travel_s = 0, pace = 0;
+  double pressure_Pa = 0;       ///< on the sheet in the last step, gauge
+  double drive_Pa = 0;          ///< what the drive asked for; more than pressure_Pa while the sheet travels
+  double mean_pressure_Pa = 0;  ///< running mean over some steps
+  double volume_m3 = 0;         ///< swept, at the last gas update
+  double stage_start_Pa = 0, stage_start_m3 = 0, full_m3 = 0;
+  double gas_kg = 0, gas_energy_J = 0, chamber_m3 = 0;
+  double clamp_z_m = 0, stage_start_clamp_m = 0, clamp_m_s = 0;
+  double kinetic_share = 0, worst_balance = 0;
+  bool ever_touched = false;
+  std::vector<mesh::Vec3> x_m, v_m_s;  ///< N
+  std::vector<Touch> touch;            ///< N
+  Ledger ledger;
+  // The sheet they belong to.
+  std::vector<mesh::Vec2> flat_m;
+  std::vector<mesh::Triangle> triangles;
+  std::vector<char> on_rim;
+};
+
+}  // namespace pellicle::forming

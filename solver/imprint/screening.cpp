@@ -1,0 +1,79 @@
+// How sharp a corner and how deep a fine stroke will the sheet follow, anywhere on the part?
+#include "solver/imprint/screening.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+namespace pellicle::imprint {
+namespace {
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+constexpr std::array<double, 6> kSlotFactor{1.019, 1.065, 1.301, 2.282, 6.77, 32.1};  // at w/h = 2^(k-2)
+
+}  // namespace
+
+double slot_factor(double ratio) {
+  if (ratio <= 0.25) return 1.0 + (kSlotFactor[0] - 1.0) * (ratio / 0.25) * (ratio / 0.25);
+  if (ratio >= 8.0) return kSlotFactor[5] * std::pow(ratio / 8.0, 3.0);
+  const double t = std::log2(ratio) + 2.0;
+  const int k = std::min(4, static_cast<int>(t));
+  const double u = t - k;
+  const auto value = [](int j) { return std::log(kSlotFactor[at(std::clamp(j, 0, 5))]); };
+  const auto slope = [&](int j) {                    // in steps of one doubling
+    if (j == 0) return 0.5 * (value(1) - value(0));  // it flattens towards the half-space
+    if (j == 5) return value(5) - value(4) + 0.5 * (value(5) - 2.0 * value(4) + value(3));
+    return 0.5 * (value(j + 1) - value(j - 1));
+  };
+  const double a = value(k), b = value(k + 1), sa = slope(k), sb = slope(k + 1);
+  return std::exp(a + u * (sa + u * (3.0 * (b - a) - 2.0 * sa - sb + u * (2.0 * (a - b) + sa + sb))));
+}
+
+double depth_correction(double ratio) { return 0.27 + (0.1 - 0.27) * std::clamp(std::log2(ratio), 0.0, 1.0); }
+
+double stroke_depth_m(double width_m, double thickness_m, double shear_modulus_Pa, double pressure_Pa) {
+  const double ratio = width_m / thickness_m;
+  const double linear_m = slot_factor(ratio) * pressure_Pa * width_m / (4.0 * shear_modulus_Pa);
+  return linear_m / (1.0 + depth_correction(ratio) * linear_m / width_m);
+}
+
+double finest_radius_m(double thickness_m, double stretch_1, double stretch_2, double element_m,
+                       double shear_modulus_Pa, double pressure_Pa) {
+  constexpr double kThinning = 4.0 / std::numbers::pi - 1.0;
+  const auto across = [&](double ln, double lt) {
+    // Membrane equilibrium of the free arc at radius r, thinner and more stretched than at r = element.
+    const auto balance = [&](double r) {
+      const double more = r < element_m ? std::pow(element_m / r, kThinning) : 1.0;
+      const double l = ln * more, h = thickness_m / more;
+      return shear_modulus_Pa * h * (l * l - 1.0 / (l * l * lt * lt)) / pressure_Pa;
+    };
+    if (balance(element_m) >= element_m) return balance(element_m);
+    double low = 1e-6 * element_m, high = element_m;  // balance falls with r, so r - balance(r) changes sign once
+    for (int k = 0; k < 60; ++k) {
+      const double r = std::sqrt(low * high);
+      (r < balance(r) ? low : high) = r;
+    }
+    return high;
+  };
+  return std::max({across(stretch_1, stretch_2), across(stretch_2, stretch_1), 0.0});
+}
+
+Screening screen(const forming::FormingResult& f, double shear_modulus_Pa) {
+  const std::size_t n = f.points_m.size();
+  const std::vector<double> none(n, std::numeric_limits<double>::quiet_NaN());
+  Screening s{none, none, none, none};
+  for (std::size_t i = 0; i < n; ++i) {
+    const double p = f.pressure_since_Pa[i], h = f.thickness_m[i];
+    if (!f.touching[i] || !(p > 0.0)) continue;
+    s.finest_radius_m[i] = finest_radius_m(h, f.stretch_1[i], f.stretch_2[i], f.element_m[i], shear_modulus_Pa, p);
+    s.capture_depth_200um_m[i] = stroke_depth_m(0.2e-3, h, shear_modulus_Pa, p);
+    s.capture_depth_500um_m[i] = stroke_depth_m(0.5e-3, h, shear_modulus_Pa, p);
+    s.capture_depth_1000um_m[i] = stroke_depth_m(1.0e-3, h, shear_modulus_Pa, p);
+  }
+  return s;
+}
+
+}  // namespace pellicle::imprint

@@ -1,0 +1,173 @@
+// What does the sheet meet? The mould's exact triangles and the platform, rigid and immutable.
+//
+// Which planes stand for the surface near x (docs/theory/contact.md):
+//   - every triangle on whose face x projects, seen from its front: concave corners get all their walls;
+//   - every convex edge in whose wedge x lies (both triangles have it as their closest feature);
+//   - whatever is closest of all, so that no corner is forgotten.
+// A triangle beside a convex edge, seen from behind or past its end, is no wall: it would stop a node that slides off.
+#include "solver/mould/rigid_mould.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace pellicle::mould {
+namespace {
+
+using mesh::Closest;
+using mesh::Feature;
+
+/// Two planes within about 0.03 degrees are one wall.
+constexpr double kSameWall = 1.0 - 1e-7;
+/// A direction from a closest point nearer than this share of the neighbourhood is round-off: use the pseudonormal.
+constexpr double kTouching = 1e-7;
+
+Closest closest_on(const mesh::Nearest& nearest, int triangle, const Vec3& x) {
+  const mesh::Triangle& t = nearest.mesh().triangles[static_cast<std::size_t>(triangle)];
+  const auto& p = nearest.mesh().points_m;
+  Closest c = mesh::closest_on_triangle(x, p[static_cast<std::size_t>(t[0])], p[static_cast<std::size_t>(t[1])],
+                                        p[static_cast<std::size_t>(t[2])]);
+  c.triangle = triangle;
+  return c;
+}
+
+bool is_edge(Feature f) { return f >= Feature::kEdge0 && f <= Feature::kEdge2; }
+int edge_of(Feature f) { return static_cast<int>(f) - static_cast<int>(Feature::kEdge0); }
+
+/// On the rim of an open surface: nothing to touch there.
+bool on_open_edge(const mesh::Nearest& nearest, const Closest& c) {
+  if (is_edge(c.feature)) return nearest.across(c.triangle, edge_of(c.feature)) < 0;
+  if (c.feature == Feature::kFace) return false;
+  const int corner = static_cast<int>(c.feature) - static_cast<int>(Feature::kCorner0);
+  return nearest.across(c.triangle, corner) < 0 || nearest.across(c.triangle, (corner + 2) % 3) < 0;
+}
+
+}  // namespace
+
+void Planes::add(const Plane& plane) {
+  for (int k = 0; k < count; ++k) {
+    Plane& known = at[static_cast<std::size_t>(k)];
+    if (known.normal.dot(plane.normal) > kSameWall) {
+      if (plane.gap_m < known.gap_m) known = plane;
+      return;
+    }
+  }
+  int place = count;
+  while (place > 0 && at[static_cast<std::size_t>(place - 1)].gap_m > plane.gap_m) --place;
+  if (place >= kMost) return;
+  count = std::min(count + 1, kMost);
+  for (int k = count - 1; k > place; --k) at[static_cast<std::size_t>(k)] = at[static_cast<std::size_t>(k - 1)];
+  at[static_cast<std::size_t>(place)] = plane;
+}
+
+RigidMould::RigidMould(std::optional<mesh::TriangleMesh> surface, bool platform) : platform_(platform) {
+  if (!surface) return;
+  for (const Vec3& p : surface->points_m) above_m_ = std::max(above_m_, p.z());
+  above_m_ = 2.0 * above_m_ + 1.0;
+  nearest_.emplace(std::move(*surface));
+}
+
+const Planes& RigidMould::planes(const Vec3& x_m, double reach_m, double near_m, Neighbourhood& cache) const {
+  // A node that sticks stands still to the last bit: what it can touch is what it could touch before.
+  if (reach_m <= cache.planes_reach_m && x_m == cache.planes_at_m) return cache.planes;
+  // Planes beyond the reach change no result, so a little more is asked for than this step needs.
+  const double reach = 1.5 * reach_m;
+  cache.planes.count = 0;
+  if (platform_ && x_m.z() <= reach) cache.planes.add({Vec3::UnitZ(), x_m.z()});
+  if (nearest_) surface_planes(x_m, reach, near_m, cache, cache.planes);
+  cache.planes_at_m = x_m;
+  cache.planes_reach_m = reach;
+  return cache.planes;
+}
+
+void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighbourhood& cache, Planes& found) const {
+  const double moved = (x - cache.centre_m).norm();
+  if (moved + reach < cache.clear_m) return;
+  std::array<Closest, 256> wide;  // only for a mould far finer than the sheet
+  int count = cache.count;
+  const int* list = cache.triangles.data();
+  std::array<int, 256> wide_list;
+  if (!(moved + reach < cache.complete_m)) {
+    // Far away: remember how far, and sleep until that is used up.
+    const double sleep = 16.0 * near;
+    const double limit = std::max(sleep, 4.0 * reach);
+    const Closest closest = nearest_->closest(x, limit);
+    const double distance = closest.triangle < 0 ? limit : closest.distance_m;
+    cache.centre_m = x, cache.clear_m = distance, cache.complete_m = -1.0, cache.count = 0;
+    if (reach < 0.5 * distance) return;
+    double complete = 0.0;
+    const double radius = std::max(distance + near, 2.0 * reach);
+    std::array<Closest, Neighbourhood::kMost> own;
+    count = nearest_->within(x, radius, own, complete);
+    if (reach < complete) {
+      for (int k = 0; k < count; ++k)
+        cache.triangles[static_cast<std::size_t>(k)] = own[static_cast<std::size_t>(k)].triangle;
+      cache.count = count;
+      cache.complete_m = complete;
+    } else {
+      count = nearest_->within(x, std::max(distance, reach) * 1.0001, wide, complete);
+      for (int k = 0; k < count; ++k)
+        wide_list[static_cast<std::size_t>(k)] = wide[static_cast<std::size_t>(k)].triangle;
+      list = wide_list.data();
+    }
+    if (list != wide_list.data()) list = cache.triangles.data();
+  }
+  Closest nearest_of_all;
+  const double touching = kTouching * near;
+  for (int k = 0; k < count; ++k) {
+    const Closest c = closest_on(*nearest_, list[k], x);
+    if (c.distance_m < nearest_of_all.distance_m ||
+        (c.distance_m == nearest_of_all.distance_m && c.triangle < nearest_of_all.triangle))
+      nearest_of_all = c;
+    if (c.distance_m > reach || on_open_edge(*nearest_, c)) continue;
+    if (c.feature == Feature::kFace) {
+      const double gap = nearest_->normal(c.triangle).dot(x - c.point_m);
+      if (gap > -touching) found.add({nearest_->normal(c.triangle), gap});
+    } else if (is_edge(c.feature) && c.distance_m > touching) {
+      const int other = nearest_->across(c.triangle, edge_of(c.feature));
+      if (other < c.triangle) continue;  // each edge once
+      const Closest o = closest_on(*nearest_, other, x);
+      if (std::fabs(o.distance_m - c.distance_m) > 1e-9 * c.distance_m) continue;  // x projects onto the neighbour
+      if (nearest_->pseudonormal(c).dot(x - c.point_m) > 0.0) found.add({(x - c.point_m) / c.distance_m, c.distance_m});
+    }
+  }
+  const Closest& c = nearest_of_all;
+  if (c.triangle < 0 || c.distance_m > reach || on_open_edge(*nearest_, c)) return;
+  const Vec3 outward = nearest_->pseudonormal(c);
+  const double side = outward.dot(x - c.point_m) >= 0.0 ? 1.0 : -1.0;
+  if (c.distance_m <= touching)
+    found.add({outward, side * c.distance_m});
+  else
+    found.add({side * (x - c.point_m) / c.distance_m, side * c.distance_m});
+}
+
+double RigidMould::gap_m(const Vec3& x) const {
+  double gap = platform_ ? x.z() : std::numeric_limits<double>::infinity();
+  if (nearest_) {
+    const double to_mould = nearest_->signed_distance_m(x);
+    gap = std::fmin(gap, to_mould);
+  }
+  return std::isfinite(gap) ? gap : std::numeric_limits<double>::quiet_NaN();
+}
+
+Vec3 RigidMould::outward(const Vec3& x) const {
+  if (!nearest_) return {0.0, 0.0, platform_ ? 1.0 : 0.0};
+  const Closest c = nearest_->closest(x);
+  if (platform_ && std::fabs(x.z()) < c.distance_m) return Vec3::UnitZ();
+  return nearest_->pseudonormal(c);
+}
+
+std::optional<double> RigidMould::top_m(double x, double y) const {
+  std::optional<double> top;
+  if (platform_) top = 0.0;
+  if (nearest_) {
+    const Vec3 from{x, y, above_m_};
+    if (const auto hit = nearest_->ray(from, -Vec3::UnitZ())) {
+      const double z = above_m_ - hit->t_m;
+      if (!top || z > *top) top = z;
+    }
+  }
+  return top;
+}
+
+}  // namespace pellicle::mould

@@ -1,0 +1,71 @@
+// What does the sheet meet? The mould's exact triangles and the platform, rigid and immutable.
+#pragma once
+
+#include "mesh/nearest.h"
+#include "mesh/triangle_mesh.h"
+
+#include <array>
+#include <optional>
+
+namespace pellicle::mould {
+
+using mesh::Vec3;
+
+/// The sheet's node may not cross it: n.(y - x) >= -gap.
+struct Plane {
+  Vec3 normal;   ///< unit, towards the sheet
+  double gap_m;  ///< >= 0 open; slightly negative after a step along a curve
+};
+
+/// Planes that a node at x may hit within `reach`, nearest first; at most kMost.
+struct Planes {
+  static constexpr int kMost = 8;
+  int count = 0;
+  std::array<Plane, kMost> at;
+  void add(const Plane& plane);  ///< keeps the nearest; one of two that face the same way
+};
+
+/// What one node remembers of its neighbourhood between steps. It saves time and changes no result: the planes within
+/// reach come out the same from any cache that is complete.
+struct Neighbourhood {
+  static constexpr int kMost = 32;
+  Vec3 centre_m = Vec3::Zero();
+  double clear_m = -1.0;     ///< nothing of the mould closer to centre than this; < 0: never asked
+  double complete_m = -1.0;  ///< triangles[] holds all within this radius of centre; < 0: no list
+  int count = 0;
+  std::array<int, kMost> triangles;
+  Vec3 planes_at_m = Vec3::Zero();  ///< for a node that has not moved at all
+  double planes_reach_m = -1.0;     ///< planes holds all within this reach of planes_at; < 0: none
+  Planes planes;
+};
+
+class RigidMould {
+ public:
+  /// surface may be empty (platform alone, or nothing at all).
+  RigidMould(std::optional<mesh::TriangleMesh> surface, bool platform);
+
+  bool is_there() const { return nearest_.has_value() || platform_; }
+  bool has_platform() const { return platform_; }
+  const std::optional<mesh::Nearest>& surface() const { return nearest_; }
+
+  /// Everything a node at x can touch when it moves by at most `reach`. `near_m` is the size of the neighbourhood worth
+  /// remembering, a fraction of the sheet's element.
+  const Planes& planes(const Vec3& x_m, double reach_m, double near_m, Neighbourhood& cache) const;
+
+  /// Signed distance to mould and platform, positive on the sheet's side; NaN with neither.
+  double gap_m(const Vec3& x_m) const;
+
+  /// Outward direction of what is nearest: mould or platform; zero with neither.
+  Vec3 outward(const Vec3& x_m) const;
+
+  /// Height of the first thing below a point high above (x, y); nullopt where the ray finds nothing.
+  std::optional<double> top_m(double x_m, double y_m) const;
+
+ private:
+  void surface_planes(const Vec3& x_m, double reach_m, double near_m, Neighbourhood& cache, Planes& planes) const;
+  std::optional<mesh::Nearest> nearest_;
+  bool platform_;
+  double above_m_ = 0.0;  ///< a height above everything
+};
+
+}  // namespace pellicle::mould

@@ -1,0 +1,189 @@
+// How does a case become a sheet, a mould and a forming run? Can it be formed at all, and what will it cost?
+#include "solver/prepare.h"
+
+#include "mesh/check.h"
+#include "solver/forming/stage.h"
+#include "solver/sheet/membrane.h"
+
+#include <fmt/core.h>
+#include <omp.h>
+
+#include <Eigen/Geometry>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace pellicle {
+namespace {
+
+using mesh::Vec3;
+
+/// A sheet that starts in touch may overlap by so much of its thickness; more is an error (docs/case_reference.md).
+constexpr double kStartOverlap = 0.01;
+/// Element updates a second of one thread with the shipped defaults, contact included (docs/performance.md); for a
+/// rough time only.
+constexpr double kUpdatesPerSecond = 8e6;
+
+std::string place(const Vec3& p) {
+  return fmt::format("({:.2f}, {:.2f}, {:.2f}) mm", 1e3 * p.x(), 1e3 * p.y(), 1e3 * p.z());
+}
+
+[[noreturn]] void refuse(std::string where, std::string found, std::string allowed, std::string advice) {
+  throw Error({Fault::Kind::kGeometry, std::move(where), std::move(found), std::move(allowed), std::move(advice)});
+}
+
+bool inside_outline(const mesh::Outline& outline, const Vec3& p) {
+  const double x = std::fabs(p.x() - outline.centre_m.x()), y = std::fabs(p.y() - outline.centre_m.y());
+  if (const auto* disc = std::get_if<mesh::Disc>(&outline.shape)) return std::hypot(x, y) < 0.5 * disc->diameter_m;
+  const auto& r = std::get<mesh::RoundedRectangle>(outline.shape);
+  const double cx = 0.5 * r.width_m - r.corner_m, cy = 0.5 * r.depth_m - r.corner_m;
+  if (x >= 0.5 * r.width_m || y >= 0.5 * r.depth_m) return false;
+  return x <= cx || y <= cy || std::hypot(x - cx, y - cy) < r.corner_m;
+}
+
+Eigen::AlignedBox3d box_of(const mesh::TriangleMesh& mould) {
+  Eigen::AlignedBox3d box;
+  for (const Vec3& p : mould.points_m) box.extend(p);
+  return box;
+}
+
+std::string box_text(const Eigen::AlignedBox3d& box) {
+  const Vec3 s = 1e3 * box.sizes();
+  return fmt::format("{:.3g} x {:.3g} x {:.3g} mm, from {} to {}", s.x(), s.y(), s.z(), place(box.min()),
+                     place(box.max()));
+}
+
+/// Six times the signed volume is the sum of the triangles' determinants; negative = inside out.
+double volume_m3(const mesh::TriangleMesh& m) {
+  double sum = 0.0;
+  for (const mesh::Triangle& t : m.triangles)
+    sum += m.points_m[static_cast<std::size_t>(t[0])].dot(
+        m.points_m[static_cast<std::size_t>(t[1])].cross(m.points_m[static_cast<std::size_t>(t[2])]));
+  return sum / 6.0;
+}
+
+void check_clamp(const Case& c, const mesh::TriangleMesh* mould) {
+  double clamp_m = c.sheet.height_m;
+  for (const StageSpec& stage : c.stages) {
+    if (!stage.clamp_to_m) continue;
+    clamp_m = *stage.clamp_to_m;
+    const std::string where = fmt::format("stage '{}', clamp_to", stage.name);
+    if (c.mould && c.mould->platform && clamp_m < 0.0)
+      refuse(where, fmt::format("{:.3g} mm", 1e3 * clamp_m), "0 mm or more",
+             "the platform is the plane z = 0 and the clamp cannot pass through it");
+    if (mould == nullptr) continue;
+    for (const Vec3& p : mould->points_m)
+      if (p.z() > clamp_m + kStartOverlap * c.sheet.thickness_m && !inside_outline(c.sheet.outline, p))
+        refuse(where, fmt::format("the mould at {} above the clamp at z = {:.3g} mm", place(p), 1e3 * clamp_m),
+               "a mould that passes through the opening of the clamp",
+               "use a larger sheet.outline, a smaller mould, or a higher clamp_to");
+  }
+}
+
+void check_start(const Case& c, const mesh::TriangleMesh& mould) {
+  const auto highest = std::max_element(mould.points_m.begin(), mould.points_m.end(),
+                                        [](const Vec3& a, const Vec3& b) { return a.z() < b.z(); });
+  if (highest->z() > c.sheet.height_m + kStartOverlap * c.sheet.thickness_m)
+    refuse("sheet.height",
+           fmt::format("the flat sheet at z = {:.4g} mm cut by the mould, which reaches {}", 1e3 * c.sheet.height_m,
+                       place(*highest)),
+           fmt::format("a height of at least {:.4g} mm", 1e3 * highest->z()),
+           "raise sheet.height above the mould and let a stage lower the clamp (clamp_to), or lower the mould "
+           "(mould.move)");
+}
+
+}  // namespace
+
+Threads::Threads(int wanted) : before_(omp_get_max_threads()) {
+  // The free cores: those this process may use, less any limit of the environment.
+  omp_set_num_threads(wanted > 0 ? wanted : std::min(before_, omp_get_num_procs()));
+}
+Threads::~Threads() { omp_set_num_threads(before_); }
+
+mesh::SheetMesh make_sheet(const Case& c, const Geometry& geometry) {
+  mesh::SheetSize size{c.sheet.element_m, c.sheet.rim_element_m, {}};
+  if (c.sheet.rim_element_m > c.sheet.element_m && geometry.mould) {
+    const Eigen::AlignedBox3d box = box_of(*geometry.mould);
+    const mesh::Vec2 margin = mesh::Vec2::Constant(2.0 * c.sheet.element_m);
+    size.fine_box = mesh::SheetSize::Box{box.min().head<2>() - margin, box.max().head<2>() + margin};
+  }
+  return mesh::mesh_sheet(c.sheet.outline, size);
+}
+
+mould::RigidMould make_mould(const Case& c, const Geometry& geometry) {
+  return mould::RigidMould(geometry.mould, c.mould && c.mould->platform);
+}
+
+FormingSpec forming_spec(const Case& c) {
+  FormingSpec spec{
+      .sheet = c.sheet, .friction = {.stick = true, .coefficient = 0.0}, .stages = c.stages, .numerics = c.numerics};
+  if (c.mould) spec.friction = c.mould->friction;
+  return spec;
+}
+
+std::vector<std::string> check_geometry(const Case& c, const Geometry& geometry) {
+  std::vector<std::string> warnings;
+  if (c.mould && c.mould->platform && c.sheet.height_m < -kStartOverlap * c.sheet.thickness_m)
+    refuse("sheet.height", fmt::format("{:.4g} mm", 1e3 * c.sheet.height_m), "0 mm or more",
+           "the platform is the plane z = 0");
+  check_clamp(c, geometry.mould ? &*geometry.mould : nullptr);
+  if (!geometry.mould) return warnings;
+  const mesh::TriangleMesh& mould = *geometry.mould;
+  const Eigen::AlignedBox3d box = box_of(mould);
+  const double width_m = 2.0 * mesh::half_width_m(c.sheet.outline);
+  const bool meets = std::any_of(mould.points_m.begin(), mould.points_m.end(),
+                                 [&](const Vec3& p) { return inside_outline(c.sheet.outline, p); });
+  const Vec3 centre{c.sheet.outline.centre_m.x(), c.sheet.outline.centre_m.y(), 0.0};
+  const bool covers =
+      Eigen::AlignedBox2d(box.min().head<2>(), box.max().head<2>()).contains(mesh::Vec2(centre.head<2>()));
+  if (!meets && !covers)
+    refuse("mould.surface", "a mould beside the sheet: " + box_text(box), "a mould under the sheet's outline",
+           fmt::format("the sheet's centre is at {}: check mould.move, mould.unit and sheet.centre", place(centre)));
+  if (c.mould->platform && box.max().z() <= 0.0)
+    refuse("mould.surface", "a mould below the platform: " + box_text(box), "a mould that rises above z = 0",
+           "the mould stands on the plane z = 0: check mould.move and mould.turn");
+  check_start(c, mould);
+  const mesh::Nearest nearest(mould);
+  if (!nearest.is_closed())
+    warnings.push_back(
+        "the mould's surface is not closed: contact works from the side the sheet starts on, but leaks may show");
+  else if (volume_m3(mould) < 0.0)
+    refuse("mould.surface", fmt::format("a surface turned inside out, volume {:.3g} cm^3", 1e6 * volume_m3(mould)),
+           "triangles that run counter-clockwise seen from outside",
+           "flip the normals in the program that made the mould");
+  const double span = box.sizes().head<2>().maxCoeff();
+  if (span > 10.0 * width_m || span < width_m / 50.0)
+    warnings.push_back(
+        fmt::format("the mould measures {} under a sheet of {:.3g} mm: is mould.unit right? 1 in = 25.4 mm",
+                    box_text(box), 1e3 * width_m));
+  return warnings;
+}
+
+Cost estimate_cost(const Case& c, const Geometry& geometry) {
+  const mesh::SheetMesh mesh = make_sheet(c, geometry);
+  const sheet::SheetState flat = sheet::flat_sheet(mesh, c.sheet.thickness_m, c.sheet.density_kg_m3, c.sheet.height_m);
+  const FormingSpec spec = forming_spec(c);
+  Cost cost{.elements = flat.elements(),
+            .nodes = flat.nodes(),
+            .min_mesh_quality = mesh.min_quality,
+            .steps = 0,
+            .seconds = 0.0};
+  double before_Pa = 0.0;
+  for (const StageSpec& stage : c.stages) {
+    const auto* pressure = std::get_if<PressureDrive>(&stage.drive);
+    const forming::PaceChoice pace = forming::choose_pace(spec, stage, !pressure || pressure->pressure_Pa != before_Pa);
+    const double to_Pa = pressure                                        ? pressure->pressure_Pa
+                         : std::holds_alternative<GasDrive>(stage.drive) ? std::get<GasDrive>(stage.drive).supply_Pa
+                                                                         : 0.0;
+    const auto w = sheet::highest_frequency(c.sheet.law, flat, c.sheet.density_kg_m3 * pace.mass_factor,
+                                            std::max(before_Pa, to_Pa));
+    cost.steps += static_cast<std::int64_t>(std::ceil(stage.duration_s / (0.9 * w.stable_step_s())));
+    before_Pa = to_Pa;
+  }
+  const int threads =
+      c.numerics.threads > 0 ? c.numerics.threads : std::min(omp_get_max_threads(), omp_get_num_procs());
+  cost.seconds = static_cast<double>(cost.steps) * cost.elements / (kUpdatesPerSecond * threads);
+  return cost;
+}
+
+}  // namespace pellicle

@@ -1,0 +1,151 @@
+// What does one case answer? Mesh, form, screen the detail, check.
+#include "solver/run.h"
+
+#include "mesh/check.h"
+#include "solver/checks/first_findings.h"
+#include "solver/imprint/screening.h"
+#include "solver/prepare.h"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <chrono>
+#include <cmath>
+
+namespace pellicle {
+namespace {
+
+/// Hands a recovered state on as a frame, with the screening fields beside it.
+void send_frame(const Case& c, const forming::Sinks& sinks, int index, const forming::FormingResult& r) {
+  const imprint::Screening s = imprint::screen(r, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
+  const std::vector<double> temperature_K(r.points_m.size(), c.sheet.temperature_K);
+  sinks.frame({.index = index,
+               .time_s = r.time_s,
+               .stage = r.stage,
+               .pressure_Pa = r.pressure_Pa,
+               .swept_volume_m3 = r.swept_volume_m3,
+               .points_m = r.points_m,
+               .triangles = r.triangles,
+               .flat_m = r.flat_m,
+               .thickness_m = r.thickness_m,
+               .stretch_1 = r.stretch_1,
+               .stretch_2 = r.stretch_2,
+               .gap_m = r.gap_m,
+               .contact_pressure_Pa = r.contact_pressure_Pa,
+               .touched_s = r.touched_s,
+               .temperature_K = temperature_K,
+               .finest_radius_m = s.finest_radius_m,
+               .capture_depth_200um_m = s.capture_depth_200um_m,
+               .capture_depth_500um_m = s.capture_depth_500um_m,
+               .capture_depth_1000um_m = s.capture_depth_1000um_m,
+               .triangle_thickness_m = r.triangle_thickness_m,
+               .triangle_wrinkle = r.triangle_wrinkle});
+}
+
+void warn_of_stages(const CaseResult& result, const Case& c, std::vector<std::string>& warnings) {
+  constexpr double kQuiet = 0.03;  // KE/SE after first contact, docs/theory/time.md
+  for (const StageReport& s : result.stages) {
+    if (!s.reached)
+      warnings.push_back(fmt::format("stage '{}' ends at {:.4g} bar: what it asks for was not reached; make it longer",
+                                     s.name, 1e-5 * s.pressure_Pa));
+    if (c.numerics.pace == Pace::kQuasiStatic && s.kinetic_share > kQuiet)
+      warnings.push_back(
+          fmt::format("stage '{}' was not quasi-static: kinetic over strain energy up to {:.0f} %, {:.0f} % is "
+                      "quiet; thickness may be off by a percent or more",
+                      s.name, 100.0 * s.kinetic_share, 100.0 * kQuiet));
+  }
+}
+
+struct Answer {
+  std::vector<checks::Finding> findings;
+  double thinnest_m;
+};
+
+Answer answer(const Case& c, const mould::RigidMould& mould, const forming::FormingResult& formed) {
+  const imprint::Screening detail = imprint::screen(formed, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
+  const std::vector<char> in_part = checks::part_nodes(formed, mould, c.trim);
+  const checks::Formed f{formed, detail, mould, c.sheet, in_part};
+  Answer a;
+  a.thinnest_m = checks::thinnest_m(f);
+  a.findings = {checks::thinnest_wall(f, c.limits.min_thickness_m), checks::mean_wall(f)};
+  if (mould.surface()) a.findings.push_back(checks::mould_touched(f));
+  if (mould.is_there()) {
+    a.findings.push_back(checks::finest_radius(f));
+    for (checks::Finding& finding : checks::stroke_captures(f)) a.findings.push_back(std::move(finding));
+  }
+  a.findings.push_back(checks::tear(f));
+  return a;
+}
+
+/// The gauge that meets the limit, found by forming again; nothing of these runs is kept but the thinnest wall.
+void advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMould& mould, const forming::Sinks& sinks,
+                  double thinnest_m, checks::Finding& finding) {
+  constexpr double kStep_m = 0.05e-3, kThickest_m = 10e-3;  // gauges are tried in steps of 0.05 mm
+  const double limit_m = *c.limits.min_thickness_m;
+  Case trial = c;
+  double gauge_m = c.sheet.thickness_m;
+  for (int attempt = 0; attempt < 3; ++attempt) {
+    gauge_m = std::ceil((gauge_m * limit_m / thinnest_m) / kStep_m - 1e-6) * kStep_m;
+    if (gauge_m > kThickest_m) break;
+    trial.sheet.thickness_m = gauge_m;
+    const FormingSpec spec = forming_spec(trial);
+    forming::Forming forming(spec, mould, make_sheet(trial, geometry));
+    forming::FormingSinks quiet;
+    quiet.stop = sinks.stop;
+    try {
+      if (!forming.run(quiet)) return;
+    } catch (const Error&) {
+      break;
+    }
+    thinnest_m = answer(trial, mould, forming.result()).thinnest_m;
+    if (thinnest_m >= limit_m) {
+      finding.advice =
+          fmt::format("start with {:.2f} mm: formed again with it, the thinnest wall is {:.2f} mm; or draw less here",
+                      1e3 * gauge_m, 1e3 * thinnest_m);
+      return;
+    }
+  }
+  finding.advice = fmt::format(
+      "no gauge up to {:.2f} mm was confirmed to meet the limit: less draw here, a larger radius or more draft",
+      1e3 * std::min(gauge_m, kThickest_m));
+}
+
+}  // namespace
+
+CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& sinks) {
+  const Threads threads(c.numerics.threads);
+  const auto from = std::chrono::steady_clock::now();
+  CaseResult result;
+  result.warnings = check_geometry(c, geometry);
+  const mesh::SheetMesh sheet = make_sheet(c, geometry);
+  const mould::RigidMould mould = make_mould(c, geometry);
+  result.elements = static_cast<int>(sheet.triangles.size());
+  result.nodes = static_cast<int>(sheet.flat_m.size());
+  result.min_mesh_quality = sheet.min_quality;
+
+  const FormingSpec spec = forming_spec(c);
+  forming::Forming forming(spec, mould, sheet);
+  const forming::FormingSinks inner{
+      .frame = [&](int index, const forming::FormingResult& r) { send_frame(c, sinks, index, r); },
+      .history = sinks.history,
+      .progress = sinks.progress,
+      .stop = sinks.stop};
+  result.ending = forming.run(inner) ? Ending::kDone : Ending::kStopped;
+  result.snapshot = forming.snapshot();
+  result.stages = forming.stages();
+  result.steps = result.snapshot.step;
+  result.worst_balance = forming.worst_balance();
+  result.profile = forming.profile();
+  if (result.ending == Ending::kDone) {
+    warn_of_stages(result, c, result.warnings);
+    Answer a = answer(c, mould, forming.result());
+    result.findings = std::move(a.findings);
+    checks::Finding& wall = result.findings.front();
+    if (wall.verdict == checks::Verdict::kFail && c.limits.min_thickness_m)
+      advise_gauge(c, geometry, mould, sinks, a.thinnest_m, wall);
+  }
+  result.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count();
+  return result;
+}
+
+}  // namespace pellicle

@@ -1,0 +1,59 @@
+// What does one case answer? Mesh, form, screen the detail, check: from a validated case to findings.
+#pragma once
+
+#include "mesh/triangle_mesh.h"
+#include "solver/case.h"
+#include "solver/checks/finding.h"
+#include "solver/forming/forming.h"
+#include "solver/forming/frame.h"
+#include "solver/forming/snapshot.h"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace pellicle {
+
+/// Surfaces in the mould's own coordinates, placed and welded, in metres.
+struct Geometry {
+  std::optional<mesh::TriangleMesh> mould;  ///< none: free inflation, or the platform alone
+};
+
+using forming::StageReport;
+using forming::StageTime;
+
+/// How a run ended.
+enum class Ending { kDone, kStopped };
+
+struct CaseResult {
+  Ending ending = Ending::kDone;
+  std::vector<checks::Finding> findings;
+  std::vector<forming::StageReport> stages;
+  std::vector<std::string> warnings;
+  int elements = 0, nodes = 0;
+  std::int64_t steps = 0;
+  double seconds = 0;
+  double worst_balance = 0;  ///< largest |balance| of the ledger
+  double min_mesh_quality = 0;
+  std::vector<forming::StageTime> profile;  ///< time of each line of the loop
+  forming::Snapshot snapshot;               ///< the last state; what a checkpoint needs after kStopped
+};
+
+/// Checks that a run needs before it starts: does the mould cut the flat sheet, is there anything to form?
+/// Throws Error (geometry) with coordinates. Returns warnings.
+std::vector<std::string> check_geometry(const Case& c, const Geometry& geometry);
+
+/// What a run will cost, before it is started.
+struct Cost {
+  int elements, nodes;
+  double min_mesh_quality;
+  std::int64_t steps;
+  double seconds;  ///< rough
+};
+Cost estimate_cost(const Case& c, const Geometry& geometry);
+
+/// Runs the case. Throws Error: geometry before the first step, solution (exit 4) when the run cannot be trusted.
+/// On an Error of kind kSolution the last good frame has been sent to the frame sink.
+CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& sinks);
+
+}  // namespace pellicle

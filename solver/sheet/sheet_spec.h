@@ -1,0 +1,33 @@
+// What sheet is clamped, how hot, of what? Plain checked values in SI.
+#pragma once
+
+#include "mesh/sheet_mesher.h"
+#include "solver/sheet/polymer.h"
+
+#include <optional>
+#include <string>
+
+namespace pellicle {
+
+/// A number of a card with the band in which the true value may lie.
+struct Estimate {
+  double likely;
+  double low;
+  double high;
+};
+
+struct SheetSpec {
+  std::string polymer;  ///< name of the card; empty if the case gives the law alone
+  sheet::Polymer law;
+  std::optional<Estimate> shear_modulus_Pa;  ///< of a card: small-strain, hot, with its band
+  double density_kg_m3;
+  std::optional<Estimate> stretch_limit;  ///< largest principal stretch before tearing [-]
+  double thickness_m;
+  mesh::Outline outline;
+  double height_m;  ///< clamp plane at the start
+  double element_m;
+  double rim_element_m;  ///< = element_m: uniform
+  double temperature_K;  ///< when the gas comes on
+};
+
+}  // namespace pellicle

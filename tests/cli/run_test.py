@@ -1,0 +1,343 @@
+#!/usr/bin/python3
+"""Does `pellicle run` keep its promises to the shell? Exit codes, streams, files, signals.
+
+run_test.py BIN
+"""
+import json
+import os
+import pty
+import resource
+import select
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+
+import h5py
+import jsonschema
+
+sys.dont_write_bytecode = True
+HERE = os.path.dirname(os.path.abspath(__file__))
+sys.path.insert(0, HERE)
+import small_case  # noqa: E402
+
+PROGRAM = ""
+RESULTS = {"sheet.xdmf", "sheet_0000.h5", "mould.xdmf", "mould.h5", "history.csv", "summary.json", "case.toml"}
+SCHEMA = os.path.join(HERE, "..", "..", "docs", "summary.schema.json")
+LONG = {"element": "0.6 mm", "duration": "5 s"}  # many seconds: time to interrupt it
+
+
+class Run(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.place = tempfile.TemporaryDirectory(prefix="pellicle-run-")
+        cls.root = cls.place.name
+        cls.case = small_case.write(os.path.join(cls.root, "block"))
+        cls.done = cls.run_program(cls.case, "--json", "--out", os.path.join(cls.root, "shared"))
+        cls.shared = os.path.join(cls.root, "shared")
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.place.cleanup()
+
+    @classmethod
+    def run_program(cls, *arguments, cwd=None, **options):
+        environment = {k: v for k, v in os.environ.items() if k != "NO_COLOR"}
+        return subprocess.run([PROGRAM, "run", *arguments], cwd=cwd or cls.root, env=environment, text=True,
+                              stdout=options.pop("stdout", subprocess.PIPE), stderr=subprocess.PIPE, timeout=600,
+                              **options)
+
+    def folder(self, name):
+        return os.path.join(self.root, f"{self._testMethodName}-{name}")
+
+    def new_case(self, name="case", **changes):
+        return small_case.write(self.folder(name), **changes)
+
+    def refused(self, done, exit_code, *words):
+        """One line on stderr with these words, nothing on stdout."""
+        self.assertEqual(done.returncode, exit_code, done.stderr)
+        self.assertEqual(done.stdout, "")
+        lines = [line for line in done.stderr.splitlines() if not line.startswith("warning: ")]
+        self.assertEqual(len(lines), 1, done.stderr)
+        for word in words:
+            self.assertIn(word, lines[0])
+
+    # Results.
+
+    def test_a_finished_run_leaves_exactly_its_files(self):
+        self.assertEqual(self.done.returncode, 0, self.done.stderr)
+        found = set(os.listdir(self.shared))
+        self.assertLessEqual(RESULTS, found)
+        for name in found - RESULTS:
+            self.assertRegex(name, r"^sheet_\d{4}\.h5$")
+        self.assertGreater(len(found - RESULTS), 10)
+
+    def test_json_is_exactly_the_summary_file_and_obeys_its_schema(self):
+        with open(os.path.join(self.shared, "summary.json"), encoding="utf-8") as file:
+            text = file.read()
+        self.assertEqual(self.done.stdout, text)
+        with open(SCHEMA, encoding="utf-8") as file:
+            schema = json.load(file)
+        jsonschema.Draft202012Validator.check_schema(schema)
+        summary = json.loads(text)
+        jsonschema.validate(summary, schema)
+        self.assertGreater(len(summary["findings"]), 0)
+        del summary["findings"][0]["verdict"]
+        with self.assertRaises(jsonschema.ValidationError):
+            jsonschema.validate(summary, schema)
+
+    def test_the_script_in_the_documentation_reads_them(self):
+        with open(os.path.join(HERE, "..", "..", "docs", "result_format.md"), encoding="utf-8") as file:
+            script = file.read().split("```python\n")[1].split("```")[0]
+        self.assertLessEqual(len(script.splitlines()), 12)
+        done = subprocess.run(["/usr/bin/python3", "-c", script], cwd=self.shared, text=True, capture_output=True)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        frames = [name for name in os.listdir(self.shared) if name.startswith("sheet_")]
+        self.assertEqual(len(done.stdout.splitlines()), len(frames))
+        self.assertIn("press", done.stdout.splitlines()[-1])
+
+    def test_everything_written_is_documented(self):
+        with open(os.path.join(HERE, "..", "..", "docs", "result_format.md"), encoding="utf-8") as file:
+            page = file.read()
+        names = []
+        for file_name in ("sheet_0000.h5", "mould.h5"):
+            with h5py.File(os.path.join(self.shared, file_name), "r") as file:
+                names += list(file.attrs)
+                file.visititems(lambda name, item: names.append("/" + name) if isinstance(item, h5py.Dataset) else None)
+        with open(os.path.join(self.shared, "history.csv"), encoding="utf-8") as file:
+            names += file.readline().strip().split(",")
+        with open(os.path.join(self.shared, "summary.json"), encoding="utf-8") as file:
+            summary = json.load(file)
+        names += [*summary, *summary["findings"][0], *summary["stages"][0], *(f["id"] for f in summary["findings"])]
+        self.assertGreater(len(names), 60)
+        self.assertEqual([name for name in names if f"`{name}`" not in page], [])
+
+    def test_the_case_is_kept_byte_for_byte(self):
+        with open(os.path.join(self.case, "case.toml"), "rb") as a, open(os.path.join(self.shared, "case.toml"), "rb") as b:
+            self.assertEqual(a.read(), b.read())
+
+    def test_without_json_a_person_reads_the_answer(self):
+        done = self.run_program(self.case, "--out", self.folder("out"), "--quiet")
+        self.assertEqual(done.returncode, 0, done.stderr)
+        self.assertIn("Small block", done.stdout)
+        self.assertIn(self.folder("out"), done.stdout)
+        self.assertNotIn("\x1b", done.stdout)
+
+    def test_the_default_folder_is_named_after_the_case(self):
+        working = self.folder("cwd")
+        os.mkdir(working)
+        self.assertEqual(self.run_program(self.case, "--quiet", cwd=working).returncode, 0)
+        self.assertEqual(os.listdir(working), ["block-results"])
+
+    def test_without_mould_no_mould_files(self):
+        case = self.new_case()
+        path = os.path.join(case, "case.toml")
+        with open(path, encoding="utf-8") as file:
+            text = file.read()
+        start, end = text.index("[mould]"), text.index("[[forming.stage]]")
+        with open(path, "w", encoding="utf-8") as file:
+            file.write((text[:start] + text[end:]).replace('"1 bar"', '"0.02 bar"'))
+        done = self.run_program(case, "--quiet", "--out", self.folder("out"))
+        self.assertEqual(done.returncode, 0, done.stderr)
+        self.assertFalse({"mould.h5", "mould.xdmf"} & set(os.listdir(self.folder("out"))))
+
+    # Whose files.
+
+    def test_results_are_replaced_only_with_force(self):
+        out = self.folder("out")
+        self.assertEqual(self.run_program(self.case, "--quiet", "--out", out).returncode, 0)
+        before = os.stat(os.path.join(out, "summary.json")).st_mtime_ns
+        self.refused(self.run_program(self.case, "--quiet", "--out", out), 2, "--force", out)
+        self.assertEqual(os.stat(os.path.join(out, "summary.json")).st_mtime_ns, before)
+        fewer = self.new_case(frames=3)
+        self.assertEqual(self.run_program(fewer, "--quiet", "--force", "--out", out).returncode, 0)
+        frames = [name for name in os.listdir(out) if name.startswith("sheet_")]
+        self.assertLessEqual(len(frames), 5)  # none left of the longer run
+
+    def test_force_refuses_a_folder_that_holds_others(self):
+        out = self.folder("out")
+        self.assertEqual(self.run_program(self.case, "--quiet", "--out", out).returncode, 0)
+        with open(os.path.join(out, "notes.txt"), "w") as file:
+            file.write("mine")
+        count = len(os.listdir(out))
+        self.refused(self.run_program(self.case, "--quiet", "--force", "--out", out), 2, "notes.txt")
+        self.assertEqual(len(os.listdir(out)), count)
+
+    def test_force_never_takes_the_case_itself(self):
+        case = self.new_case()
+        self.refused(self.run_program(case, "--quiet", "--force", "--out", case), 2)
+        self.assertEqual(set(os.listdir(case)), {"case.toml", "block.stl"})
+
+    # Exit codes.
+
+    def test_a_bad_case_is_2_and_writes_nothing(self):
+        case = self.new_case(duration="-1 s")
+        self.refused(self.run_program(case, "--out", self.folder("out")), 2, "case.toml")
+        self.assertFalse(os.path.exists(self.folder("out")))
+
+    def test_bad_usage_is_2(self):
+        self.refused(self.run_program(), 2)
+        self.refused(self.run_program(self.case, "--no-such-flag"), 2)
+        self.refused(self.run_program(self.folder("missing")), 2)
+
+    def test_a_mould_through_the_sheet_is_3_and_writes_nothing(self):
+        case = self.new_case(height="2 mm")  # the block is 4 mm high
+        self.refused(self.run_program(case, "--out", self.folder("out")), 3, "mm")
+        self.assertFalse(os.path.exists(self.folder("out")))
+
+    def test_a_broken_mould_file_is_3(self):
+        case = self.new_case()
+        with open(os.path.join(case, "block.stl"), "wb") as file:
+            file.write(b"rubbish")
+        self.refused(self.run_program(case, "--out", self.folder("out")), 3, "block.stl")
+        self.assertFalse(os.path.exists(self.folder("out")))
+
+    def test_a_run_that_cannot_be_trusted_is_4_and_keeps_its_frames(self):
+        case = self.new_case(frames=100)
+        with open(os.path.join(case, "case.toml"), "a", encoding="utf-8") as file:
+            file.write("energy_limit = 1e-6\n")  # no run with steps of this size closes so well
+        out = self.folder("out")
+        self.refused(self.run_program(case, "--quiet", "--json", "--out", out), 4, "energy")
+        found = set(os.listdir(out))
+        self.assertLessEqual({"sheet.xdmf", "history.csv", "case.toml"}, found)
+        self.assertNotIn("summary.json", found)
+        frames = [name for name in found if name.startswith("sheet_")]
+        self.assertGreater(len(frames), 1)
+        for name in frames:
+            with h5py.File(os.path.join(out, name), "r") as frame:
+                self.assertEqual(frame.attrs["format"], "pellicle-sheet")
+
+    def test_strict_makes_a_broken_limit_5(self):
+        case = self.new_case(limits='[limits]\nmin_thickness = "0.74 mm"\n')  # of a sheet of 0.75 mm
+        relaxed = self.run_program(case, "--quiet", "--out", self.folder("relaxed"))
+        self.assertEqual(relaxed.returncode, 0, relaxed.stderr)
+        self.assertIn("FAIL", relaxed.stdout)
+        strict = self.run_program(case, "--quiet", "--strict", "--out", self.folder("strict"))
+        self.assertEqual(strict.returncode, 5, strict.stderr)
+        self.assertIn("summary.json", os.listdir(self.folder("strict")))
+        self.assertEqual(self.run_program(self.case, "--quiet", "--strict", "--out", self.folder("kept")).returncode, 0)
+
+    # A disk that will not.
+
+    def test_a_folder_that_cannot_be_made_is_one_message(self):
+        self.refused(self.run_program(self.case, "--quiet", "--out", "/proc/pellicle-results"), 2, "/proc")
+
+    def test_a_full_disk_leaves_earlier_frames_readable(self):
+        # A limit on the size of a file stands in for the full disk: the index outgrows it after some frames.
+        case = self.new_case(element="4 mm", frames=400)
+        out = self.folder("out")
+
+        def limit():
+            signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+            resource.setrlimit(resource.RLIMIT_FSIZE, (150_000, 150_000))
+
+        done = self.run_program(case, "--quiet", "--out", out, preexec_fn=limit)
+        self.assertNotEqual(done.returncode, 0)
+        self.assertGreater(done.returncode, 0, "killed by a signal")
+        self.refused(done, done.returncode, "File too large", out)
+        with open(os.path.join(out, "sheet.xdmf"), encoding="utf-8") as file:
+            listed = file.read().count("<Time ")
+        self.assertGreater(listed, 10)
+        for k in range(listed):
+            with h5py.File(os.path.join(out, f"sheet_{k:04}.h5"), "r") as frame:
+                self.assertGreater(len(frame["/node/thickness_mm"][:]), 0)
+        self.assertFalse([name for name in os.listdir(out) if name.endswith(".tmp")])
+
+    # Streams.
+
+    def test_quiet_says_nothing_on_stderr(self):
+        done = self.run_program(self.case, "--quiet", "--json", "--out", self.folder("out"))
+        self.assertEqual([line for line in done.stderr.splitlines() if not line.startswith("warning: ")], [])
+
+    def test_profile_goes_to_stderr_and_leaves_json_alone(self):
+        done = self.run_program(self.case, "--profile", "--json", "--out", self.folder("out"))
+        self.assertIn("seconds", done.stderr)
+        json.loads(done.stdout)
+
+    def on_a_terminal(self, environment, *arguments):
+        """Runs with a terminal as stdout and stderr; returns all that was written and the exit code."""
+        control, terminal = pty.openpty()
+        process = subprocess.Popen([PROGRAM, "run", *arguments], stdin=subprocess.DEVNULL, stdout=terminal,
+                                   stderr=terminal, env=environment, cwd=self.root)
+        os.close(terminal)
+        written = b""
+        while True:
+            ready, _, _ = select.select([control], [], [], 600)
+            try:
+                piece = os.read(control, 65536) if ready else b""
+            except OSError:  # Linux says so when the other end is closed
+                piece = b""
+            if not piece:
+                break
+            written += piece
+        os.close(control)
+        return written.decode(), process.wait()
+
+    def test_colour_and_a_renewed_line_only_on_a_terminal_that_wants_them(self):
+        plain = {k: v for k, v in os.environ.items() if k not in ("NO_COLOR", "TERM")}
+        text, code = self.on_a_terminal(plain | {"TERM": "xterm"}, self.case, "--out", self.folder("a"))
+        self.assertEqual(code, 0, text)
+        self.assertIn("\x1b[1m", text)
+        self.assertRegex(text, r"\r +\d+ %")
+        text, _ = self.on_a_terminal(plain | {"TERM": "xterm", "NO_COLOR": "1"}, self.case, "--out", self.folder("b"))
+        self.assertNotRegex(text, "\x1b\\[[0-9;]*m")
+        text, _ = self.on_a_terminal(plain | {"TERM": "dumb"}, self.case, "--out", self.folder("c"))
+        self.assertNotIn("\x1b", text)
+
+    # Signals.
+
+    def start(self, case, out):
+        process = subprocess.Popen([PROGRAM, "run", case, "--quiet", "--out", out], cwd=self.root, text=True,
+                                   stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        self.addCleanup(process.kill)
+        deadline = time.monotonic() + 300
+        while not os.path.exists(os.path.join(out, "history.csv")):
+            self.assertIsNone(process.poll(), "ended before its first frame")
+            self.assertLess(time.monotonic(), deadline)
+            time.sleep(0.01)
+        time.sleep(0.3)  # into the loop
+        return process
+
+    def test_interrupted_is_130_with_a_checkpoint(self):
+        case = self.new_case(**LONG)
+        for kind in (signal.SIGINT, signal.SIGTERM):
+            out = self.folder(kind.name)
+            process = self.start(case, out)
+            process.send_signal(kind)
+            stdout, stderr = process.communicate(timeout=120)
+            self.assertEqual(process.returncode, 130, stderr)
+            self.assertEqual(stdout, "")
+            self.assertIn("checkpoint.h5", stderr)
+            found = set(os.listdir(out))
+            self.assertIn("checkpoint.h5", found)
+            self.assertNotIn("summary.json", found)
+            with h5py.File(os.path.join(out, "checkpoint.h5"), "r") as file:
+                self.assertEqual(file.attrs["format"], "pellicle-checkpoint")
+                with open(os.path.join(case, "case.toml"), "rb") as text:
+                    self.assertEqual(bytes(file["/case_toml"][:].astype("uint8")), text.read())
+                self.assertEqual(len(file["/sheet/x_m"]), len(file["/sheet/flat_m"]))
+                self.assertGreater(len(file["/sheet/x_m"]), 100)
+                self.assertEqual(len(file["/mould/triangles"]), 12)
+
+    def test_a_run_is_not_replaced_while_it_writes(self):
+        process = self.start(self.new_case(**LONG), self.folder("out"))
+        done = self.run_program(self.case, "--quiet", "--force", "--out", self.folder("out"))
+        self.refused(done, 2, "writing here now")
+        process.kill()
+        process.communicate()
+        # The lock goes with the process.
+        self.assertEqual(self.run_program(self.case, "--quiet", "--force", "--out", self.folder("out")).returncode, 0)
+
+    def test_an_ignored_signal_stays_ignored(self):
+        done = self.run_program(self.case, "--quiet", "--out", self.folder("out"), preexec_fn=lambda: (
+            signal.signal(signal.SIGINT, signal.SIG_IGN), os.kill(os.getpid(), signal.SIGINT)))
+        self.assertEqual(done.returncode, 0, done.stderr)
+
+
+if __name__ == "__main__":
+    if len(sys.argv) < 2:
+        sys.exit(__doc__)
+    PROGRAM = os.path.abspath(sys.argv.pop(1))
+    unittest.main(verbosity=2)

@@ -1,0 +1,297 @@
+// A case file becomes a Case: values, defaults and origins; and every rule that ties two keys together is held.
+#include "io/case/parse.h"
+
+#include "mesh/check.h"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <clocale>
+#include <filesystem>
+#include <fstream>
+#include <string>
+
+namespace pellicle::cases {
+namespace {
+
+namespace fs = std::filesystem;
+
+constexpr const char* kGood = R"(title = "Basil marker"
+[sheet]
+polymer = "petg"
+thickness = "0.75 mm"
+outline = { disc = "100 mm" }
+height = "25 mm"
+temperature = "140 °C"
+element = "1.5 mm"
+[mould]
+surface = "marker.stl"
+unit = "mm"
+[[forming.stage]]
+name = "press"
+duration = "0.5 s"
+pressure = "4 bar"
+)";
+
+/// A folder of its own for each test; removed afterwards.
+class ParseCase : public testing::Test {
+ protected:
+  void SetUp() override {
+    const testing::TestInfo& info = *testing::UnitTest::GetInstance()->current_test_info();
+    folder_ = fs::path(testing::TempDir()) / (std::string("pellicle_parse_") + info.name());
+    fs::remove_all(folder_);
+    fs::create_directories(folder_);
+    write("marker.stl", "solid x\nendsolid x\n");  // must exist; is not read here
+  }
+  void TearDown() override { fs::remove_all(folder_); }
+
+  void write(const std::string& name, const std::string& text) const {
+    std::ofstream(folder_ / name, std::ios::binary) << text;
+  }
+  ParsedCase parse(const std::string& text) const {
+    write("case.toml", text);
+    return parse_case(folder_);
+  }
+  /// The fault of a case that must be refused.
+  Fault fault_of(const std::string& text) const {
+    try {
+      parse(text);
+    } catch (const Error& error) {
+      return error.fault();
+    }
+    ADD_FAILURE() << "was taken:\n" << text;
+    return {};
+  }
+  /// The good case with one part replaced.
+  static std::string with(const std::string& from, const std::string& to) {
+    std::string text = kGood;
+    const auto at = text.find(from);
+    EXPECT_NE(at, std::string::npos) << from;
+    return text.replace(at, from.size(), to);
+  }
+  static std::string plus(const std::string& more) { return std::string(kGood) + more; }
+
+  fs::path folder_;
+};
+
+const ResolvedValue& resolved(const ParsedCase& parsed, const std::string& key) {
+  const auto it = std::find_if(parsed.values.begin(), parsed.values.end(), [&](const auto& v) { return v.key == key; });
+  if (it == parsed.values.end()) throw std::runtime_error("no value " + key);
+  return *it;
+}
+
+TEST_F(ParseCase, ReadsTheGoodCase) {
+  const ParsedCase parsed = parse(kGood);
+  const Case& c = parsed.value;
+  EXPECT_EQ(c.title, "Basil marker");
+  EXPECT_EQ(c.sheet.polymer, "petg");
+  EXPECT_EQ(c.sheet.thickness_m, 0.75e-3);
+  EXPECT_EQ(std::get<mesh::Disc>(c.sheet.outline.shape).diameter_m, 0.1);
+  EXPECT_EQ(c.sheet.height_m, 0.025);
+  EXPECT_EQ(c.sheet.element_m, 1.5e-3);
+  EXPECT_EQ(c.sheet.rim_element_m, c.sheet.element_m);
+  EXPECT_EQ(c.sheet.density_kg_m3, 1270);
+  EXPECT_NEAR(c.sheet.temperature_K, 413.15, 1e-9);
+  EXPECT_EQ(std::get<sheet::NeoHookean>(c.sheet.law).shear_modulus_Pa, 0.45e6);
+  ASSERT_TRUE(c.sheet.stretch_limit);
+  ASSERT_TRUE(c.mould);
+  EXPECT_TRUE(c.mould->platform);
+  EXPECT_TRUE(c.mould->friction.stick);
+  ASSERT_EQ(c.stages.size(), 1U);
+  EXPECT_EQ(std::get<PressureDrive>(c.stages[0].drive).pressure_Pa, 4e5);
+  EXPECT_TRUE(std::holds_alternative<MouldTrim>(c.trim));
+  EXPECT_EQ(c.numerics.frames, 20);
+  ASSERT_TRUE(parsed.mould);
+  EXPECT_EQ(parsed.mould->path, (folder_ / "marker.stl").lexically_normal());
+  EXPECT_EQ(parsed.mould->unit_m, 1e-3);
+  EXPECT_EQ(parsed.text, kGood);
+  EXPECT_EQ(parsed.result_stem, folder_.filename().string());
+  EXPECT_TRUE(parsed.warnings.empty());
+}
+
+TEST_F(ParseCase, EveryValueKnowsItsOrigin) {
+  const ParsedCase parsed = parse(kGood);
+  EXPECT_EQ(resolved(parsed, "sheet.thickness").origin, Origin::kCase);
+  EXPECT_EQ(resolved(parsed, "sheet.thickness").line, 4);
+  EXPECT_EQ(resolved(parsed, "sheet.thickness").value, "0.75 mm");
+  EXPECT_EQ(resolved(parsed, "sheet.density").origin, Origin::kCard);
+  EXPECT_NE(resolved(parsed, "sheet.density").note.find("from memory"), std::string::npos);
+  EXPECT_NE(resolved(parsed, "sheet.law.shear_modulus").note.find("estimate"), std::string::npos);
+  EXPECT_EQ(resolved(parsed, "numerics.frames").origin, Origin::kDefault);
+  EXPECT_EQ(resolved(parsed, "forming.stage[1].pressure").value, "4 bar");
+  ASSERT_EQ(parsed.not_used_yet.size(), 1U);
+  EXPECT_EQ(parsed.not_used_yet[0].key, "sheet.temperature");
+}
+
+TEST_F(ParseCase, DescribingKeysAreListedAndSwitchedOffRoomsAreTaken) {
+  const ParsedCase parsed = parse(with("unit = \"mm\"\n",
+                                       "unit = \"mm\"\nresin = \"tough\"\ntemperature = \"25 °C\"\nwall = \"5 mm\"\n"
+                                       "fill = \"none\"\nlayer_height = \"0.05 mm\"\nbuild_direction = [0, 0, 1]\n"
+                                       "vents = []\n") +
+                                  "[limits]\nmax_layer_line = \"5 um\"\n");
+  EXPECT_EQ(parsed.not_used_yet.size(), 7U);
+  EXPECT_EQ(parsed.not_used_yet.back().key, "limits.max_layer_line");
+}
+
+TEST_F(ParseCase, RoomsToComeAreRefusedNotIgnored) {
+  int refused = 0;
+  for (const std::string& text :
+       {with("unit = \"mm\"\n", "unit = \"mm\"\nfill = \"plaster\"\n"),
+        with("unit = \"mm\"\n",
+             "unit = \"mm\"\nvents = [ { at = [\"0 mm\",\"0 mm\"], diameter = \"0.4 mm\", land = \"2 mm\" } ]\n"),
+        plus("[[relief]]\nname = \"title\"\nsource = \"mould\"\n"),
+        with("element = \"1.5 mm\"", "element = \"1.5 mm\"\nfine_element = \"0.5 mm\""),
+        with("marker.stl", "marker.step")}) {
+    const Fault fault = fault_of(text);
+    EXPECT_NE(fault.found.find("not available yet"), std::string::npos) << fault.where << ": " << fault.found;
+    EXPECT_TRUE(fault.where.find("case.toml:") != std::string::npos) << fault.where;
+    ++refused;
+  }
+  EXPECT_EQ(refused, 5);
+  EXPECT_NO_THROW(parse(with("element = \"1.5 mm\"", "element = \"1.5 mm\"\nfine_element = \"0.15 cm\"")));
+}
+
+TEST_F(ParseCase, EveryLawIsRead) {
+  const auto law = [](const std::string& keys) { return plus("[sheet.law]\n" + keys); };
+  EXPECT_EQ(std::get<sheet::NeoHookean>(parse(law("kind=\"neo-hookean\"\nshear_modulus=\"0.3 MPa\"")).value.sheet.law)
+                .shear_modulus_Pa,
+            0.3e6);
+  EXPECT_EQ(std::get<sheet::MooneyRivlin>(
+                parse(law("kind=\"mooney-rivlin\"\nc10=\"0.1 MPa\"\nc01=\"0.02 MPa\"")).value.sheet.law)
+                .c01_Pa,
+            0.02e6);
+  EXPECT_EQ(
+      std::get<sheet::Yeoh>(parse(law("kind=\"yeoh\"\nc10=\"0.1 MPa\"\nc20=\"-1 kPa\"\nc30=\"10 Pa\"")).value.sheet.law)
+          .c20_Pa,
+      -1e3);
+  const ParsedCase ogden =
+      parse(law("kind=\"ogden\"\nmu=[\"0.63 MPa\",\"0.0012 MPa\",\"-0.01 MPa\"]\nalpha=[1.3, 5, -2]"));
+  EXPECT_EQ(std::get<sheet::Ogden>(ogden.value.sheet.law).terms, 3);
+  EXPECT_EQ(ogden.value.sheet.density_kg_m3, 1270) << "the rest stays with the card";
+  EXPECT_EQ(resolved(ogden, "sheet.law.kind").origin, Origin::kCase);
+}
+
+TEST_F(ParseCase, LawsThatAreNoLawsAreRefused) {
+  const auto law = [](const std::string& keys) { return plus("[sheet.law]\n" + keys + "\n"); };
+  int refused = 0;
+  for (const std::string& keys :
+       {std::string("kind=\"neo-hookean\""), std::string("shear_modulus=\"1 MPa\""),
+        std::string("kind=\"neo-hookean\"\nshear_modulus=\"-1 MPa\""),
+        std::string("kind=\"neo-hookean\"\nshear_modulus=\"1 MPa\"\nc10=\"1 MPa\""),
+        std::string("kind=\"mooney-rivlin\"\nc10=\"1 MPa\"\nc01=\"-1 MPa\""),
+        std::string("kind=\"yeoh\"\nc10=\"0 MPa\"\nc20=\"1 MPa\"\nc30=\"1 MPa\""),
+        std::string("kind=\"ogden\"\nmu=[\"1 MPa\"]\nalpha=[1, 2]"),
+        std::string("kind=\"ogden\"\nmu=[\"1 MPa\"]\nalpha=[0]"),
+        std::string("kind=\"ogden\"\nmu=[\"1 MPa\"]\nalpha=[-2]"), std::string("kind=\"ogden\"\nmu=[]\nalpha=[]"),
+        std::string("kind=\"ogden\"\nmu=[\"1 Pa\",\"1 Pa\",\"1 Pa\",\"1 Pa\",\"1 Pa\",\"1 Pa\",\"1 Pa\"]\n"
+                    "alpha=[1,1,1,1,1,1,1]"),
+        std::string("kind=\"elastic\"")}) {
+    EXPECT_EQ(fault_of(law(keys)).kind, Fault::Kind::kCase) << keys;
+    ++refused;
+  }
+  EXPECT_EQ(refused, 12);
+}
+
+TEST_F(ParseCase, ALawAloneNeedsADensity) {
+  const std::string law = "[sheet.law]\nkind = \"neo-hookean\"\nshear_modulus = \"0.3 MPa\"\n";
+  const std::string no_card = with("polymer = \"petg\"\n", "");
+  EXPECT_NE(fault_of(no_card + law).advice.find("density is required"), std::string::npos);
+  EXPECT_NE(fault_of(no_card).found.find("neither polymer nor law"), std::string::npos);
+  const ParsedCase parsed = parse(with("polymer = \"petg\"\n", "density = \"1.2 g/cm^3\"\n") + law);
+  EXPECT_DOUBLE_EQ(parsed.value.sheet.density_kg_m3, 1200);
+  EXPECT_FALSE(parsed.value.sheet.stretch_limit);
+  EXPECT_EQ(parsed.value.sheet.polymer, "");
+}
+
+TEST_F(ParseCase, StagesTakeExactlyOneDrive) {
+  EXPECT_NE(fault_of(with("pressure = \"4 bar\"\n", "")).found.find("none of"), std::string::npos);
+  EXPECT_EQ(fault_of(with("pressure = \"4 bar\"", "pressure = \"4 bar\"\nvolume = \"60 cm^3\"")).found,
+            "pressure and volume");
+  const ParsedCase parsed =
+      parse(with("pressure = \"4 bar\"",
+                 "gas = { supply = \"4 bar\", orifice = \"3 mm\", chamber = \"0.3 L\", process = \"adiabatic\" }") +
+            "[[forming.stage]]\nduration = \"1 s\"\nvolume = \"60 cm^3\"\nclamp_to = \"0 mm\"\n");
+  const GasDrive& gas = std::get<GasDrive>(parsed.value.stages[0].drive);
+  EXPECT_EQ(gas.supply_Pa, 4e5);
+  EXPECT_EQ(gas.orifice_m, 3e-3);
+  EXPECT_EQ(gas.chamber_m3, 0.3e-3);
+  EXPECT_TRUE(gas.adiabatic);
+  EXPECT_EQ(parsed.value.stages[1].name, "stage 2");
+  EXPECT_EQ(std::get<VolumeDrive>(parsed.value.stages[1].drive).volume_m3, 60e-6);
+  EXPECT_EQ(parsed.value.stages[1].clamp_to_m, 0.0);
+}
+
+TEST_F(ParseCase, TrimIsALoopOrAHeight) {
+  const auto trim = [](const std::string& value) { return plus("[part]\ntrim = " + value + "\n"); };
+  const std::string a = "[\"0 mm\",\"0 mm\"]", b = "[\"10 mm\",\"0 mm\"]", c = "[\"0 mm\",\"10 mm\"]",
+                    d = "[\"10 mm\",\"10 mm\"]";
+  EXPECT_EQ(std::get<HeightTrim>(parse(trim("{ height = \"1 mm\" }")).value.trim).above_platform_m, 1e-3);
+  EXPECT_EQ(std::get<LoopTrim>(parse(trim("[" + a + "," + b + "," + d + "," + c + "]")).value.trim).loop_m.size(), 4U);
+  EXPECT_EQ(std::get<LoopTrim>(parse(trim("[" + a + "," + b + "," + c + "," + a + "]")).value.trim).loop_m.size(), 3U);
+  int refused = 0;
+  for (const std::string& loop :
+       {"[" + a + "," + b + "]", "[" + a + "," + b + "," + c + "," + d + "]",  // too few; crossing
+        "[" + a + "," + a + "," + b + "," + c + "]",                           // twice a point
+        "[" + a + "," + b + ",[\"20 mm\",\"0 mm\"]]",                          // a line
+        std::string("[[\"0 mm\"]]"), std::string("[]"), std::string("\"1 mm\""), std::string("{ }")}) {
+    EXPECT_EQ(fault_of(trim(loop)).kind, Fault::Kind::kCase) << loop;
+    ++refused;
+  }
+  EXPECT_EQ(refused, 8);
+}
+
+TEST_F(ParseCase, WholeNumbersAreWrittenEitherWay) {
+  EXPECT_EQ(parse(plus("[numerics]\nframes = 10.0\nthreads = 2\n")).value.numerics.frames, 10);
+  EXPECT_NO_THROW(parse(plus("[limits]\nmin_capture = 1\n")));
+  EXPECT_EQ(fault_of(plus("[numerics]\nframes = 10.5\n")).found, "10.5");
+  EXPECT_EQ(fault_of(plus("[numerics]\nenergy_limit = nan\n")).found, "nan");
+  EXPECT_EQ(fault_of(plus("[numerics]\nenergy_limit = inf\n")).found, "inf");
+}
+
+TEST_F(ParseCase, NumbersDoNotDependOnTheLocale) {
+  const char* before = std::setlocale(LC_ALL, nullptr);
+  const std::string kept = before ? before : "C";
+  for (const char* locale : {"de_DE.UTF-8", "de_DE.utf8", "fr_FR.UTF-8"}) {
+    if (std::setlocale(LC_ALL, locale) != nullptr) break;  // none installed: the C locale is tested again
+  }
+  EXPECT_EQ(parse(kGood).value.sheet.thickness_m, 0.75e-3);
+  EXPECT_EQ(parse(plus("[limits]\nmin_capture = 0.8\n")).value.limits.min_capture, 0.8);
+  std::setlocale(LC_ALL, kept.c_str());
+}
+
+TEST_F(ParseCase, TheSheetMustStandAboveThePlatform) {
+  EXPECT_EQ(fault_of(with("height = \"25 mm\"", "height = \"-1 mm\"")).kind, Fault::Kind::kGeometry);
+  EXPECT_NO_THROW(parse(with("height = \"25 mm\"", "height = \"-7 um\"")));  // within 1 % of 0.75 mm: touch
+  EXPECT_EQ(fault_of(plus("clamp_to = \"-1 mm\"\n")).kind, Fault::Kind::kGeometry);
+}
+
+TEST_F(ParseCase, WarningsDoNotStopIt) {
+  EXPECT_EQ(parse(with("140 °C", "200 °C")).warnings.size(), 2U);  // outside the card's range, far from its modulus
+  EXPECT_EQ(parse(with("element = \"1.5 mm\"", "element = \"0.7 mm\"")).warnings.size(), 1U);
+  EXPECT_EQ(
+      parse(plus("[[forming.stage]]\nname = \"press\"\nduration = \"1 s\"\npressure = \"4 bar\"\n")).warnings.size(),
+      1U);
+}
+
+TEST_F(ParseCase, FreeInflationNeedsNoMould) {
+  const ParsedCase parsed = parse(
+      "[sheet]\npolymer = \"hips\"\nthickness = \"1 mm\"\noutline = { rectangle = [\"120 mm\", \"80 mm\"] }\n"
+      "[[forming.stage]]\nduration = \"1 s\"\nvolume = \"60 mL\"\n");
+  EXPECT_FALSE(parsed.value.mould);
+  EXPECT_FALSE(parsed.mould);
+  EXPECT_EQ(parsed.value.sheet.height_m, 0.0);
+  EXPECT_EQ(parsed.value.sheet.element_m, 1e-3);  // 80 mm / 80
+  EXPECT_EQ(std::get<mesh::RoundedRectangle>(parsed.value.sheet.outline.shape).corner_m, 0.0);
+}
+
+TEST_F(ParseCase, ThePathOfACase) {
+  write("basil.toml", kGood);
+  EXPECT_EQ(parse_case(folder_ / "basil.toml").result_stem, "basil");
+  EXPECT_THROW(parse_case(folder_), Error) << "no case.toml";
+  EXPECT_THROW(parse_case(folder_ / "none.toml"), Error);
+  EXPECT_THROW(parse_case(folder_ / "marker.stl"), Error);
+  EXPECT_THROW(parse_case(""), Error);
+}
+
+}  // namespace
+}  // namespace pellicle::cases

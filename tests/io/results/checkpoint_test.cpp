@@ -1,0 +1,133 @@
+// Does a checkpoint come back bit for bit? Awkward numbers in every member that has one.
+#include "io/results/checkpoint.h"
+
+#include "mesh/check.h"
+#include "tests/io/results/made_up.h"
+
+#include <bit>
+
+namespace pellicle::results {
+namespace {
+
+class Checkpoints : public Scratch {
+ protected:
+  static Checkpoint awkward() {
+    Checkpoint c;
+    c.case_text = std::string("title = \"Gurke \xC3\xA4\"\r\n\0 end", 24);
+    c.polymer_cards = std::string(100000, 'p');
+    c.resin_cards = "";
+    const MadeUp shape(3, 1e-3);
+    c.mould = {shape.points_m, shape.triangles};
+    forming::Snapshot& s = c.snapshot;
+    s.step = (std::int64_t{1} << 40) + 1;
+    s.time_s = 1.0 / 3.0;
+    s.dt_s = 5e-324;  // the smallest double there is
+    s.stage = 2;
+    s.mass_factor = 1e308;
+    s.gas_kg = -0.0;
+    s.clamp_z_m = std::nextafter(0.025, 1.0);
+    s.ledger.gas_J = 0.1;
+    s.ledger.largest_work_J = 1.0 / 7.0;
+    s.flat_m = shape.flat_m;
+    s.triangles = shape.triangles;
+    for (std::size_t i = 0; i < shape.points_m.size(); ++i) {
+      const double f = 1.0 / (3.0 + static_cast<double>(i));
+      s.x_m.push_back(shape.points_m[i] * f);
+      s.v_m_s.emplace_back(f, -f, f * f);
+      forming::Touch touch{};
+      touch.anchor_m = s.x_m.back();
+      touch.first_s = i % 2 == 0 ? std::numeric_limits<double>::quiet_NaN() : f;
+      touch.pressure_since_Pa = 1e5 * f;
+      touch.contact_Pa = 2e5 * f;
+      touch.anchored = static_cast<std::int8_t>(i % 2);
+      touch.touching = static_cast<std::int8_t>(i % 3 == 0);
+      touch.pressed = static_cast<std::int8_t>(i % 5 == 0);
+      s.touch.push_back(touch);
+      s.on_rim.push_back(static_cast<char>(i % 4 == 0));
+    }
+    return c;
+  }
+  static bool same(double a, double b) { return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b); }
+  template <int N>
+  static bool same(const std::vector<Eigen::Matrix<double, N, 1>>& a,
+                   const std::vector<Eigen::Matrix<double, N, 1>>& b) {
+    if (a.size() != b.size()) return false;
+    for (std::size_t i = 0; i < a.size(); ++i) {
+      for (int k = 0; k < N; ++k) {
+        if (!same(a[i][k], b[i][k])) return false;
+      }
+    }
+    return true;
+  }
+};
+
+TEST_F(Checkpoints, ComeBackBitForBit) {
+  const Checkpoint saved = awkward();
+  ResultFolder folder(root_ / "out", false, {});
+  write_checkpoint(folder, saved);
+  const Checkpoint read = read_checkpoint(root_ / "out" / "checkpoint.h5");
+  EXPECT_EQ(read.case_text, saved.case_text);
+  EXPECT_EQ(read.polymer_cards, saved.polymer_cards);
+  EXPECT_EQ(read.resin_cards, saved.resin_cards);
+  ASSERT_TRUE(read.mould.has_value());
+  EXPECT_TRUE(same(read.mould->points_m, saved.mould->points_m));
+  EXPECT_EQ(read.mould->triangles, saved.mould->triangles);
+  const forming::Snapshot &r = read.snapshot, &s = saved.snapshot;
+  EXPECT_EQ(r.step, s.step);
+  EXPECT_EQ(r.stage, s.stage);
+  EXPECT_TRUE(same(r.time_s, s.time_s) && same(r.dt_s, s.dt_s) && same(r.mass_factor, s.mass_factor) &&
+              same(r.gas_kg, s.gas_kg) && same(r.clamp_z_m, s.clamp_z_m));
+  EXPECT_TRUE(same(r.ledger.gas_J, s.ledger.gas_J) && same(r.ledger.largest_work_J, s.ledger.largest_work_J));
+  EXPECT_TRUE(same(r.x_m, s.x_m) && same(r.v_m_s, s.v_m_s) && same(r.flat_m, s.flat_m));
+  EXPECT_EQ(r.triangles, s.triangles);
+  EXPECT_EQ(r.on_rim, s.on_rim);
+  ASSERT_EQ(r.touch.size(), s.touch.size());
+  for (std::size_t i = 0; i < s.touch.size(); ++i) {
+    EXPECT_TRUE(same(r.touch[i].first_s, s.touch[i].first_s) && same(r.touch[i].contact_Pa, s.touch[i].contact_Pa));
+    EXPECT_TRUE(same(r.touch[i].pressure_since_Pa, s.touch[i].pressure_since_Pa));
+    EXPECT_EQ(r.touch[i].anchor_m, s.touch[i].anchor_m);
+    EXPECT_EQ(r.touch[i].anchored, s.touch[i].anchored);
+    EXPECT_EQ(r.touch[i].touching, s.touch[i].touching);
+    EXPECT_EQ(r.touch[i].pressed, s.touch[i].pressed);
+  }
+}
+
+/// Members this test does not name are caught here: a second writing of what was read gives the same file.
+TEST_F(Checkpoints, WrittenAgainGiveTheSameBytes) {
+  ResultFolder folder(root_ / "out", false, {}), again(root_ / "again", false, {});
+  write_checkpoint(folder, awkward());
+  write_checkpoint(again, read_checkpoint(root_ / "out" / "checkpoint.h5"));
+  const std::string first = text_of(root_ / "out" / "checkpoint.h5");
+  EXPECT_GT(first.size(), 1000U);
+  EXPECT_TRUE(first == text_of(root_ / "again" / "checkpoint.h5"));
+}
+
+TEST_F(Checkpoints, WithoutAMouldAndWithoutASheet) {
+  ResultFolder folder(root_ / "out", false, {});
+  write_checkpoint(folder, {});
+  const Checkpoint read = read_checkpoint(root_ / "out" / "checkpoint.h5");
+  EXPECT_FALSE(read.mould.has_value());
+  EXPECT_TRUE(read.snapshot.x_m.empty());
+}
+
+TEST_F(Checkpoints, DamagedOnesAreToldNotRead) {
+  ResultFolder folder(root_ / "out", false, {});
+  write_checkpoint(folder, awkward());
+  const std::string whole = text_of(root_ / "out" / "checkpoint.h5");
+  int refused = 0;
+  for (const std::string& bytes :
+       {std::string(), whole.substr(0, 100), whole.substr(0, whole.size() / 2), std::string(5000, 'x')}) {
+    put(root_ / "damaged.h5", bytes);
+    try {
+      read_checkpoint(root_ / "damaged.h5");
+    } catch (const Error& error) {
+      EXPECT_NE(std::string(error.what()).find("damaged.h5"), std::string::npos);
+      ++refused;
+    }
+  }
+  EXPECT_EQ(refused, 4);
+  EXPECT_THROW(read_checkpoint(root_ / "missing.h5"), Error);
+}
+
+}  // namespace
+}  // namespace pellicle::results

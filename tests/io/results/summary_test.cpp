@@ -1,0 +1,111 @@
+// Does a person read the number, the limit, the place and what to do, on any terminal?
+#include "io/results/summary.h"
+
+#include "tests/io/results/made_up.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <sstream>
+
+namespace pellicle::results {
+namespace {
+
+Summary made_up_summary() {
+  Summary summary;
+  summary.title = "Herb marker, basil";
+  CaseResult& result = summary.result;
+  result.findings = {
+      {"thinnest_wall", "How thin is the thinnest wall?", 0.18234, "mm", 0.2, checks::Verdict::kFail,
+       mesh::Vec3(0.0123, 0.0045, 0.0012), "The sheet froze on the top edge before the foot was filled.",
+       "15 % either way, from the hot stiffness.", "Start with a 1.0 mm sheet, or round the top edge to 1 mm."},
+      {"mould_touched", "How much of the mould is touched?", 0.97, "-", {}, checks::Verdict::kPass, {}, "", "", ""},
+      {"capture_0.2mm",
+       "How much of a 0.2 mm stroke is captured?",
+       std::nan(""),
+       "-",
+       {},
+       checks::Verdict::kDoubt,
+       {},
+       "No stroke of this width was touched.",
+       "",
+       ""}};
+  result.stages.push_back({});
+  result.stages.back().name = "press";
+  result.elements = 5000;
+  result.steps = 123456;
+  result.seconds = 12.34;
+  summary.warnings = {"The mould is open."};
+  summary.not_used_yet = {"mould.resin"};
+  return summary;
+}
+
+bool holds(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
+
+TEST(SummaryText, SaysVerdictNumberLimitPlaceAndAdviceOnOneScreen) {
+  const std::string text = summary_text(made_up_summary(), "herb-marker-results", {false, 110});
+  EXPECT_TRUE(holds(text, "Herb marker, basil\n1 failed, 1 in doubt, 1 fine.\n")) << text;
+  EXPECT_TRUE(holds(text, "FAIL   How thin is the thinnest wall?")) << text;
+  EXPECT_TRUE(holds(text, "0.182 mm   limit 0.2 mm  at (12.3, 4.5, 1.2) mm\n")) << text;
+  EXPECT_TRUE(holds(text, "Try: Start with a 1.0 mm sheet")) << text;
+  EXPECT_TRUE(holds(text, "no answer")) << text;
+  EXPECT_TRUE(holds(text, "herb-marker-results")) << text;
+  EXPECT_TRUE(holds(text, "approves")) << text;
+  EXPECT_FALSE(holds(text, "\x1b")) << "colour without a terminal";
+}
+
+TEST(SummaryText, FitsNarrowTerminals) {
+  for (const int width : {60, 80, 110}) {
+    std::istringstream lines(summary_text(made_up_summary(), "out", {false, width}));
+    int seen = 0;
+    for (std::string line; std::getline(lines, line); ++seen) {
+      EXPECT_LE(line.size(), static_cast<std::size_t>(width)) << line;
+      EXPECT_TRUE(line.empty() || line.back() != ' ') << line;
+    }
+    EXPECT_GT(seen, 8);
+  }
+}
+
+TEST(SummaryText, ColourOnlyWhereAskedAndClosedOnItsLine) {
+  std::istringstream lines(summary_text(made_up_summary(), "out", {true, 100}));
+  int coloured = 0;
+  for (std::string line; std::getline(lines, line);) {
+    const auto open = line.find("\x1b[");
+    if (open == std::string::npos) continue;
+    EXPECT_NE(line.find("\x1b[0m"), std::string::npos) << line;
+    ++coloured;
+  }
+  EXPECT_EQ(coloured, 4);  // the title and three verdicts
+}
+
+TEST(SummaryText, NothingToSayIsSaid) {
+  Summary summary;
+  EXPECT_TRUE(holds(summary_text(summary, "out", {}), "No questions were asked"));
+}
+
+TEST(SummaryJson, KeysStandInTheContractsOrder) {
+  const std::string json = summary_json(made_up_summary());
+  std::size_t last = 0;
+  int found = 0;
+  for (const char* key :
+       {"format", "format_version", "program_version", "title",    "findings", "id",          "question",    "value",
+        "unit",   "limit",          "verdict",         "place_mm", "why",      "uncertainty", "advice",      "elements",
+        "nodes",  "steps",          "seconds",         "stages",   "reliefs",  "warnings",    "not_used_yet"}) {
+    const auto at = json.find(fmt::format("\"{}\": ", key));
+    ASSERT_NE(at, std::string::npos) << key;
+    EXPECT_GE(at, last) << key;
+    last = at;
+    ++found;
+  }
+  EXPECT_EQ(found, 23);
+  EXPECT_TRUE(holds(json, "\"value\": null"));
+  EXPECT_TRUE(holds(json, "\"place_mm\": [12.3, 4.5, 1.2]"));
+}
+
+TEST(ProfileText, SharesAddUp) {
+  const std::string text = profile_text({{"membrane forces", 3.0}, {"contact", 1.0}});
+  EXPECT_TRUE(holds(text, "75.0 %") && holds(text, "25.0 %") && holds(text, "4.000")) << text;
+}
+
+}  // namespace
+}  // namespace pellicle::results
