@@ -9,7 +9,7 @@ namespace pellicle {
 
 /// What a person at the bench needs in order to mend the problem. `kind` fixes the exit code.
 struct Fault {
-  enum class Kind { kCase = 2, kGeometry = 3, kSolution = 4 };
+  enum class Kind { kMachine = 1, kCase = 2, kGeometry = 3, kSolution = 4 };  // kMachine: disk full and the like
   Kind kind = Kind::kCase;
   std::string where;    ///< "case.toml:12, sheet.thickness" or "marker.stl, facet 2711 at (3.1, 8.0, 4.2) mm"
   std::string found;    ///< "-0.75 mm"

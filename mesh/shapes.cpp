@@ -143,4 +143,29 @@ TriangleMesh trench(double half_width_m, double depth_m, double z_top_m, double 
   return solid;
 }
 
+TriangleMesh pocket(double half_x_m, double half_y_m, double depth_m, double z_top_m, double margin_m) {
+  ensure(half_x_m > 0.0 && half_y_m > 0.0 && depth_m > 0.0 && margin_m > 0.0, "a pocket has walls and a depth");
+  const double floor_m = z_top_m - depth_m, under_m = floor_m - kCavityFloor * depth_m;
+  TriangleMesh solid;
+  // Rings of four, from the outside bottom over the rim down into the pocket, counter-clockwise seen from above.
+  const auto ring = [&](double x, double y, double z) {
+    solid.points_m.insert(solid.points_m.end(), {{-x, -y, z}, {x, -y, z}, {x, y, z}, {-x, y, z}});
+  };
+  ring(half_x_m + margin_m, half_y_m + margin_m, under_m);
+  ring(half_x_m + margin_m, half_y_m + margin_m, z_top_m);
+  ring(half_x_m, half_y_m, z_top_m);
+  ring(half_x_m, half_y_m, floor_m);
+  for (int r = 0; r < 3; ++r)
+    for (int k = 0; k < 4; ++k) {
+      const int a = 4 * r + k, b = 4 * r + (k + 1) % 4;
+      solid.triangles.push_back({a, b, b + 4});
+      solid.triangles.push_back({a, b + 4, a + 4});
+    }
+  solid.triangles.push_back({12, 13, 14});
+  solid.triangles.push_back({12, 14, 15});
+  solid.triangles.push_back({0, 2, 1});
+  solid.triangles.push_back({0, 3, 2});
+  return solid;
+}
+
 }  // namespace pellicle::mesh

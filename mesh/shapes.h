@@ -31,4 +31,7 @@ TriangleMesh cone_cup(double opening_radius_m, double wall_angle_from_horizontal
 /// Block of x = +-outer, y = +-half_length, with a rectangular channel of x = +-half_width along y, open at both ends.
 TriangleMesh trench(double half_width_m, double depth_m, double z_top_m, double half_length_m, double outer_m);
 
+/// A rectangular pocket, closed on all four sides, in a block of half sides half_x + margin and half_y + margin.
+TriangleMesh pocket(double half_x_m, double half_y_m, double depth_m, double z_top_m, double margin_m);
+
 }  // namespace pellicle::mesh

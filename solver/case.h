@@ -23,7 +23,6 @@ using checks::Trim;
 
 struct Limits {
   std::optional<double> min_thickness_m;
-  std::optional<double> min_capture;
 };
 
 struct Case {

@@ -46,13 +46,13 @@ void warn_of_stages(const CaseResult& result, const Case& c, std::vector<std::st
   constexpr double kQuiet = 0.03;  // KE/SE after first contact, docs/theory/time.md
   for (const StageReport& s : result.stages) {
     if (!s.reached)
-      warnings.push_back(fmt::format("stage '{}' ends at {:.4g} bar: what it asks for was not reached; make it longer",
-                                     s.name, 1e-5 * s.pressure_Pa));
+      warnings.push_back(fmt::format("stage '{}' ended at {:.3g} bar and {:.4g} cm^3, short of what it asks for",
+                                     s.name, 1e-5 * s.pressure_Pa, 1e6 * s.swept_volume_m3));
     if (c.numerics.pace == Pace::kQuasiStatic && s.kinetic_share > kQuiet)
-      warnings.push_back(
-          fmt::format("stage '{}' was not quasi-static: kinetic over strain energy up to {:.0f} %, {:.0f} % is "
-                      "quiet; thickness may be off by a percent or more",
-                      s.name, 100.0 * s.kinetic_share, 100.0 * kQuiet));
+      warnings.push_back(fmt::format(
+          "the sheet moved fast in stage '{}': energy of motion up to {:.0f} % of that of stretch, where {:.0f} % "
+          "is quiet; thickness may be off by a percent or more",
+          s.name, 100.0 * s.kinetic_share, 100.0 * kQuiet));
   }
 }
 
@@ -130,7 +130,15 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
       .history = sinks.history,
       .progress = sinks.progress,
       .stop = sinks.stop};
-  result.ending = forming.run(inner) ? Ending::kDone : Ending::kStopped;
+  try {
+    result.ending = forming.run(inner) ? Ending::kDone : Ending::kStopped;
+  } catch (const Error&) {
+    // What there is when the run stops is worth a look, as long as it is numbers.
+    const forming::FormingResult last = forming.result();
+    if (std::all_of(last.points_m.begin(), last.points_m.end(), [](const mesh::Vec3& p) { return p.allFinite(); }))
+      send_frame(c, sinks, forming.snapshot().frames_sent + 1, last);
+    throw;
+  }
   result.snapshot = forming.snapshot();
   result.stages = forming.stages();
   result.steps = result.snapshot.step;

@@ -131,14 +131,7 @@ Limits read_limits(const Values& values) {
   Limits limits;
   if (const Value* thickness = values.find("limits.min_thickness")) {
     limits.min_thickness_m = thickness->number();
-    const double bought_m = values.at("sheet.thickness").number();
-    if (*limits.min_thickness_m >= bought_m) {
-      values.refuse("limits.min_thickness", value_text(*thickness),
-                    fmt::format("less than sheet.thickness ({})", format_in(bought_m, "mm")),
-                    "No part is as thick everywhere as the sheet was bought");
-    }
   }
-  if (const Value* capture = values.find("limits.min_capture")) limits.min_capture = capture->number();
   return limits;
 }
 

@@ -115,8 +115,7 @@ CaseResult run_and_record(const Case& c, Record& record, ProgressLine& line) {
 
 /// The limits a case can give, and the findings that answer them.
 bool breaks_limit_of_case(const checks::Finding& finding, const Limits& limits) {
-  const bool has_limit = (limits.min_thickness_m && finding.id == "thinnest_wall") ||
-                         (limits.min_capture && finding.id.starts_with("capture_"));
+  const bool has_limit = limits.min_thickness_m && finding.id == "thinnest_wall";
   return has_limit && finding.limit && finding.verdict == checks::Verdict::kFail;
 }
 

@@ -113,7 +113,7 @@ template <class Way, class Snapshot>
 void exchange(Way& way, Snapshot& snapshot) {
   auto& [step, time_s, dt_s, limit_dt_s, stage, stage_first_step, frames_sent, rows_in_stage, mass_factor, mass_growth,
          damping_per_s, travel_s, pace, pressure_Pa, drive_Pa, mean_pressure_Pa, volume_m3, stage_start_Pa,
-         stage_start_m3, full_m3, gas_kg, gas_energy_J, chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s,
+         stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J, chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s,
          kinetic_share, worst_balance, ever_touched, x_m, v_m_s, touch, ledger, flat_m, triangles, on_rim] = snapshot;
   way.number("step", step);
   way.number("time_s", time_s);
@@ -135,6 +135,7 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("stage_start_Pa", stage_start_Pa);
   way.number("stage_start_m3", stage_start_m3);
   way.number("full_m3", full_m3);
+  way.number("paced_m3", paced_m3);
   way.number("gas_kg", gas_kg);
   way.number("gas_energy_J", gas_energy_J);
   way.number("chamber_m3", chamber_m3);

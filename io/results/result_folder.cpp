@@ -201,7 +201,7 @@ void ResultFolder::remove(const std::string& name) {
 
 void ResultFolder::refuse(const std::string& name, int error_number) const {
   const bool is_full = error_number == ENOSPC || error_number == EDQUOT || error_number == EFBIG;
-  throw Error({Fault::Kind::kCase, (folder_ / name).string(), reason(error_number),
+  throw Error({Fault::Kind::kMachine, (folder_ / name).string(), reason(error_number),
                is_full ? "enough free space" : "a folder where files may be written",
                is_full ? "free some space and run again with --force, or choose another --out; what was written before "
                          "this file is whole"

@@ -42,12 +42,14 @@ Range range_in_part(const Formed& f, const std::vector<double>& field) {
           nodes.back()};
 }
 
-std::string modulus_band(const SheetSpec& spec) {
-  if (!spec.shear_modulus_Pa) return "the law of the case is taken as exact; depth goes as pressure over modulus";
+/// What the answer is at the ends of the card's modulus band, in words; `at` gives it for a modulus.
+template <class F>
+std::string modulus_band(const SheetSpec& spec, F&& at) {
+  if (!spec.shear_modulus_Pa) return "the law of the case is taken as exact";
+  const Estimate& g = *spec.shear_modulus_Pa;
   return fmt::format(
-      "depth goes as pressure over modulus, and the card's hot modulus lies between {:.2g} and {:.2g} MPa "
-      "(estimate): factors, not percents",
-      1e-6 * spec.shear_modulus_Pa->low, 1e-6 * spec.shear_modulus_Pa->high);
+      "the hot sheet's stiffness is known only between {:.2g} and {:.2g} MPa (estimate): {:.3g} to {:.3g} mm",
+      1e-6 * g.low, 1e-6 * g.high, 1e3 * std::min(at(g.low), at(g.high)), 1e3 * std::max(at(g.low), at(g.high)));
 }
 
 /// Sample points on the mould that the sheet could touch: not facing down, not on the platform, no coarser than `size`.
@@ -136,13 +138,15 @@ Finding mould_touched(const Formed& f) {
       .id = "mould_touched", .question = "How much of the mould does the sheet reach?", .value = kNaN, .unit = "%"};
   const mesh::Nearest sheet({f.sheet.points_m, f.sheet.triangles});
   const double near_m = kOnMould * f.sheet.bought_thickness_m;
-  double touched = 0.0, all = 0.0, farthest = 0.0;
+  double touched = 0.0, through = 0.0, all = 0.0, farthest = 0.0;
   each_mould_sample(f.mould, f.spec.element_m, [&](const Vec3& p, double area) {
     if (f.mould.has_platform() && p.z() < near_m) return;
     all += area;
-    const double distance = sheet.closest(p).distance_m;
-    if (distance <= near_m) touched += area;
-    if (distance > farthest) farthest = distance, finding.place_m = p;
+    const mesh::Closest c = sheet.closest(p);
+    const bool cut = sheet.pseudonormal(c).dot(p - c.point_m) > 0.0;  // the sheet's upper side is the gas side
+    if (cut || c.distance_m <= near_m) touched += area;
+    if (cut && c.distance_m > near_m) through += area;
+    if (!cut && c.distance_m > farthest) farthest = c.distance_m, finding.place_m = p;
   });
   if (!(all > 0.0)) {
     finding.verdict = Verdict::kDoubt;
@@ -150,18 +154,20 @@ Finding mould_touched(const Formed& f) {
     return finding;
   }
   finding.value = 100.0 * touched / all;
-  finding.why = fmt::format(
-      "within {:.3f} mm of the sheet, of {:.1f} cm^2 that do not face down; the farthest place is {:.2f} mm away",
-      1e3 * near_m, 1e4 * all, 1e3 * farthest);
-  finding.uncertainty = fmt::format("shapes finer than the {:.2f} mm element are bridged by it: see the captures",
-                                    1e3 * f.spec.element_m);
+  finding.why =
+      fmt::format("of {:.1f} cm^2 that do not face down; the largest gap left is {:.2f} mm, at the place given",
+                  1e4 * all, 1e3 * farthest);
+  finding.uncertainty = fmt::format(
+      "shapes finer than the {:.2g} mm element are cut off by it: {:.0f} % of the mould stands through "
+      "the sheet by more than {:.2g} mm; how they form is what the strokes below tell",
+      1e3 * f.spec.element_m, 100.0 * through / all, 1e3 * near_m);
   return finding;
 }
 
 Finding finest_radius(const Formed& f) {
   const Range r = range_in_part(f, f.detail.finest_radius_m);
   Finding finding{.id = "finest_radius",
-                  .question = "How sharp an inner corner does the sheet follow?",
+                  .question = "Which inner radius does the sheet follow, at its bluntest?",
                   .value = kNaN,
                   .unit = "mm"};
   if (r.count == 0) {
@@ -172,9 +178,12 @@ Finding finest_radius(const Formed& f) {
   finding.value = 1e3 * r.high;
   finding.place_m = f.sheet.points_m[at(r.high_node)];
   finding.why =
-      fmt::format("coarsest place of the touched part; half of it follows {:.2f} mm, the best place {:.2f} mm",
-                  1e3 * r.median, 1e3 * r.low);
-  finding.uncertainty = modulus_band(f.spec);
+      fmt::format("half of the part follows {:.3g} mm or less, the best place {:.3g} mm", 1e3 * r.median, 1e3 * r.low);
+  const int n = r.high_node;
+  finding.uncertainty = modulus_band(f.spec, [&](double modulus_Pa) {
+    return imprint::finest_radius_m(f.sheet.thickness_m[at(n)], f.sheet.stretch_1[at(n)], f.sheet.stretch_2[at(n)],
+                                    f.sheet.element_m[at(n)], modulus_Pa, f.sheet.pressure_since_Pa[at(n)]);
+  });
   return finding;
 }
 
@@ -199,13 +208,17 @@ std::vector<Finding> stroke_captures(const Formed& f) {
     } else {
       finding.value = 1e3 * r.low;
       finding.place_m = f.sheet.points_m[at(r.low_node)];
-      finding.why =
-          fmt::format("shallowest place of the touched part; half of it reaches {:.2f} mm, the best place {:.2f} mm",
-                      1e3 * r.median, 1e3 * r.high);
-      finding.uncertainty =
-          "screening formula for an unstretched sheet: a stretched one captures less, the more the wider "
-          "the stroke against the wall; " +
-          modulus_band(f.spec);
+      finding.why = fmt::format(
+          "this is the shallowest place; half of the part reaches {:.3g} mm or more, the best place {:.3g} mm",
+          1e3 * r.median, 1e3 * r.high);
+      const int n = r.low_node;
+      finding.uncertainty = modulus_band(f.spec, [&](double modulus_Pa) {
+        return imprint::stroke_depth_m(1e-3 * s.width_mm, f.sheet.thickness_m[at(n)], modulus_Pa,
+                                       f.sheet.pressure_since_Pa[at(n)]);
+      });
+      finding.uncertainty +=
+          "; formula for sheet that is not stretched: a stretched one goes less deep, most of all into strokes "
+          "wider than the sheet is thick";
     }
     findings.push_back(finding);
   }
@@ -214,8 +227,11 @@ std::vector<Finding> stroke_captures(const Formed& f) {
 
 Finding tear(const Formed& f) {
   const Range r = range_in_part(f, f.sheet.stretch_1);
-  Finding finding{
-      .id = "tear", .question = "Does the sheet tear?", .value = kNaN, .unit = "-", .verdict = Verdict::kDoubt};
+  Finding finding{.id = "tear",
+                  .question = "How far is the sheet stretched, does it tear?",
+                  .value = kNaN,
+                  .unit = "-",
+                  .verdict = Verdict::kDoubt};
   if (r.count == 0) {
     finding.why = "no node of the sheet lies inside the trim";
     return finding;
@@ -224,7 +240,7 @@ Finding tear(const Formed& f) {
   const Vec3& waste = f.sheet.points_m[at(static_cast<int>(most - f.sheet.stretch_1.begin()))];
   finding.value = r.high;
   finding.place_m = f.sheet.points_m[at(r.high_node)];
-  finding.why = "largest stretch in the part";
+  finding.why = "largest stretch in the part, length over bought length";
   if (*most > r.high)
     finding.why += fmt::format("; the waste around it reaches {:.2f} at ({:.1f}, {:.1f}, {:.1f}) mm", *most,
                                1e3 * waste.x(), 1e3 * waste.y(), 1e3 * waste.z());

@@ -84,6 +84,18 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
   if (planes.count == 0 || planes.at[0].gap_m > scale.touch_m) touch.anchored = touch.touching = 0;
   if (planes.count == 0) return m;
   const Plane& nearest = planes.at[0];
+  // Most of a formed sheet: it sticks where it stood and is pressed against one plane. It stays; v = 0 clears the
+  // others.
+  const double inward = -nearest.normal.dot(wanted);
+  if (friction.stick && touch.anchored && touch.anchor_m == x_m && inward > 0.0 && nearest.gap_m <= scale.landed_m &&
+      nearest.gap_m >= 0.0 && (planes.count == 1 || planes.at[1].gap_m > scale.landed_m)) {
+    m.v_m_s = Vec3::Zero();
+    m.normal_m_s = inward * nearest.normal;
+    m.tangential_m_s = -wanted - m.normal_m_s;
+    m.load_m_s = inward;
+    touch.pressed = touch.touching = 1;
+    return m;
+  }
   const Cleared cleared = clear_of(planes, wanted, dt_s);
   m.v_m_s = cleared.v_m_s;
   m.normal_m_s = cleared.v_m_s - wanted;

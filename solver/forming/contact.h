@@ -22,7 +22,7 @@ Cleared clear_of(const mould::Planes& planes, const mesh::Vec3& wanted_m_s, doub
 struct ContactScale {
   double touch_m;   ///< a gap below this is touching: a hundredth of the bought thickness
   double landed_m;  ///< a gap below this carries load: a hundred-thousandth of the element
-  double near_m;    ///< neighbourhood worth remembering: the element
+  double near_m;    ///< neighbourhood worth remembering: half the element
 };
 ContactScale contact_scale(const SheetSpec& sheet);
 

@@ -44,7 +44,7 @@ class Watch {
 
 Forming::NodeSums& Forming::NodeSums::operator+=(const NodeSums& o) {
   kinetic_J += o.kinetic_J, damping_J += o.damping_J, friction_J += o.friction_J, contact_J += o.contact_J;
-  clamp_J += o.clamp_J, loaded += o.loaded, slid += o.slid;
+  clamp_J += o.clamp_J, loaded += o.loaded, slid += o.slid, loud_J += o.loud_J;
   return *this;
 }
 
@@ -56,7 +56,10 @@ Forming::GasSums& Forming::GasSums::operator+=(const GasSums& o) {
 
 bool Forming::run(const FormingSinks& sinks) {
   enum Line { kNextStep, kMembrane, kGas, kMould, kMove, kLedger, kSend };
-  if (snap_.step == 0) sinks.frame(0, result());
+  if (snap_.step == 0) {
+    sinks.history(history_row());
+    sinks.frame(0, result());
+  }
   while (!done()) {
     if (snap_.step % kBookSteps == 0 && sinks.stop()) return false;
     const StepContext step = (Watch(profile_[kNextStep]), next_step());
@@ -74,7 +77,9 @@ bool Forming::run(const FormingSinks& sinks) {
 
 StepContext Forming::next_step() {
   if (snap_.step == snap_.stage_first_step) begin_stage();
-  if ((snap_.step - snap_.stage_first_step) % kRefreshSteps == 0) refresh_limit();
+  const bool landed = snap_.ever_touched && snap_.mass_growth > kMostGrowth;
+  if (landed) end_ride();
+  if (landed || (snap_.step - snap_.stage_first_step) % kRefreshSteps == 0) refresh_limit();
   // Frames and stage ends are met exactly, by equal steps up to the next of them.
   double event = schedule_.end_s(snap_.stage);
   const int next_frame = snap_.frames_sent;  // frames_s()[0] is frame 1
@@ -158,12 +163,15 @@ double Forming::drive_pressure_Pa(const StepContext& step, const VolumeResponse&
     snap_.drive_Pa = snap_.stage_start_Pa + ramp(into_s / now.duration_s) * (target - snap_.stage_start_Pa);
   }
   if (spec_.numerics.pace == Pace::kReal || snap_.drive_Pa == 0.0) return snap_.drive_Pa;
-  // Past the limit load of the free sheet a prescribed pressure would let it snap: its swept volume may change by no
-  // more than the whole travel in the time given to it.
-  const double rate = snap_.full_m3 / snap_.travel_s * ramp(into_s / (kSoftStart * snap_.travel_s));
+  // Past the limit load of the free sheet a prescribed pressure would let it snap: its swept volume follows a pace, the
+  // whole travel in the time given to it. What landing nodes hold back is made up for in the steps after.
   const double sign = snap_.drive_Pa > 0.0 ? 1.0 : -1.0;
-  const double held = sign * response.pressure_for(response.volume_m3 + sign * rate * step.dt_s);
-  return response.softness_m3_sPa > 0.0 ? sign * std::clamp(held, 0.0, std::fabs(snap_.drive_Pa)) : snap_.drive_Pa;
+  const double rate = snap_.full_m3 / snap_.travel_s * ramp(into_s / (kSoftStart * snap_.travel_s));
+  snap_.paced_m3 += sign * rate * step.dt_s;
+  const double held = sign * response.pressure_for(snap_.paced_m3);
+  if (response.softness_m3_sPa > 0.0 && held < std::fabs(snap_.drive_Pa)) return sign * std::max(held, 0.0);
+  snap_.paced_m3 = response.volume_m3;  // the drive is what limits now
+  return snap_.drive_Pa;
 }
 
 void Forming::add_gas_pressure(const StepContext& step) {
@@ -218,17 +226,20 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
     if (!std::isnan(touch.first_s)) touch.pressure_since_Pa = std::max(touch.pressure_since_Pa, snap_.mean_pressure_Pa);
   }
   // Damping force -alpha m u, u relative to the frame; the frame's share of its work, and of carrying the mass, is the
-  // clamp's.
+  // clamp's. What the mould takes from the predicted velocity it takes from the drag on it too.
   const Vec3 middle = 0.5 * (before + v), frame_middle = 0.5 * (frame + last_frame);
-  const Vec3 drag = 0.5 * step.damping_per_s * mass * step.mid_dt_s * ((before - last_frame) + (wanted - frame));
+  const double half_drag = 0.5 * step.damping_per_s * mass * step.mid_dt_s;
+  const Vec3 drag = half_drag * ((before - last_frame) + (v - frame));
+  sums.contact_J -= half_drag * (v - wanted).dot(middle);
   sums.damping_J = drag.dot(middle - frame_middle);
   sums.clamp_J = -drag.dot(frame_middle) + mass * (frame - last_frame).dot(middle);
   sums.kinetic_J = 0.5 * mass * v.squaredNorm();
+  sums.loud_J = 0.5 * mass * std::min(v.squaredNorm(), (v - Vec3{0.0, 0.0, step.clamp_m_s}).squaredNorm());
   return sums;
 }
 
 bool Forming::books_due(const StepContext& step) const {
-  return (step.step + 1) % kBookSteps == 0 || frame_due(step.end_s) || row_due(step.end_s);
+  return (step.step + 1) % kBookSteps == 0 || frame_due(step.end_s) || row_due(step.end_s + step.dt_s);
 }
 
 void Forming::move(const StepContext& step) {

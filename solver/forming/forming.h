@@ -35,7 +35,8 @@ struct StageReport {
   double damping_per_s;
   double travel_s;                ///< time given to the travel of the sheet
   double pace;                    ///< travel in units of R/c (the rule asks for 85)
-  double kinetic_share;           ///< largest KE/SE after first contact, or after 30 % of the stage without one
+  double kinetic_share;           ///< largest KE/SE after first contact, or after 30 % of the stage without one;
+                                  ///< motion along with the clamp does not count
   double friction_share_slipped;  ///< share of loaded nodes that slid in its last step
   bool reached;                   ///< the stage's pressure or volume was reached
 };
@@ -87,6 +88,7 @@ class Forming {
  private:
   struct NodeSums {
     double kinetic_J = 0, damping_J = 0, friction_J = 0, contact_J = 0, clamp_J = 0, loaded = 0, slid = 0;
+    double loud_J = 0;  ///< kinetic energy of what moves neither with the clamp nor with the mould
     NodeSums& operator+=(const NodeSums& o);
   };
   struct GasSums {
@@ -109,6 +111,8 @@ class Forming {
   void begin_stage();
   void end_stage();
   void scale_mass(double factor);
+  bool rides_along() const;
+  void end_ride();
   void grow_mass();
   void refresh_limit();
   double full_volume_m3() const;
@@ -120,6 +124,7 @@ class Forming {
   bool row_due(double time_s) const;
   void check_balance();
   void check_elements() const;
+  std::string stiffest_place() const;
   Ledger booked() const;
   double share_done() const;
   HistoryRow history_row() const;

@@ -20,6 +20,8 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 constexpr int kRowsPerStage = 200;
 /// The ledger is judged only above this share of mu V0: below it there is nothing but round-off and start-up.
 constexpr double kJudgedWork = 1e-4;
+/// Mass of a sheet that rides along with the clamp, over what its pace asks for: steps five times as long.
+constexpr double kRidingMass = 25.0;
 /// No hot sheet stretches thirtyfold; an element that does, or that loses all its area, has gone wrong.
 constexpr double kAbsurdStretch = 30.0;
 
@@ -79,7 +81,7 @@ double Forming::full_volume_m3() const {
       flat_area += state_.rest[at(state_.corners[at(k)] / 3)].volume_m3 / (3.0 * state_.bought_thickness_m);
     const mesh::Vec2& flat = state_.flat_m[at(i)];
     const double top = mould_.top_m(flat.x(), flat.y()).value_or(clamp_m - R);
-    volume += flat_area * std::clamp(clamp_m - top, 0.0, R);
+    volume += flat_area * std::max(clamp_m - top, 0.0);
   }
   return std::max(volume - snap_.volume_m3, least);
 }
@@ -92,15 +94,29 @@ void Forming::scale_mass(double factor) {
   snap_.ledger.kinetic_J *= factor;
 }
 
+bool Forming::rides_along() const {
+  const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
+  return spec_.numerics.pace == Pace::kQuasiStatic && !snap_.ever_touched && pressure && pressure->pressure_Pa == 0.0 &&
+         snap_.drive_Pa == 0.0 && snap_.ledger.largest_work_J == 0.0;
+}
+
+void Forming::end_ride() {
+  const double growth = snap_.mass_growth;
+  scale_mass(1.0 / growth);
+  snap_.damping_per_s *= std::sqrt(growth);
+  snap_.mass_growth = 1.0;
+  snap_.limit_dt_s = 0.0;
+}
+
 /// Once the sheet has travelled, lies on the mould and is quiet, a heavier one settles no differently and takes longer
 /// steps: mass grows by a tenth at a time, to nine times at most.
 void Forming::grow_mass() {
-  constexpr double kStep = 1.1, kMost = 9.0, kQuiet = 0.01;
+  constexpr double kStep = 1.1, kQuiet = 0.01;
   const Ledger& l = snap_.ledger;
   const bool held = std::fabs(snap_.pressure_Pa) < std::fabs(snap_.drive_Pa);
   if (spec_.numerics.pace != Pace::kQuasiStatic || std::holds_alternative<VolumeDrive>(stage().drive)) return;
   if (!snap_.ever_touched || held || snap_.drive_Pa == 0.0 || stage().clamp_to_m) return;
-  if (!(l.kinetic_J < kQuiet * l.strain_J) || snap_.mass_growth * kStep > kMost) return;
+  if (!(l.kinetic_J < kQuiet * l.strain_J) || snap_.mass_growth * kStep > kMostGrowth) return;
   if (snap_.time_s - schedule_.start_s(snap_.stage) < kSoftStart * snap_.travel_s) return;
   scale_mass(kStep);
   snap_.mass_growth *= kStep;
@@ -111,15 +127,17 @@ void Forming::begin_stage() {
   const double mu = sheet::small_strain_shear_modulus_Pa(spec_.sheet.law);
   snap_.stage_start_Pa = snap_.drive_Pa;
   snap_.stage_start_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
+  snap_.paced_m3 = snap_.stage_start_m3;
   snap_.stage_start_clamp_m = snap_.clamp_z_m;
   snap_.rows_in_stage = 0;
   snap_.kinetic_share = 0.0;
   const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
   const bool changes = !pressure || std::fabs(pressure->pressure_Pa - snap_.stage_start_Pa) > 1e-6 * mu;
   const PaceChoice pace = choose_pace(spec_, stage(), changes);
-  scale_mass(pace.mass_factor / snap_.mass_factor);
-  snap_.mass_growth = 1.0;
-  snap_.damping_per_s = pace.damping_per_s;
+  // A flat sheet that only rides along with the clamp has no inertia to keep small: long steps until it touches.
+  snap_.mass_growth = rides_along() ? kRidingMass : 1.0;
+  scale_mass(snap_.mass_growth * pace.mass_factor / snap_.mass_factor);
+  snap_.damping_per_s = pace.damping_per_s / std::sqrt(snap_.mass_growth);
   snap_.travel_s = pace.travel_s;
   snap_.pace = pace.pace;
   snap_.limit_dt_s = 0.0;
@@ -141,7 +159,7 @@ void Forming::end_stage() {
     reached =
         std::fabs(snap_.mean_pressure_Pa - pressure->pressure_Pa) <= 0.01 * std::fabs(pressure->pressure_Pa) + 1.0;
   else if (const auto* gas = std::get_if<GasDrive>(&now.drive))
-    reached = snap_.mean_pressure_Pa >= 0.99 * gas->supply_Pa;
+    reached = std::fabs(snap_.mean_pressure_Pa) >= 0.99 * std::fabs(gas->supply_Pa);
   else
     reached = std::fabs(snap_.volume_m3 - std::get<VolumeDrive>(now.drive).volume_m3) <=
               0.01 * std::fabs(std::get<VolumeDrive>(now.drive).volume_m3);
@@ -162,6 +180,15 @@ void Forming::end_stage() {
   snap_.stage_first_step = snap_.step;
 }
 
+/// Where the shortest time step comes from: the first place to look at when a run goes wrong.
+std::string Forming::stiffest_place() const {
+  const double density = spec_.sheet.density_kg_m3 * snap_.mass_factor;
+  const int e = sheet::highest_frequency(spec_.sheet.law, state_, density, snap_.mean_pressure_Pa).element;
+  const mesh::Triangle& t = state_.triangles[at(e)];
+  return fmt::format(", stiffest element at {}",
+                     place((state_.x_m[at(t[0])] + state_.x_m[at(t[1])] + state_.x_m[at(t[2])]) / 3.0));
+}
+
 void Forming::check_balance() {
   const Ledger l = booked();
   snap_.ledger.largest_work_J = std::max(snap_.ledger.largest_work_J, std::fabs(work_in_J(l)));
@@ -175,7 +202,7 @@ void Forming::check_balance() {
   const bool after_start =
       snap_.ever_touched || snap_.time_s - schedule_.start_s(snap_.stage) > 0.3 * stage().duration_s;
   if (after_start && l.strain_J > kJudgedWork * sheet_J)
-    snap_.kinetic_share = std::max(snap_.kinetic_share, l.kinetic_J / l.strain_J);
+    snap_.kinetic_share = std::max(snap_.kinetic_share, last_sums_.loud_J / l.strain_J);
   if (snap_.ledger.largest_work_J < kJudgedWork * sheet_J) return;
   snap_.worst_balance = std::max(snap_.worst_balance, std::fabs(off));
   if (std::fabs(off) > spec_.numerics.energy_limit)
@@ -209,8 +236,8 @@ void Forming::check_elements() const {
     if (suspect && turned && mould_.outward(middle).dot(normal.normalized()) < -0.5)
       throw Error({Fault::Kind::kSolution, fmt::format("stage '{}', sheet at {}", stage().name, place(middle)),
                    "the sheet folded over itself", "one layer of sheet everywhere",
-                   "excess sheet folds into a web here, and what the gas then does to it is not modelled: spread the "
-                   "features, round the vertical edges, add draft, or use friction = \"stick\""});
+                   "excess sheet folds into a web here, or an edge sharper than the element cuts it; what the gas then "
+                   "does is not modelled: a smaller element, rounder edges, more draft, or friction = \"stick\""});
   }
 }
 
@@ -253,11 +280,12 @@ HistoryRow Forming::history_row() const {
 }
 
 void Forming::send(const FormingSinks& sinks) {
-  const bool frame = frame_due(snap_.time_s), row = row_due(snap_.time_s);
+  // A row comes just before its moment, so that none is further from the last than 1/200 of the stage.
+  const bool frame = frame_due(snap_.time_s), row = row_due(snap_.time_s + snap_.dt_s);
   if (!frame && !row) return;
   const HistoryRow now = history_row();
   sinks.history(now);
-  while (row_due(snap_.time_s)) ++snap_.rows_in_stage;
+  while (row_due(snap_.time_s + snap_.dt_s)) ++snap_.rows_in_stage;
   if (frame) sinks.frame(++snap_.frames_sent, result());
   sinks.progress({now.step, now.time_s, schedule_.end_s(), now.stage, now.pressure_Pa, now.min_thickness_m,
                   now.contact_share, share_done()});

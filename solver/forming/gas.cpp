@@ -35,11 +35,15 @@ double feed_chamber(const GasDrive& gas, const VolumeResponse& r, Chamber& chamb
   chamber.volume_m3 = v;
   const double p = gas.adiabatic ? (g - 1.0) * chamber.energy_J / v : chamber.gas_kg * kRT / v;
   const double supply = atm + gas.supply_Pa, area = 0.25 * std::numbers::pi * gas.orifice_m * gas.orifice_m;
-  const double in_kg =
-      r.dt_s * (supply >= p ? air::mass_flow_kg_s(supply, p, area) : -air::mass_flow_kg_s(p, supply, area));
+  const double moved = r.dt_s * r.rate_m3_s, soft = r.dt_s * r.softness_m3_sPa;
+  // A wide throat fills a small chamber within the step: the flow ends where the pressures meet.
+  const double dv = moved + soft * gas.supply_Pa;
+  const double to_supply_kg =
+      gas.adiabatic ? ((supply - p) * v + g * p * dv) / (g * kRT) : supply * (v + dv) / kRT - chamber.gas_kg;
+  const double in_kg = supply >= p ? std::clamp(to_supply_kg, 0.0, r.dt_s * air::mass_flow_kg_s(supply, p, area))
+                                   : std::clamp(to_supply_kg, -r.dt_s * air::mass_flow_kg_s(p, supply, area), 0.0);
   chamber.gas_kg += in_kg;
   chamber.energy_J += g * kRT * in_kg / (g - 1.0);
-  const double moved = r.dt_s * r.rate_m3_s, soft = r.dt_s * r.softness_m3_sPa;
   double next = 0.0;
   if (gas.adiabatic) {
     // dp = (gamma - 1) dU / V at fixed V, then -gamma p dV / V for the give, dV = moved + soft (next - atm).

@@ -43,7 +43,7 @@ struct Snapshot {
   double drive_Pa = 0;          ///< what the drive asked for; more than pressure_Pa while the sheet travels
   double mean_pressure_Pa = 0;  ///< running mean over some steps
   double volume_m3 = 0;         ///< swept, at the last gas update
-  double stage_start_Pa = 0, stage_start_m3 = 0, full_m3 = 0;
+  double stage_start_Pa = 0, stage_start_m3 = 0, full_m3 = 0, paced_m3 = 0;
   double gas_kg = 0, gas_energy_J = 0, chamber_m3 = 0;
   double clamp_z_m = 0, stage_start_clamp_m = 0, clamp_m_s = 0;
   double kinetic_share = 0, worst_balance = 0;

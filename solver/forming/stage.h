@@ -14,6 +14,9 @@ double ramp(double share);
 constexpr double kPaceTravel = 85.0;   ///< keeps thickness within 0.5 % of a run 8 times slower
 constexpr double kPaceVolume = 340.0;  ///< a volume drive measures the pressure, and that shows damping sooner
 
+/// A quiet sheet on the mould takes this much more mass at most (docs/theory/time.md).
+constexpr double kMostGrowth = 9.0;
+
 /// The limit on the swept volume's rate comes in over this share of the travel, so that the flat sheet starts gently.
 constexpr double kSoftStart = 0.1;
 

@@ -1,7 +1,8 @@
 // What does the sheet meet? The mould's exact triangles and the platform, rigid and immutable.
 //
 // Which planes stand for the surface near x (docs/theory/contact.md):
-//   - every triangle on whose face x projects, seen from its front: concave corners get all their walls;
+//   - every triangle on whose face x projects, seen from its front, and every triangle that meets the closest one in a
+//     concave edge: concave corners get all their walls;
 //   - every convex edge in whose wedge x lies (both triangles have it as their closest feature);
 //   - whatever is closest of all, so that no corner is forgotten.
 // A triangle beside a convex edge, seen from behind or past its end, is no wall: it would stop a node that slides off.
@@ -42,6 +43,33 @@ bool on_open_edge(const mesh::Nearest& nearest, const Closest& c) {
   return nearest.across(c.triangle, corner) < 0 || nearest.across(c.triangle, (corner + 2) % 3) < 0;
 }
 
+/// The triangle across the edge stands up before this one: free space lies in front of both.
+bool is_concave(const mesh::Nearest& nearest, int triangle, int edge) {
+  const int other = nearest.across(triangle, edge);
+  if (other < 0) return false;
+  const auto& m = nearest.mesh();
+  const auto point = [&](int t, int corner) -> const Vec3& {
+    return m
+        .points_m[static_cast<std::size_t>(m.triangles[static_cast<std::size_t>(t)][static_cast<std::size_t>(corner)])];
+  };
+  const Vec3& foot = point(triangle, edge);
+  double highest = 0.0, size = 0.0;
+  for (int k = 0; k < 3; ++k) {
+    const Vec3 d = point(other, k) - foot;
+    highest = std::max(highest, nearest.normal(triangle).dot(d)), size = std::max(size, d.norm());
+  }
+  return highest > 1e-6 * size;  // flatter is one wall
+}
+
+/// The closest feature is a concave edge, or a corner of one that x stands in.
+bool beside_concave(const mesh::Nearest& nearest, const Closest& c, double touching) {
+  if (c.feature == Feature::kFace) return false;
+  if (is_edge(c.feature)) return is_concave(nearest, c.triangle, edge_of(c.feature));
+  const int corner = static_cast<int>(c.feature) - static_cast<int>(Feature::kCorner0);
+  return c.distance_m <= touching &&
+         (is_concave(nearest, c.triangle, corner) || is_concave(nearest, c.triangle, (corner + 2) % 3));
+}
+
 }  // namespace
 
 void Planes::add(const Plane& plane) {
@@ -70,6 +98,9 @@ RigidMould::RigidMould(std::optional<mesh::TriangleMesh> surface, bool platform)
 const Planes& RigidMould::planes(const Vec3& x_m, double reach_m, double near_m, Neighbourhood& cache) const {
   // A node that sticks stands still to the last bit: what it can touch is what it could touch before.
   if (reach_m <= cache.planes_reach_m && x_m == cache.planes_at_m) return cache.planes;
+  static const Planes kNone{};
+  const bool above = !platform_ || x_m.z() > reach_m;
+  if (above && (!nearest_ || (x_m - cache.centre_m).norm() + reach_m < cache.clear_m)) return kNone;
   // Planes beyond the reach change no result, so a little more is asked for than this step needs.
   const double reach = 1.5 * reach_m;
   cache.planes.count = 0;
@@ -110,7 +141,11 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
         wide_list[static_cast<std::size_t>(k)] = wide[static_cast<std::size_t>(k)].triangle;
       list = wide_list.data();
     }
-    if (list != wide_list.data()) list = cache.triangles.data();
+    // In the order of their numbers: among planes equally near, the first one kept must not depend on the memory.
+    if (list == wide_list.data())
+      std::sort(wide_list.begin(), wide_list.begin() + count);
+    else
+      std::sort(cache.triangles.begin(), cache.triangles.begin() + count);
   }
   Closest nearest_of_all;
   const double touching = kTouching * near;
@@ -120,9 +155,13 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
         (c.distance_m == nearest_of_all.distance_m && c.triangle < nearest_of_all.triangle))
       nearest_of_all = c;
     if (c.distance_m > reach || on_open_edge(*nearest_, c)) continue;
-    if (c.feature == Feature::kFace) {
-      const double gap = nearest_->normal(c.triangle).dot(x - c.point_m);
-      if (gap > -touching) found.add({nearest_->normal(c.triangle), gap});
+    const Vec3& normal = nearest_->normal(c.triangle);
+    const double gap = normal.dot(x - c.point_m);
+    // On a wall at a foot round-off decides whether x projects onto the floor.
+    const bool above =
+        c.feature == Feature::kFace || (gap > touching && (x - c.point_m - gap * normal).norm() <= touching);
+    if (above || beside_concave(*nearest_, c, touching)) {
+      if (gap > -touching) found.add({normal, gap});
     } else if (is_edge(c.feature) && c.distance_m > touching) {
       const int other = nearest_->across(c.triangle, edge_of(c.feature));
       if (other < c.triangle) continue;  // each edge once
@@ -132,9 +171,10 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     }
   }
   const Closest& c = nearest_of_all;
-  if (c.triangle < 0 || c.distance_m > reach || on_open_edge(*nearest_, c)) return;
+  if (c.triangle < 0 || on_open_edge(*nearest_, c)) return;
   const Vec3 outward = nearest_->pseudonormal(c);
   const double side = outward.dot(x - c.point_m) >= 0.0 ? 1.0 : -1.0;
+  if (side > 0.0 && c.distance_m > reach) return;  // inside is always too near
   if (c.distance_m <= touching)
     found.add({outward, side * c.distance_m});
   else

@@ -27,16 +27,17 @@ struct Planes {
 
 /// What one node remembers of its neighbourhood between steps. It saves time and changes no result: the planes within
 /// reach come out the same from any cache that is complete.
-struct Neighbourhood {
+struct alignas(64) Neighbourhood {
   static constexpr int kMost = 32;
+  // One cache line answers for a node that is far away or has not moved at all.
   Vec3 centre_m = Vec3::Zero();
-  double clear_m = -1.0;     ///< nothing of the mould closer to centre than this; < 0: never asked
+  double clear_m = -1.0;  ///< nothing of the mould closer to centre than this; < 0: never asked
+  Vec3 planes_at_m = Vec3::Zero();
+  double planes_reach_m = -1.0;  ///< planes holds all within this reach of planes_at; < 0: none
+  Planes planes;
   double complete_m = -1.0;  ///< triangles[] holds all within this radius of centre; < 0: no list
   int count = 0;
   std::array<int, kMost> triangles;
-  Vec3 planes_at_m = Vec3::Zero();  ///< for a node that has not moved at all
-  double planes_reach_m = -1.0;     ///< planes holds all within this reach of planes_at; < 0: none
-  Planes planes;
 };
 
 class RigidMould {

@@ -5,6 +5,7 @@
 
 #include <Eigen/Geometry>
 
+#include <algorithm>
 #include <limits>
 
 namespace pellicle::sheet {
@@ -38,10 +39,11 @@ Measure measure(const Rest& r, const Edges& k) {
   return {a, b, half + std::sqrt(std::fmax(0.0, half * half - b))};
 }
 
-/// Taut where l2 >= l1^-1/2, the natural width of a strip pulled along 1: with b = (l1 l2)^2 that is b >= l1.
+/// Taut where l2 >= l1^-1/2, the natural width of a strip pulled along 1: with b = (l1 l2)^2 that is b >= l1. A
+/// triangle shrunk to a point has b = x = 0 and is slack.
 enum class Condition { kTaut, kFolded, kSlack };
 Condition condition(const Measure& m) {
-  if (m.b * m.b >= m.x) return Condition::kTaut;
+  if (m.b > 0.0 && m.b * m.b >= m.x) return Condition::kTaut;
   return m.x > 1.0 ? Condition::kFolded : Condition::kSlack;
 }
 
@@ -100,24 +102,64 @@ double element_energy_J(const Law& law, const SheetState& s, int e) {
   return 0.0;
 }
 
-/// Larger eigenvalue of [l1^2 W11, l1 l2 W12; ., l2^2 W22], not below the shear stiffness
-/// l1^2 (l1 W1 - l2 W2)/(l1^2 - l2^2) nor sigma_1 = l1 W1: the wave stiffness of the current element [Pa].
+/// Larger eigenvalue of the symmetric [p, q; q, r].
+double larger_eigenvalue(double p, double q, double r) {
+  return 0.5 * (p + r) + std::sqrt(0.25 * (p - r) * (p - r) + q * q);
+}
+
+/// Moduli of the current element [Pa] in its axes of stretch, on the slopes du_i/dx_j of a small motion. Three blocks:
+/// du1/dx1 with du2/dx2, [l1^2 W11, l1 l2 W12; ., l2^2 W22]; du2/dx1 with du1/dx2, [l1^2 s, l1^2 s - sigma_1; ., l2^2
+/// s] with s = (sigma_1 - sigma_2)/(l1^2 - l2^2); out of the plane sigma_1, sigma_2.
+struct Moduli {
+  double p, q, r;                   ///< stretching
+  double shear1, coupling, shear2;  ///< shearing
+  double sigma1, sigma2;
+};
 template <class Law>
-double wave_stiffness_Pa(const Law& law, double l1, double l2, bool folded) {
+Moduli moduli_Pa(const Law& law, double l1, double l2, bool folded) {
   const PrincipalSlopes w = law.principal(l1, l2);
-  const double sigma1 = l1 * w.w1_Pa;
-  if (folded) {
-    // d/dl1 of W1(l1, l1^-1/2); across the folds only the pull along them holds.
-    const double along = l1 * l1 * (w.w11_Pa - 0.5 * w.w12_Pa / (l1 * std::sqrt(l1)));
-    return std::fmax(along, l1 * l1 * sigma1 / (l1 * l1 - l2 * l2));
+  const double sigma1 = l1 * w.w1_Pa, x = l1 * l1, y = l2 * l2;
+  const double p = x * w.w11_Pa, q = l1 * l2 * w.w12_Pa, r = y * w.w22_Pa;
+  const double sigma2 = folded ? 0.0 : l2 * w.w2_Pa;
+  // Equal stretches: l1^2 s goes to l (W1 + l (W11 - W12)) / 2.
+  const double s = x - y > 1e-6 * x ? (sigma1 - sigma2) / (x - y) : 0.5 * (sigma1 + p - q) / x;
+  const Moduli m{p, q, r, x * s, x * s - sigma1, y * s, sigma1, sigma2};
+  // Folded, with l2 = l1^-1/2: d/dl1 of W1(l1, l1^-1/2) along the folds, nothing across.
+  return folded ? Moduli{p - 0.5 * q, 0.0, 0.0, m.shear1, m.coupling, m.shear2, sigma1, 0.0} : m;
+}
+
+/// P = sum of grad N_a grad N_a^T over the three nodes, in the axes of stretch.
+struct Gradients {
+  double p11_per_m2, p22_per_m2, det_per_m4;
+  /// Largest eigenvalue of diag(w1, w2) P.
+  double weighted(double w1, double w2) const {
+    const double half = 0.5 * (w1 * p11_per_m2 + w2 * p22_per_m2);
+    return half + std::sqrt(std::fmax(0.0, half * half - w1 * w2 * det_per_m4));
   }
-  const double p = l1 * l1 * w.w11_Pa, q = l1 * l2 * w.w12_Pa, r = l2 * l2 * w.w22_Pa;
-  const double larger = 0.5 * (p + r) + std::sqrt(0.25 * (p - r) * (p - r) + q * q);
-  const double difference = l1 * l1 - l2 * l2;
-  // Equal stretches: the quotient goes to l (W1 + l (W11 - W12)) / 2.
-  const double shear =
-      difference > 1e-6 * l1 * l1 ? l1 * l1 * (sigma1 - l2 * w.w2_Pa) / difference : 0.5 * (sigma1 + p - q);
-  return std::fmax(std::fmax(larger, shear), sigma1);
+};
+/// tr P = sum l^2 / (4 A^2), det P = 3 / (4 A^2), and x P11 + y P22 = tr P of the flat triangle.
+Gradients gradients(const Rest& r, const Edges& k, double x, double y) {
+  const double area4_sq = k.g11 * k.g22 - k.g12 * k.g12;  // 4 A^2
+  const double trace = 2.0 * (k.g11 + k.g22 - k.g12) / area4_sq;
+  const double flat = 2.0 * (r.m11_per_m2 + r.m22_per_m2 + r.m12_per_m2);
+  // Nearly equal stretches have no axes: any split serves, as the two weights are nearly equal then.
+  const double p11 = x - y > 1e-6 * x ? std::clamp((flat - y * trace) / (x - y), 0.0, trace) : 0.5 * trace;
+  return {p11, trace - p11, 3.0 / area4_sq};
+}
+
+/// Bound on the eigenvalues of the moduli on the gradients of one triangle [Pa/m^2]: the smaller of two.
+/// (i) Largest modulus times the largest eigenvalue of P: sharp where stretches or sides are alike.
+/// (ii) Each coupling 2 q ab <= |q| (a^2 + b^2) leaves the three components of the motion apart, each with its two
+/// moduli along 1 and 2: sharp where a triangle is long or the sheet pulls one way, as where it folds; (i) gives up to
+/// eight times the frequency there.
+double stiffness_Pa_per_m2(const Moduli& m, const Gradients& g) {
+  const double largest = std::fmax(
+      std::fmax(larger_eigenvalue(m.p, m.q, m.r), larger_eigenvalue(m.shear1, m.coupling, m.shear2)), m.sigma1);
+  const auto weighted = [&](double w1, double w2) { return g.weighted(std::fmax(w1, 0.0), std::fmax(w2, 0.0)); };
+  const double q = std::fabs(m.q), c = std::fabs(m.coupling);
+  const double apart = std::fmax(std::fmax(weighted(m.p + q, m.shear2 + c), weighted(m.shear1 + c, m.r + q)),
+                                 weighted(m.sigma1, m.sigma2));
+  return std::fmin(g.weighted(largest, largest), apart);
 }
 
 /// Folded: the metric with l2 at its natural width y*, G' = (x (G - y G0) + y* (x G0 - G)) / (x - y).
@@ -134,16 +176,16 @@ double element_frequency_sq(const Law& law, const SheetState& s, int e, double d
   const Rest& r = s.rest[at(e)];
   Edges k = edges(s, e);
   const Measure m = measure(r, k);
-  const Condition now = condition(m);
+  if (!std::isfinite(m.x)) return std::numeric_limits<double>::quiet_NaN();  // would pass for slack
+  // The unstretched sheet is taut, slack or folded by round-off alone: here it counts as taut, the stiffest of them.
+  constexpr double kUnstretched = 1e-6;  // far above the round-off of x, 1e-8, far below any stretch that matters
+  const bool unstretched = std::fabs(m.x - 1.0) < kUnstretched && std::fabs(m.b - 1.0) < kUnstretched;
+  const Condition now = unstretched ? Condition::kTaut : condition(m);
   if (now == Condition::kSlack) return 0.0;
-  const double l1 = std::sqrt(m.x), l2 = now == Condition::kFolded ? 1.0 / std::sqrt(l1) : std::sqrt(m.b / m.x);
-  const double kappa = wave_stiffness_Pa(law, l1, l2, now == Condition::kFolded);
-  if (now == Condition::kFolded) unfold(r, m, k);
-  const double area_sq = 0.25 * (k.g11 * k.g22 - k.g12 * k.g12);
-  const double lengths_sq = k.g11 + k.g22 + (k.g11 - 2.0 * k.g12 + k.g22);
-  const double t = lengths_sq / (4.0 * area_sq);
-  const double lambda = 0.5 * t + std::sqrt(std::fmax(0.0, 0.25 * t * t - 0.75 / area_sq));
-  return 3.0 * kappa * lambda / density;
+  const bool folded = now == Condition::kFolded;
+  const double l1 = std::sqrt(m.x), l2 = folded ? 1.0 / std::sqrt(l1) : std::sqrt(m.b / m.x);
+  if (folded) unfold(r, m, k);
+  return 3.0 * stiffness_Pa_per_m2(moduli_Pa(law, l1, l2, folded), gradients(r, k, m.x, l2 * l2)) / density;
 }
 
 }  // namespace
@@ -235,7 +277,7 @@ double swept_volume_m3(const SheetState& s, double clamp_z_m) {
 
 double HighestFrequency::stable_step_s() const {
   const double w = std::hypot(element_per_s, pressure_per_s);
-  return w > 0.0 ? 2.0 / w : std::numeric_limits<double>::infinity();
+  return 2.0 / w;  // infinite for w = 0, not a number where a place is none
 }
 
 HighestFrequency highest_frequency(const Polymer& polymer, const SheetState& s, double scaled_density_kg_m3,
@@ -251,10 +293,12 @@ HighestFrequency highest_frequency(const Polymer& polymer, const SheetState& s, 
 #pragma omp for schedule(static) nowait
           for (int e = 0; e < s.elements(); ++e) {
             const double w_sq = element_frequency_sq(law, s, e, scaled_density_kg_m3);
-            if (!(w_sq <= own_sq)) own_sq = w_sq, own = e;  // a NaN wins, and is caught by the guard
+            // A NaN wins and stays, and is caught by the guard.
+            if (!std::isnan(own_sq) && !(w_sq <= own_sq)) own_sq = w_sq, own = e;
           }
 #pragma omp critical(pellicle_stiffest)
-          if (!(own_sq < element_sq) && !(own_sq == element_sq && own > stiffest)) element_sq = own_sq, stiffest = own;
+          if (!std::isnan(element_sq) && !(own_sq < element_sq) && !(own_sq == element_sq && own > stiffest))
+            element_sq = own_sq, stiffest = own;
         }
       },
       polymer);

@@ -134,8 +134,8 @@ struct Ogden {
   }
 
   /// With x = l1^2, y = l2^2, e = alpha/2 the slopes are divided differences of x^e and x^(e-1) between x and y. Closer
-  /// than kSeriesSpread = (x-y)/(x+y) they are summed as a series: cut error below 1e-13, cancellation outside below
-  /// 1e-14 / kSeriesSpread, both relative to mu.
+  /// than kSeriesSpread = (x-y)/(x+y) they are summed as a series: cut after the sixth power of the spread, an error
+  /// below 1e-13 for |alpha| <= 8; cancellation outside below 1e-14 / kSeriesSpread. Both relative to mu.
   EnergySlope slope(Stretch s) const {
     const auto [x, y] = squares(s);
     EnergySlope sum{0.0, 0.0};
@@ -183,8 +183,9 @@ struct Ogden {
     const double c = 0.5 * (x + y), u = 0.5 * (x - y) / c;
     if (std::fabs(u) > kSeriesSpread) return (std::pow(x, e) - std::pow(y, e)) / (x - y);
     const double u2 = u * u;
-    return std::pow(c, e - 1.0) * e *
-           (1.0 + (e - 1.0) * (e - 2.0) * u2 / 6.0 * (1.0 + (e - 3.0) * (e - 4.0) * u2 / 20.0));
+    const double sixth = 1.0 + (e - 5.0) * (e - 6.0) * u2 / 42.0,
+                 fourth = 1.0 + (e - 3.0) * (e - 4.0) * u2 / 20.0 * sixth;
+    return std::pow(c, e - 1.0) * e * (1.0 + (e - 1.0) * (e - 2.0) * u2 / 6.0 * fourth);
   }
 };
 

@@ -118,6 +118,13 @@ TEST(Shapes, ConeCupIsABlockLessAPyramid) {
   }
 }
 
+TEST(Shapes, PocketIsABlockLessItsCavity) {
+  const double x = 0.01, y = 0.03, depth = 0.02, margin = 0.005, height = 1.25 * depth;
+  const double outer = 4.0 * (x + margin) * (y + margin), cavity = 4.0 * x * y;
+  expect_size(pocket(x, y, depth, 0.0, margin), outer * height - cavity * depth,
+              2.0 * outer + 4.0 * (x + y + 2.0 * margin) * height + 4.0 * (x + y) * depth, "pocket");
+}
+
 TEST(Shapes, TrenchIsABlockLessItsChannel) {
   const double w = 0.01, depth = 0.02, half_length = 0.05, outer = 0.03;
   const double high = (1.0 + kCavityFloor) * depth;
