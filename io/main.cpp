@@ -123,14 +123,14 @@ class CommandLine {
 
 }  // namespace
 
-/// Threads that spin for each other bring a busy machine to its knees (measured: 20 times slower), threads that sleep at
-/// once wake too slowly for steps of a millisecond (half as fast): they spin a little, then sleep. The OpenMP library
-/// reads its environment before main, so the program starts itself once more with it set.
+/// Threads that spin for each other bring a busy machine to its knees (measured: 20 times slower), threads that sleep
+/// at once wake too slowly for steps of a millisecond (half as fast): they spin a little, then sleep. The OpenMP
+/// library reads its environment before main, so the program starts itself once more with it set.
 static void wait_briefly(char** argv) {
   if (::getenv("OMP_WAIT_POLICY") != nullptr || ::getenv("GOMP_SPINCOUNT") != nullptr) return;
   ::setenv("OMP_WAIT_POLICY", "passive", 1);
-  ::setenv("GOMP_SPINCOUNT", "20000", 1);  // some 50 us
-  ::execv("/proc/self/exe", argv);         // returns only if it failed: then it goes on as it is
+  ::setenv("GOMP_SPINCOUNT", "2000", 1);  // some 50 us
+  ::execv("/proc/self/exe", argv);        // returns only if it failed: then it goes on as it is
 }
 
 int main(int argc, char** argv) {

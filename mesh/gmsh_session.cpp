@@ -10,7 +10,9 @@
 #include <algorithm>
 #include <clocale>
 #include <cstddef>
+#include <cstdlib>
 #include <exception>
+#include <optional>
 
 namespace pellicle::mesh {
 namespace {
@@ -150,6 +152,30 @@ double BoxSize::at(const Vec2& p) const {
   return inside + (outside - inside) * distance / growth;
 }
 
+namespace {
+
+/// No home while Gmsh starts: its window toolkit keeps preferences there, even for a program without windows.
+class Homeless {
+ public:
+  Homeless() {
+    if (const char* home = std::getenv("HOME")) before_ = home;
+    ::setenv("HOME", "/dev/null", 1);
+  }
+  ~Homeless() {
+    if (before_)
+      ::setenv("HOME", before_->c_str(), 1);
+    else
+      ::unsetenv("HOME");
+  }
+  Homeless(const Homeless&) = delete;
+  Homeless& operator=(const Homeless&) = delete;
+
+ private:
+  std::optional<std::string> before_;
+};
+
+}  // namespace
+
 GmshSession::GmshSession() : only_(gmsh_lock()), threads_before_(omp_get_max_threads()), locale_before_(locale_now()) {
   open();
 }
@@ -159,6 +185,7 @@ GmshSession::~GmshSession() { close(); }
 void GmshSession::open() {
   try {
     guarded([] {
+      const Homeless homeless;
       constexpr bool kReadConfigFiles = false;  // or results would depend on the user's home
       gmsh::initialize(0, nullptr, kReadConfigFiles);
       set_options();

@@ -132,7 +132,8 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
       .stop = sinks.stop};
   try {
     result.ending = forming.run(inner) ? Ending::kDone : Ending::kStopped;
-  } catch (const Error&) {
+  } catch (const Error& error) {
+    if (error.fault().kind != Fault::Kind::kSolution) throw;
     // What there is when the run stops is worth a look, as long as it is numbers.
     const forming::FormingResult last = forming.result();
     if (std::all_of(last.points_m.begin(), last.points_m.end(), [](const mesh::Vec3& p) { return p.allFinite(); }))

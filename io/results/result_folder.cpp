@@ -201,8 +201,9 @@ void ResultFolder::remove(const std::string& name) {
 
 void ResultFolder::refuse(const std::string& name, int error_number) const {
   const bool is_full = error_number == ENOSPC || error_number == EDQUOT || error_number == EFBIG;
-  throw Error({Fault::Kind::kMachine, (folder_ / name).string(), reason(error_number),
-               is_full ? "enough free space" : "a folder where files may be written",
+  // Before the first file it is a wrong --out; later the machine has let the run down.
+  throw Error({handle_ < 0 ? Fault::Kind::kCase : Fault::Kind::kMachine, (folder_ / name).string(),
+               reason(error_number), is_full ? "enough free space" : "a folder where files may be written",
                is_full ? "free some space and run again with --force, or choose another --out; what was written before "
                          "this file is whole"
                        : "choose another --out; what was written before this file is whole"});

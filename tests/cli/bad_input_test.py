@@ -159,7 +159,6 @@ SPOILT = [
     ("trim of two points", '[limits]', '[part]\ntrim = [["0 mm","0 mm"],["10 mm","0 mm"]]\n[limits]', ["a loop of 2"],
      'trim'),
     ("trim of plain numbers", '[limits]', '[part]\ntrim = [[0, 0],[10, 0],[0, 10]]\n[limits]', ["without a unit"], 'trim'),
-    ("limit above the sheet", '"0.1 mm"', '"0.75 mm"', ["less than sheet.thickness"], None),
     ("capture in percent", 'min_thickness = "0.1 mm"', 'min_capture = 80', ["80", "0 to 1"], None),
     ("unknown pace", 'frames = 4', 'pace = "slow"', ["quasi-static"], None),
     ("energy limit of nothing", 'frames = 4', 'energy_limit = 0', ["0", "a number"], None),

@@ -255,7 +255,7 @@ TEST_F(ParseCase, NumbersDoNotDependOnTheLocale) {
     if (std::setlocale(LC_ALL, locale) != nullptr) break;  // none installed: the C locale is tested again
   }
   EXPECT_EQ(parse(kGood).value.sheet.thickness_m, 0.75e-3);
-  EXPECT_EQ(parse(plus("[limits]\nmin_capture = 0.8\n")).value.limits.min_capture, 0.8);
+  EXPECT_EQ(parse(plus("[limits]\nmin_thickness = \"0.25 mm\"\n")).value.limits.min_thickness_m, 0.25e-3);
   std::setlocale(LC_ALL, kept.c_str());
 }
 
