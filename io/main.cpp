@@ -1,4 +1,5 @@
 // Which command is asked for? The only file that includes CLI11, and the only place where errors are caught.
+#include "io/case/spelling.h"
 #include "io/commands/commands.h"
 #include "mesh/check.h"
 
@@ -14,6 +15,8 @@
 #include <functional>
 #include <new>
 #include <string>
+#include <string_view>
+#include <vector>
 
 namespace {
 
@@ -29,6 +32,20 @@ int complain(std::string message, int exit_code) {
       message.begin(), message.end(), [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; }, ' ');
   fmt::print(stderr, "error: {}\n", message);
   return exit_code;
+}
+
+/// What is wrong with the first word, if it names no command there is; empty if nothing.
+std::string refuse_command(std::string_view word) {
+  const std::vector<std::string> known{"run", "check", "schema"};
+  const std::vector<std::string_view> planned{"imprint", "resume", "verify", "compare",
+                                              "new",     "export", "sweep",  "chart"};
+  const auto is_word = [&](std::string_view other) { return other == word; };
+  if (word.starts_with('-') || std::any_of(known.begin(), known.end(), is_word)) return {};
+  const bool is_planned = std::any_of(planned.begin(), planned.end(), is_word);
+  const auto near = is_planned ? std::nullopt : cases::nearest_word(word, known);
+  return fmt::format("command '{}': found {}; allowed {}{}", word,
+                     is_planned ? "a command that is not available yet" : "an unknown command", fmt::join(known, ", "),
+                     near ? fmt::format(". Did you mean {}?", *near) : "");
 }
 
 /// Options shared by the commands on a case, with the same meaning everywhere.
@@ -64,8 +81,15 @@ class CommandLine {
   }
 
   int parse(int argc, char** argv) {
+    const std::string refusal = argc > 1 ? refuse_command(argv[1]) : "";
+    if (!refusal.empty()) return complain(refusal, kUsage);
     try {
       app_.parse(argc, argv);
+    } catch (const CLI::ExtrasError&) {
+      // CLI11 tells them in reverse.
+      return complain(fmt::format("command line: found '{}' left over; allowed what pellicle --help lists",
+                                  fmt::join(app_.remaining(true), "', '")),
+                      kUsage);
     } catch (const CLI::ParseError& problem) {
       if (problem.get_exit_code() == 0) return app_.exit(problem);  // --help, --version
       return complain(std::string(problem.what()) + ". Run pellicle --help for what is allowed", kUsage);

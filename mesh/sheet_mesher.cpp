@@ -254,6 +254,15 @@ double half_width_m(const Outline& outline) {
   return std::min(shape.half_x, shape.half_y);
 }
 
+bool contains(const Outline& outline, const Vec2& place) {
+  const Vec2 p = (place - outline.centre_m).cwiseAbs();
+  if (const auto* disc = std::get_if<Disc>(&outline.shape)) return p.norm() < 0.5 * disc->diameter_m;
+  const auto& r = std::get<RoundedRectangle>(outline.shape);
+  const Vec2 half{0.5 * r.width_m, 0.5 * r.depth_m}, straight = half - Vec2::Constant(r.corner_m);
+  if ((p.array() >= half.array()).any()) return false;
+  return (p.array() <= straight.array()).any() || (p - straight).norm() < r.corner_m;
+}
+
 double area_m2(const Outline& outline) { return rounded(outline).area(); }
 
 SheetMesh mesh_sheet(const Outline& outline, const SheetSize& size) {

@@ -26,6 +26,8 @@ struct Outline {
 
 /// Half the smallest width of the outline, R of docs/theory/time.md [m].
 double half_width_m(const Outline& outline);
+/// Is the place inside the outline?
+bool contains(const Outline& outline, const Vec2& place_m);
 /// Area of the outline [m^2].
 double area_m2(const Outline& outline);
 

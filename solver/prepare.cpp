@@ -32,15 +32,6 @@ std::string place(const Vec3& p) {
   throw Error({Fault::Kind::kGeometry, std::move(where), std::move(found), std::move(allowed), std::move(advice)});
 }
 
-bool inside_outline(const mesh::Outline& outline, const Vec3& p) {
-  const double x = std::fabs(p.x() - outline.centre_m.x()), y = std::fabs(p.y() - outline.centre_m.y());
-  if (const auto* disc = std::get_if<mesh::Disc>(&outline.shape)) return std::hypot(x, y) < 0.5 * disc->diameter_m;
-  const auto& r = std::get<mesh::RoundedRectangle>(outline.shape);
-  const double cx = 0.5 * r.width_m - r.corner_m, cy = 0.5 * r.depth_m - r.corner_m;
-  if (x >= 0.5 * r.width_m || y >= 0.5 * r.depth_m) return false;
-  return x <= cx || y <= cy || std::hypot(x - cx, y - cy) < r.corner_m;
-}
-
 Eigen::AlignedBox3d box_of(const mesh::TriangleMesh& mould) {
   Eigen::AlignedBox3d box;
   for (const Vec3& p : mould.points_m) box.extend(p);
@@ -73,7 +64,7 @@ void check_clamp(const Case& c, const mesh::TriangleMesh* mould) {
              "the platform is the plane z = 0 and the clamp cannot pass through it");
     if (mould == nullptr) continue;
     for (const Vec3& p : mould->points_m)
-      if (p.z() > clamp_m + kStartOverlap * c.sheet.thickness_m && !inside_outline(c.sheet.outline, p))
+      if (p.z() > clamp_m + kStartOverlap * c.sheet.thickness_m && !mesh::contains(c.sheet.outline, p.head<2>()))
         refuse(where, fmt::format("the mould at {} above the clamp at z = {:.3g} mm", place(p), 1e3 * clamp_m),
                "a mould that passes through the opening of the clamp",
                "use a larger sheet.outline, a smaller mould, or a higher clamp_to");
@@ -132,7 +123,7 @@ std::vector<std::string> check_geometry(const Case& c, const Geometry& geometry)
   const Eigen::AlignedBox3d box = box_of(mould);
   const double width_m = 2.0 * mesh::half_width_m(c.sheet.outline);
   const bool meets = std::any_of(mould.points_m.begin(), mould.points_m.end(),
-                                 [&](const Vec3& p) { return inside_outline(c.sheet.outline, p); });
+                                 [&](const Vec3& p) { return mesh::contains(c.sheet.outline, p.head<2>()); });
   const Vec3 centre{c.sheet.outline.centre_m.x(), c.sheet.outline.centre_m.y(), 0.0};
   const bool covers =
       Eigen::AlignedBox2d(box.min().head<2>(), box.max().head<2>()).contains(mesh::Vec2(centre.head<2>()));

@@ -42,18 +42,45 @@ void send_frame(const Case& c, const forming::Sinks& sinks, int index, const for
                .triangle_wrinkle = r.triangle_wrinkle});
 }
 
-void warn_of_stages(const CaseResult& result, const Case& c, std::vector<std::string>& warnings) {
+bool all_reached(const CaseResult& result) {
+  return std::all_of(result.stages.begin(), result.stages.end(), [](const StageReport& s) { return s.reached; });
+}
+
+void warn_of_stages(const Case& c, CaseResult& result) {
   constexpr double kQuiet = 0.03;  // KE/SE after first contact, docs/theory/time.md
   for (const StageReport& s : result.stages) {
     if (!s.reached)
-      warnings.push_back(fmt::format("stage '{}' ended at {:.3g} bar and {:.4g} cm^3, short of what it asks for",
-                                     s.name, 1e-5 * s.pressure_Pa, 1e6 * s.swept_volume_m3));
+      result.warnings.push_back(fmt::format("stage '{}' ended at {:.3g} bar and {:.4g} cm^3, short of what it asks for",
+                                            s.name, 1e-5 * s.pressure_Pa, 1e6 * s.swept_volume_m3));
+    if (!std::isnan(s.peak_Pa))
+      result.warnings.push_back(
+          fmt::format("stage '{}' passed a limit pressure of {:.3g} bar at {:.3g} s and {:.4g} cm^3: the sheet went on "
+                      "growing at a "
+                      "lower one; several shapes exist for one pressure, and a real sheet would snap here",
+                      s.name, 1e-5 * s.peak_Pa, s.peak_s, 1e6 * s.peak_m3));
     if (c.numerics.pace == Pace::kQuasiStatic && s.kinetic_share > kQuiet)
-      warnings.push_back(fmt::format(
-          "the sheet moved fast in stage '{}': energy of motion up to {:.0f} % of that of stretch, where {:.0f} % "
+      result.warnings.push_back(fmt::format(
+          "the sheet moved fast in stage '{}': energy of motion up to {:.1f} % of that of stretch, where {:.0f} % "
           "is quiet; thickness may be off by a percent or more",
           s.name, 100.0 * s.kinetic_share, 100.0 * kQuiet));
   }
+}
+
+/// A clamp above the platform leaves a way out sideways, and the gas takes it.
+void warn_of_bulge(const Case& c, const forming::FormingResult& r, std::vector<std::string>& warnings) {
+  const mesh::Vec2 centre = c.sheet.outline.centre_m;
+  double farthest = 0.0;
+  const mesh::Vec3* place = nullptr;
+  for (std::size_t i = 0; i < r.points_m.size(); ++i) {
+    if (r.on_rim[i] || mesh::contains(c.sheet.outline, r.points_m[i].head<2>())) continue;
+    const double away = (r.points_m[i].head<2>() - centre).norm();
+    if (away > farthest) farthest = away, place = &r.points_m[i];
+  }
+  if (place == nullptr || farthest < mesh::half_width_m(c.sheet.outline) + 0.5 * c.sheet.element_m) return;
+  warnings.push_back(fmt::format(
+      "the sheet bulges out under the clamp, farthest at ({:.1f}, {:.1f}, {:.1f}) mm: nothing holds it there. Lower "
+      "the clamp to the platform (clamp_to), or the mould needs a wall",
+      1e3 * place->x(), 1e3 * place->y(), 1e3 * place->z()));
 }
 
 struct Answer {
@@ -77,8 +104,9 @@ Answer answer(const Case& c, const mould::RigidMould& mould, const forming::Form
   return a;
 }
 
-/// The gauge that meets the limit, found by forming again; nothing of these runs is kept but the thinnest wall.
-void advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMould& mould, const forming::Sinks& sinks,
+/// The gauge that meets the limit, found by forming again; nothing of these runs is kept but the thinnest wall. False
+/// if it was stopped.
+bool advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMould& mould, const forming::Sinks& sinks,
                   double thinnest_m, checks::Finding& finding) {
   constexpr double kStep_m = 0.05e-3, kThickest_m = 10e-3;  // gauges are tried in steps of 0.05 mm
   const double limit_m = *c.limits.min_thickness_m;
@@ -93,7 +121,7 @@ void advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMou
     forming::FormingSinks quiet;
     quiet.stop = sinks.stop;
     try {
-      if (!forming.run(quiet)) return;
+      if (!forming.run(quiet)) return false;
     } catch (const Error&) {
       break;
     }
@@ -102,12 +130,13 @@ void advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMou
       finding.advice =
           fmt::format("start with {:.2f} mm: formed again with it, the thinnest wall is {:.2f} mm; or draw less here",
                       1e3 * gauge_m, 1e3 * thinnest_m);
-      return;
+      return true;
     }
   }
   finding.advice = fmt::format(
       "no gauge up to {:.2f} mm was confirmed to meet the limit: less draw here, a larger radius or more draft",
       1e3 * std::min(gauge_m, kThickest_m));
+  return true;
 }
 
 }  // namespace
@@ -146,12 +175,18 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
   result.worst_balance = forming.worst_balance();
   result.profile = forming.profile();
   if (result.ending == Ending::kDone) {
-    warn_of_stages(result, c, result.warnings);
-    Answer a = answer(c, mould, forming.result());
+    warn_of_stages(c, result);
+    const forming::FormingResult formed = forming.result();
+    if (mould.is_there()) warn_of_bulge(c, formed, result.warnings);
+    Answer a = answer(c, mould, formed);
     result.findings = std::move(a.findings);
     checks::Finding& wall = result.findings.front();
-    if (wall.verdict == checks::Verdict::kFail && c.limits.min_thickness_m)
-      advise_gauge(c, geometry, mould, sinks, a.thinnest_m, wall);
+    if (!all_reached(result)) {
+      if (wall.verdict == checks::Verdict::kPass) wall.verdict = checks::Verdict::kDoubt;
+      wall.why += "; not every stage reached what it asks for, see the warnings";
+    } else if (wall.verdict == checks::Verdict::kFail && c.limits.min_thickness_m) {
+      if (!advise_gauge(c, geometry, mould, sinks, a.thinnest_m, wall)) result.ending = Ending::kStopped;
+    }
   }
   result.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count();
   return result;

@@ -11,6 +11,7 @@
 #include <fstream>
 #include <iterator>
 #include <system_error>
+#include <utility>
 
 namespace pellicle::cases {
 namespace {
@@ -70,7 +71,35 @@ std::string stem_of(const fs::path& file) {
   return folder.filename().empty() ? "case" : folder.filename().string();
 }
 
+/// The key a message names, as in ParsedCase::values; empty if it is none of the case. A stage is named by its name
+/// there and by its number here; of two stages with one name we cannot tell.
+std::string key_named(const Case& c, const std::string& where) {
+  constexpr std::string_view kStage = "stage '", kEnd = "', ";
+  if (!where.starts_with(kStage)) return where.substr(0, where.find_first_of(", :"));
+  const std::size_t end = where.rfind(kEnd);
+  if (end == std::string::npos || end < kStage.size()) return {};
+  const std::string name = where.substr(kStage.size(), end - kStage.size()), leaf = where.substr(end + kEnd.size());
+  std::string key;
+  for (std::size_t i = 0; i < c.stages.size(); ++i) {
+    if (c.stages[i].name != name || (leaf == "clamp_to" && !c.stages[i].clamp_to_m)) continue;
+    if (!key.empty()) return {};
+    key = fmt::format("forming.stage[{}].{}", i + 1, leaf);
+  }
+  return key;
+}
+
 }  // namespace
+
+Error with_line(const ParsedCase& parsed, const Error& error) {
+  Fault fault = error.fault();
+  if (fault.kind != Fault::Kind::kGeometry) return error;
+  const std::string key = key_named(parsed.value, fault.where);
+  const auto value = std::find_if(parsed.values.begin(), parsed.values.end(),
+                                  [&](const ResolvedValue& v) { return v.key == key && v.line > 0; });
+  if (value == parsed.values.end()) return error;
+  fault.where = fmt::format("{}:{}, {}", parsed.file.string(), value->line, fault.where);
+  return Error(std::move(fault));
+}
 
 const char* origin_name(Origin origin) {
   switch (origin) {

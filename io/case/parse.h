@@ -2,6 +2,7 @@
 #pragma once
 
 #include "io/moulds/load.h"
+#include "mesh/check.h"
 #include "solver/case.h"
 
 #include <filesystem>
@@ -37,6 +38,20 @@ struct ParsedCase {
 /// CASE is a .toml file or a folder with case.toml. Throws Error (case) for the first thing that is wrong. The mould
 /// file must exist but is not read: that is moulds::load_surface.
 ParsedCase parse_case(const std::filesystem::path& case_path);
+
+/// What was thrown about the geometry of this case, with the case file and line in front if `where` starts with a key
+/// ("sheet.height", "stage 'press', clamp_to"). No line for a key the case does not give.
+Error with_line(const ParsedCase& parsed, const Error& error);
+
+/// Calls `what`; an Error of the geometry leaves with its line.
+template <typename What>
+auto telling_lines(const ParsedCase& parsed, const What& what) {
+  try {
+    return what();
+  } catch (const Error& error) {
+    throw with_line(parsed, error);
+  }
+}
 
 /// Texts of the cards in the program, for the record of a run (TOML).
 std::string polymer_cards();

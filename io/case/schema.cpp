@@ -114,7 +114,8 @@ constexpr std::array kKeys{
         .high = 100,
         .fallback_text = "= element",
         .example = R"("3 mm")",
-        .meaning = "edge length at the clamped rim, not below element; a coarser rim saves time away from the mould"},
+        .meaning = "edge length at the clamped rim, from element to 1/4 of the outline's smallest width; a coarser rim "
+                   "saves time away from the mould"},
     Key{.path = "sheet.density",
         .dimension = D::kDensity,
         .unit = "kg/m^3",

@@ -35,9 +35,10 @@ Preview look_ahead(const CheckOptions& options) {
     preview.mould = surface.notes;
     geometry.mould = std::move(surface.mesh);
   }
-  const std::vector<std::string> about_geometry = check_geometry(preview.parsed.value, geometry);
+  const Case& c = preview.parsed.value;
+  const auto about_geometry = cases::telling_lines(preview.parsed, [&] { return check_geometry(c, geometry); });
   preview.warnings.insert(preview.warnings.end(), about_geometry.begin(), about_geometry.end());
-  preview.cost = estimate_cost(preview.parsed.value, geometry);
+  preview.cost = cases::telling_lines(preview.parsed, [&] { return estimate_cost(c, geometry); });
   return preview;
 }
 

@@ -101,7 +101,7 @@ CaseResult run_and_record(const Case& c, Record& record, ProgressLine& line) {
   sinks.progress = [&](const forming::Progress& progress) { line.show(progress); };
   sinks.stop = [] { return StopOnSignal::asked(); };
   try {
-    CaseResult result = run(c, record.geometry, sinks);
+    CaseResult result = cases::telling_lines(record.parsed, [&] { return run(c, record.geometry, sinks); });
     line.clear();
     record.history.save();
     return result;
@@ -160,11 +160,11 @@ int run_command(const RunOptions& options) {
     if (const auto doubt = moulds::unit_doubt(*parsed.mould, surface.notes, c.sheet.outline)) warnings.tell({*doubt});
     geometry.mould = std::move(surface.mesh);
   }
-  warnings.tell(check_geometry(c, geometry));
+  warnings.tell(cases::telling_lines(parsed, [&] { return check_geometry(c, geometry); }));
 
   const StopOnSignal stop_on_signal;
   Record record{parsed, geometry, folder};
-  results::Summary summary{c.title, run_and_record(c, record, line), {}, {}};
+  results::Summary summary{c.title, run_and_record(c, record, line), {}, {}, geometry.mould.has_value()};
   warnings.tell(summary.result.warnings);
   if (options.profile) fmt::print(stderr, "{}", results::profile_text(summary.result.profile));
   if (summary.result.ending == Ending::kStopped) {

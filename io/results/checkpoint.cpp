@@ -98,9 +98,10 @@ void exchange_ledger(Way& way, Ledger& ledger) {
 template <class Way, class Touches>
 void exchange_touch(Way& way, Touches& all) {
   using forming::Touch;
-  [[maybe_unused]] const auto& [anchor, first, since, contact, anchored, touching, pressed] = Touch{};
+  [[maybe_unused]] const auto& [anchor, normal, first, since, contact, anchored, touching, pressed] = Touch{};
   way.group("/touch");
   way.member("/touch/anchor_m", all, &Touch::anchor_m);
+  way.member("/touch/normal", all, &Touch::normal);
   way.member("/touch/first_s", all, &Touch::first_s);
   way.member("/touch/pressure_since_Pa", all, &Touch::pressure_since_Pa);
   way.member("/touch/contact_Pa", all, &Touch::contact_Pa);
@@ -114,7 +115,8 @@ void exchange(Way& way, Snapshot& snapshot) {
   auto& [step, time_s, dt_s, limit_dt_s, stage, stage_first_step, frames_sent, rows_in_stage, mass_factor, mass_growth,
          damping_per_s, travel_s, pace, pressure_Pa, drive_Pa, mean_pressure_Pa, volume_m3, stage_start_Pa,
          stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J, chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s,
-         kinetic_share, worst_balance, ever_touched, x_m, v_m_s, touch, ledger, flat_m, triangles, on_rim] = snapshot;
+         kinetic_share, largest_strain_J, worst_balance, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, ever_touched,
+         x_m, v_m_s, touch, ledger, flat_m, triangles, on_rim] = snapshot;
   way.number("step", step);
   way.number("time_s", time_s);
   way.number("dt_s", dt_s);
@@ -143,7 +145,13 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("stage_start_clamp_m", stage_start_clamp_m);
   way.number("clamp_m_s", clamp_m_s);
   way.number("kinetic_share", kinetic_share);
+  way.number("largest_strain_J", largest_strain_J);
   way.number("worst_balance", worst_balance);
+  way.number("slow_Pa", slow_Pa);
+  way.number("peak_Pa", peak_Pa);
+  way.number("peak_s", peak_s);
+  way.number("peak_m3", peak_m3);
+  way.number("passed_peak", passed_peak);
   way.number("ever_touched", ever_touched);
   exchange_ledger(way, ledger);
   way.group("/sheet");

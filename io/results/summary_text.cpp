@@ -171,7 +171,8 @@ std::string summary_text(const Summary& summary, const std::string& folder, Text
               fmt::format("{} triangles, {} steps, {:.1f} s; energy closes to {:.2g} %.", result.elements, result.steps,
                           result.seconds, 100.0 * result.worst_balance),
               0, width);
-  add_wrapped(out, fmt::format("Results: {} (open sheet.xdmf and mould.xdmf over your own STL)", folder), 0, width);
+  const char* files = summary.has_mould_file ? "sheet.xdmf and mould.xdmf over your own STL" : "sheet.xdmf";
+  add_wrapped(out, fmt::format("Results: {} (open {})", folder, files), 0, width);
   out += "\n";
   std::string care = "Take care.";
   for (const Caution& caution : kCautions) care.append(1, ' ').append(caution.brief);

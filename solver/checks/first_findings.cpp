@@ -141,6 +141,7 @@ Finding mould_touched(const Formed& f) {
   double touched = 0.0, through = 0.0, all = 0.0, farthest = 0.0;
   each_mould_sample(f.mould, f.spec.element_m, [&](const Vec3& p, double area) {
     if (f.mould.has_platform() && p.z() < near_m) return;
+    if (!mesh::contains(f.spec.outline, p.head<2>())) return;  // under and beyond the clamp
     all += area;
     const mesh::Closest c = sheet.closest(p);
     const bool cut = sheet.pseudonormal(c).dot(p - c.point_m) > 0.0;  // the sheet's upper side is the gas side
@@ -154,9 +155,9 @@ Finding mould_touched(const Formed& f) {
     return finding;
   }
   finding.value = 100.0 * touched / all;
-  finding.why =
-      fmt::format("of {:.1f} cm^2 that do not face down; the largest gap left is {:.2f} mm, at the place given",
-                  1e4 * all, 1e3 * farthest);
+  finding.why = fmt::format(
+      "of {:.1f} cm^2 under the sheet that do not face down; the largest gap left is {:.2f} mm, at the place given",
+      1e4 * all, 1e3 * farthest);
   finding.uncertainty = fmt::format(
       "shapes finer than the {:.2g} mm element are cut off by it: {:.0f} % of the mould stands through "
       "the sheet by more than {:.2g} mm; how they form is what the strokes below tell",
@@ -250,7 +251,7 @@ Finding tear(const Formed& f) {
   }
   const Estimate& limit = *f.spec.stretch_limit;
   finding.limit = limit.likely;
-  finding.verdict = *most < limit.low ? Verdict::kPass : *most < limit.high ? Verdict::kDoubt : Verdict::kFail;
+  finding.verdict = r.high < limit.low ? Verdict::kPass : r.high < limit.high ? Verdict::kDoubt : Verdict::kFail;
   finding.uncertainty = fmt::format("limit of the card between {:.1f} and {:.1f}, an estimate", limit.low, limit.high);
   if (finding.verdict != Verdict::kPass)
     finding.advice =

@@ -94,6 +94,7 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
     m.tangential_m_s = -wanted - m.normal_m_s;
     m.load_m_s = inward;
     touch.pressed = touch.touching = 1;
+    touch.normal = nearest.normal;
     return m;
   }
   const Cleared cleared = clear_of(planes, wanted, dt_s);
@@ -105,6 +106,7 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
     if (planes.at[at(k)].gap_m < 0.0) m.put_back_m -= planes.at[at(k)].gap_m * planes.at[at(k)].normal;
   }
   touch.pressed = cleared.pushed ? 1 : 0;
+  if (cleared.pushed) touch.normal = nearest.normal;
   touch.touching = nearest.gap_m <= scale.touch_m ? 1 : 0;
   if (touch.touching && std::isnan(touch.first_s)) touch.first_s = time_s;
   m.load_m_s = load;

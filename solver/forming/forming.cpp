@@ -24,6 +24,8 @@ constexpr double kContactMeanSteps = 50.0;
 constexpr std::int64_t kBookSteps = 25;
 /// The stable step is found anew this often; it may grow by a twentieth each time and shrinks at once.
 constexpr std::int64_t kRefreshSteps = 20;
+/// A sheet that landing nodes have held back may catch up by this share of its travel at a time.
+constexpr double kMostLag = 0.003;
 /// Beyond this a volume drive only squeezes a full mould.
 constexpr double kAbsurdPressure_Pa = 1e8;
 
@@ -137,6 +139,7 @@ void Forming::update_gas(const StepContext& step) {
   snap_.volume_m3 = sums.volume_m3;
   snap_.pressure_Pa = pressure;
   snap_.mean_pressure_Pa += (pressure - snap_.mean_pressure_Pa) / kMeanSteps;
+  watch_peak(step);
 }
 
 double Forming::drive_pressure_Pa(const StepContext& step, const VolumeResponse& response) {
@@ -170,15 +173,34 @@ double Forming::drive_pressure_Pa(const StepContext& step, const VolumeResponse&
   snap_.paced_m3 += sign * rate * step.dt_s;
   const double held = sign * response.pressure_for(snap_.paced_m3);
   if (response.softness_m3_sPa > 0.0 && held < std::fabs(snap_.drive_Pa)) return sign * std::max(held, 0.0);
-  snap_.paced_m3 = response.volume_m3;  // the drive is what limits now
+  // The drive is what limits now. What lags behind the pace is not made up at any speed.
+  const double lag = sign * (snap_.paced_m3 - response.volume_m3), most = kMostLag * snap_.full_m3;
+  if (lag > most) snap_.paced_m3 = response.volume_m3 + sign * most;
   return snap_.drive_Pa;
 }
 
 void Forming::add_gas_pressure(const StepContext& step) {
   const double push = snap_.pressure_Pa * step.mid_dt_s / (1.0 + 0.5 * step.damping_per_s * step.mid_dt_s);
+  const bool slides = mould_.is_there() && !spec_.friction.stick;
 #pragma omp parallel for schedule(static)
-  for (int i = 0; i < state_.nodes(); ++i)
-    if (!state_.on_rim[at(i)]) predicted_m_s_[at(i)] -= push / state_.mass_kg[at(i)] * state_.area_m2[at(i)];
+  for (int i = 0; i < state_.nodes(); ++i) {
+    if (state_.on_rim[at(i)]) continue;
+    carried_m2_[at(i)].setZero();
+    if (slides && snap_.touch[at(i)].pressed && lies_on_mould(i)) {
+      // The mould under the whole triangle bears the gas. Where the triangle bridges an edge its area vector leans, and
+      // would push the node along the surface.
+      const Vec3& normal = snap_.touch[at(i)].normal;
+      carried_m2_[at(i)] = state_.area_m2[at(i)] - normal.dot(state_.area_m2[at(i)]) * normal;
+    }
+    predicted_m_s_[at(i)] -= push / state_.mass_kg[at(i)] * (state_.area_m2[at(i)] - carried_m2_[at(i)]);
+  }
+}
+
+bool Forming::lies_on_mould(int node) const {
+  for (int k = state_.first_corner[at(node)]; k < state_.first_corner[at(node) + 1]; ++k)
+    for (const int i : state_.triangles[at(state_.corners[at(k)] / 3)])
+      if (!snap_.touch[at(i)].touching) return false;
+  return true;
 }
 
 void Forming::meet_mould(const StepContext& step) {
@@ -216,6 +238,7 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
     const Vec3 middle = 0.5 * (before + v), loads = state_.force_N[at(i)] - snap_.pressure_Pa * state_.area_m2[at(i)];
     sums.contact_J = -mass * m.normal_m_s.dot(middle) + loads.dot(m.put_back_m);
     sums.friction_J = -mass * m.tangential_m_s.dot(middle);
+    sums.contact_J -= snap_.pressure_Pa * carried_m2_[at(i)].dot(middle) * step.mid_dt_s;
     if (m.load_m_s > 0.0) sums.loaded = 1.0;
     if (m.slid) sums.slid = 1.0;
     const double now_Pa = mass * m.load_m_s / (step.mid_dt_s * state_.area_m2[at(i)].norm());
@@ -239,7 +262,7 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
 }
 
 bool Forming::books_due(const StepContext& step) const {
-  return (step.step + 1) % kBookSteps == 0 || frame_due(step.end_s) || row_due(step.end_s + step.dt_s);
+  return (step.step + 1) % kBookSteps == 0 || frame_due(step.end_s) || row_due(step.end_s);
 }
 
 void Forming::move(const StepContext& step) {

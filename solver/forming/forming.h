@@ -33,12 +33,13 @@ struct StageReport {
   double swept_volume_m3;  ///< at its end
   double mass_factor;      ///< scaled over true density, at its end
   double damping_per_s;
-  double travel_s;                ///< time given to the travel of the sheet
-  double pace;                    ///< travel in units of R/c (the rule asks for 85)
-  double kinetic_share;           ///< largest KE/SE after first contact, or after 30 % of the stage without one;
-                                  ///< motion along with the clamp does not count
-  double friction_share_slipped;  ///< share of loaded nodes that slid in its last step
-  bool reached;                   ///< the stage's pressure or volume was reached
+  double travel_s;                  ///< time given to the travel of the sheet
+  double pace;                      ///< travel in units of R/c (the rule asks for 85)
+  double kinetic_share;             ///< largest KE/SE after first contact, or after 30 % of the stage without one;
+                                    ///< motion along with the clamp does not count
+  double friction_share_slipped;    ///< share of loaded nodes that slid in its last step
+  double peak_Pa, peak_s, peak_m3;  ///< where the travelling sheet passed its limit pressure; NaN if it did not
+  bool reached;                     ///< the stage's pressure or volume was reached
 };
 
 /// Seconds spent in one line of the loop.
@@ -124,6 +125,8 @@ class Forming {
   bool row_due(double time_s) const;
   void check_balance();
   void check_elements() const;
+  bool lies_on_mould(int node) const;
+  void watch_peak(const StepContext& step);
   std::string stiffest_place() const;
   Ledger booked() const;
   double share_done() const;
@@ -140,6 +143,7 @@ class Forming {
   sheet::SheetState state_;                 ///< masses scaled by snap_.mass_factor
   std::vector<double> true_mass_kg_;        ///< N
   std::vector<mesh::Vec3> predicted_m_s_;   ///< N, velocity before the mould
+  std::vector<mesh::Vec3> carried_m2_;      ///< N, part of the area vector whose gas the mould bears
   std::vector<mesh::Vec3> put_back_m_;      ///< N
   std::vector<mould::Neighbourhood> near_;  ///< N
   sheet::OrderedSum<GasSums> sum_gas_;

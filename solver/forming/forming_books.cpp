@@ -17,7 +17,7 @@ namespace {
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 /// history.csv has a row at least every 1/200 of each stage.
-constexpr int kRowsPerStage = 200;
+constexpr int kRowsPerStage = 334;  // a row is at most a step late, and a step is at most 1/500 of the stage
 /// The ledger is judged only above this share of mu V0: below it there is nothing but round-off and start-up.
 constexpr double kJudgedWork = 1e-4;
 /// Mass of a sheet that rides along with the clamp, over what its pace asks for: steps five times as long.
@@ -55,6 +55,7 @@ void Forming::set_up() {
   const std::size_t n = state_.x_m.size();
   predicted_m_s_.assign(n, mesh::Vec3::Zero());
   put_back_m_.assign(n, mesh::Vec3::Zero());
+  carried_m2_.assign(n, mesh::Vec3::Zero());
   near_.assign(n, {});
   for (const char* line : {"next step", "membrane", "gas", "mould", "move", "ledger", "frames and rows"})
     profile_.push_back({line, 0.0});
@@ -131,6 +132,8 @@ void Forming::begin_stage() {
   snap_.stage_start_clamp_m = snap_.clamp_z_m;
   snap_.rows_in_stage = 0;
   snap_.kinetic_share = 0.0;
+  snap_.peak_Pa = snap_.peak_s = snap_.peak_m3 = 0.0;
+  snap_.passed_peak = false;
   const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
   const bool changes = !pressure || std::fabs(pressure->pressure_Pa - snap_.stage_start_Pa) > 1e-6 * mu;
   const PaceChoice pace = choose_pace(spec_, stage(), changes);
@@ -155,26 +158,31 @@ void Forming::begin_stage() {
 void Forming::end_stage() {
   const StageSpec& now = stage();
   bool reached = true;
+  const double swept_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
+  const auto near = [](double found, double wanted, double scale) { return std::fabs(found - wanted) <= 0.01 * scale; };
   if (const auto* pressure = std::get_if<PressureDrive>(&now.drive))
-    reached =
-        std::fabs(snap_.mean_pressure_Pa - pressure->pressure_Pa) <= 0.01 * std::fabs(pressure->pressure_Pa) + 1.0;
+    reached = near(snap_.mean_pressure_Pa, pressure->pressure_Pa, std::fabs(pressure->pressure_Pa) + 100.0);
   else if (const auto* gas = std::get_if<GasDrive>(&now.drive))
-    reached = std::fabs(snap_.mean_pressure_Pa) >= 0.99 * std::fabs(gas->supply_Pa);
-  else
-    reached = std::fabs(snap_.volume_m3 - std::get<VolumeDrive>(now.drive).volume_m3) <=
-              0.01 * std::fabs(std::get<VolumeDrive>(now.drive).volume_m3);
+    reached = near(snap_.mean_pressure_Pa, gas->supply_Pa, std::fabs(gas->supply_Pa) + 100.0);
+  else if (const auto* volume = std::get_if<VolumeDrive>(&now.drive))
+    reached = near(swept_m3, volume->volume_m3,
+                   std::max(std::fabs(volume->volume_m3), std::fabs(volume->volume_m3 - snap_.stage_start_m3)));
+  const double none = std::numeric_limits<double>::quiet_NaN();
   reports_.push_back({.name = now.name,
                       .start_s = schedule_.start_s(snap_.stage),
                       .end_s = schedule_.end_s(snap_.stage),
                       .steps = snap_.step - snap_.stage_first_step,
                       .pressure_Pa = snap_.mean_pressure_Pa,
-                      .swept_volume_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m),
+                      .swept_volume_m3 = swept_m3,
                       .mass_factor = snap_.mass_factor,
                       .damping_per_s = snap_.damping_per_s,
                       .travel_s = snap_.travel_s,
                       .pace = snap_.pace,
                       .kinetic_share = snap_.kinetic_share,
                       .friction_share_slipped = last_sums_.loaded > 0.0 ? last_sums_.slid / last_sums_.loaded : 0.0,
+                      .peak_Pa = snap_.passed_peak ? snap_.peak_Pa : none,
+                      .peak_s = snap_.passed_peak ? snap_.peak_s : none,
+                      .peak_m3 = snap_.passed_peak ? snap_.peak_m3 : none,
                       .reached = reached});
   ++snap_.stage;
   snap_.stage_first_step = snap_.step;
@@ -189,6 +197,24 @@ std::string Forming::stiffest_place() const {
                      place((state_.x_m[at(t[0])] + state_.x_m[at(t[1])] + state_.x_m[at(t[2])]) / 3.0));
 }
 
+/// While the pace holds the sheet back its pressure is what the shape needs. When that falls by a few percent as the
+/// sheet grows on, it has passed a limit: for one pressure there is more than one shape. Near the flat sheet, which
+/// rings as it starts, there is none: a bubble must have swept kBubble of area x half width.
+void Forming::watch_peak(const StepContext& step) {
+  constexpr double kFallen = 0.99, kSlowSteps = 200.0, kBubble = 0.15;
+  snap_.slow_Pa += (snap_.pressure_Pa - snap_.slow_Pa) / kSlowSteps;
+  const double bubble_m3 = kBubble * mesh::area_m2(spec_.sheet.outline) * mesh::half_width_m(spec_.sheet.outline);
+  const bool held =
+      std::holds_alternative<VolumeDrive>(stage().drive) || std::fabs(snap_.pressure_Pa) < std::fabs(snap_.drive_Pa);
+  const bool could_bear =
+      std::holds_alternative<VolumeDrive>(stage().drive) || std::fabs(snap_.drive_Pa) > std::fabs(snap_.peak_Pa);
+  if (!held || snap_.passed_peak || std::fabs(snap_.volume_m3) < bubble_m3) return;
+  if (std::fabs(snap_.slow_Pa) > std::fabs(snap_.peak_Pa))
+    snap_.peak_Pa = snap_.slow_Pa, snap_.peak_s = step.time_s, snap_.peak_m3 = snap_.volume_m3;
+  else if (std::fabs(snap_.slow_Pa) < kFallen * std::fabs(snap_.peak_Pa) && could_bear)
+    snap_.passed_peak = std::fabs(snap_.volume_m3) > std::fabs(snap_.peak_m3);
+}
+
 void Forming::check_balance() {
   const Ledger l = booked();
   snap_.ledger.largest_work_J = std::max(snap_.ledger.largest_work_J, std::fabs(work_in_J(l)));
@@ -199,10 +225,11 @@ void Forming::check_balance() {
   if (!std::isfinite(l.kinetic_J) || !std::isfinite(l.strain_J))
     throw Error({Fault::Kind::kSolution, where, "a number that is not finite", "finite positions and velocities",
                  "the run became unstable; the frames before are good. Try a smaller element or a longer stage"});
-  const bool after_start =
-      snap_.ever_touched || snap_.time_s - schedule_.start_s(snap_.stage) > 0.3 * stage().duration_s;
-  if (after_start && l.strain_J > kJudgedWork * sheet_J)
-    snap_.kinetic_share = std::max(snap_.kinetic_share, last_sums_.loud_J / l.strain_J);
+  // Early in a stage the sheet is near flat and the share says nothing.
+  snap_.largest_strain_J = std::max(snap_.largest_strain_J, l.strain_J);
+  if (snap_.time_s - schedule_.start_s(snap_.stage) > 0.3 * stage().duration_s &&
+      snap_.largest_strain_J > kJudgedWork * sheet_J)
+    snap_.kinetic_share = std::max(snap_.kinetic_share, last_sums_.loud_J / snap_.largest_strain_J);
   if (snap_.ledger.largest_work_J < kJudgedWork * sheet_J) return;
   snap_.worst_balance = std::max(snap_.worst_balance, std::fabs(off));
   if (std::fabs(off) > spec_.numerics.energy_limit)
@@ -271,21 +298,23 @@ HistoryRow Forming::history_row() const {
     if (snap_.touch[at(i)].touching) touched += own;
     row.min_thickness_m = std::min(row.min_thickness_m, node_thickness_m(state_, i));
   }
-  row.contact_share = touched / area;
+  row.contact_share = area > 0.0 ? touched / area : 0.0;
   row.kinetic_J = l.kinetic_J, row.strain_J = l.strain_J, row.gas_work_J = l.gas_J, row.friction_J = l.friction_J;
   row.damping_J = l.damping_J, row.contact_J = l.contact_J, row.clamp_work_J = l.clamp_J, row.gravity_J = l.gravity_J;
   row.air_J = l.air_J, row.viscous_J = l.viscous_J, row.thermal_J = l.thermal_J, row.mass_change_J = l.mass_change_J;
-  row.balance = balance(l);
+  const double sheet_J = sheet::small_strain_shear_modulus_Pa(spec_.sheet.law) * mesh::area_m2(spec_.sheet.outline) *
+                         spec_.sheet.thickness_m;
+  const bool judged = snap_.ledger.largest_work_J >= kJudgedWork * sheet_J;
+  row.balance = judged ? balance(l) : std::numeric_limits<double>::quiet_NaN();
   return row;
 }
 
 void Forming::send(const FormingSinks& sinks) {
-  // A row comes just before its moment, so that none is further from the last than 1/200 of the stage.
-  const bool frame = frame_due(snap_.time_s), row = row_due(snap_.time_s + snap_.dt_s);
+  const bool frame = frame_due(snap_.time_s), row = row_due(snap_.time_s);
   if (!frame && !row) return;
   const HistoryRow now = history_row();
   sinks.history(now);
-  while (row_due(snap_.time_s + snap_.dt_s)) ++snap_.rows_in_stage;
+  while (row_due(snap_.time_s)) ++snap_.rows_in_stage;
   if (frame) sinks.frame(++snap_.frames_sent, result());
   sinks.progress({now.step, now.time_s, schedule_.end_s(), now.stage, now.pressure_Pa, now.min_thickness_m,
                   now.contact_share, share_done()});

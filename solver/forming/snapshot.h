@@ -20,6 +20,7 @@ struct Ledger {
 /// What one node remembers of touching.
 struct Touch {
   mesh::Vec3 anchor_m = mesh::Vec3::Zero();  ///< where it sticks; meaningful while `anchored`
+  mesh::Vec3 normal = mesh::Vec3::Zero();    ///< of the plane that pushed back last, outwards
   double first_s;                            ///< NaN = never
   double pressure_since_Pa = 0.0;            ///< largest gas pressure from first touch on
   double contact_Pa = 0.0;                   ///< smoothed contact pressure, landing steps left out
@@ -46,7 +47,9 @@ struct Snapshot {
   double stage_start_Pa = 0, stage_start_m3 = 0, full_m3 = 0, paced_m3 = 0;
   double gas_kg = 0, gas_energy_J = 0, chamber_m3 = 0;
   double clamp_z_m = 0, stage_start_clamp_m = 0, clamp_m_s = 0;
-  double kinetic_share = 0, worst_balance = 0;
+  double kinetic_share = 0, largest_strain_J = 0, worst_balance = 0;
+  double slow_Pa = 0, peak_Pa = 0, peak_s = 0, peak_m3 = 0;  ///< largest pressure of the travelling sheet in this stage
+  bool passed_peak = false;                                  ///< it fell from there while the sheet grew
   bool ever_touched = false;
   std::vector<mesh::Vec3> x_m, v_m_s;  ///< N
   std::vector<Touch> touch;            ///< N

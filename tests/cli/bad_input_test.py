@@ -164,6 +164,9 @@ SPOILT = [
     ("energy limit of nothing", 'frames = 4', 'energy_limit = 0', ["0", "a number"], None),
 ]
 
+AT_HEIGHT = f"case.toml:{CASE[:CASE.index('height =')].count(chr(10)) + 1}, sheet.height"
+AT_SURFACE = f"case.toml:{CASE[:CASE.index('surface =')].count(chr(10)) + 1}, mould.surface"
+
 # Name, bytes of the mould, what the message must say; always exit 3.
 MOULDS = [
     ("empty mould", b"", ["empty file"]),
@@ -184,16 +187,25 @@ MOULDS = [
     ("text with a wrong number", ascii(box()).replace(b"vertex -10", b"vertex minus", 1), ["mould.stl:4", "minus"]),
     ("text without facets", b"solid box\nendsolid box\n", ["no facets"]),
     ("a picture", b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 4, ["facets promised"]),
-    ("the mould cuts the flat sheet", binary(box(z=15.0)), ["mm"]),
+    ("the mould cuts the flat sheet", binary(box(z=15.0)), ["mm", AT_HEIGHT]),
+    ("turned inside out", binary([(a, c, b) for a, b, c in box()]), ["inside out", AT_SURFACE]),
+    ("beside the sheet", binary(box(corner=(100.0, -5.0, 0.0))), ["beside the sheet", AT_SURFACE]),
+    ("below the platform", binary(box(corner=(-10.0, -5.0, -8.0))), ["below the platform", AT_SURFACE]),
 ]
 
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
     ("no command", [], ["no command", "run, check"]),
-    ("unknown command", ["bake", "good"], ["bake"]),
+    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed run, check, schema"]),
+    ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
+    *((f"planned command {word}", [word, "good"],
+       [f"error: command '{word}': found a command that is not available yet; allowed run, check, schema\n"])
+      for word in ("imprint", "resume", "verify", "compare", "new", "export", "sweep", "chart")),
     ("unknown option", ["check", "good", "--fast"], ["--fast"]),
     ("no case", ["check"], ["CASE"]),
     ("two cases", ["check", "good", "good"], ["good"]),
+    ("words too many", ["check", "good", "one", "--two"], ["'one', '--two'"]),
+    ("empty command", ["", "good"], ["command ''"]),
     ("no such case", ["check", "nowhere"], ["nowhere", "no such file"]),
     ("folder without a case", ["check", "folder"], ["case.toml"]),
     ("case of another kind", ["check", "good/mould.stl"], [".toml"]),
@@ -291,6 +303,11 @@ def check_all(bench):
         bench.expect_refused(entry[0], bench.case(f"case{number}", text), exit_code, says)
     for number, (name, mould, says) in enumerate(MOULDS):
         bench.expect_refused(name, bench.case(f"mould{number}", CASE, mould), 3, says)
+    two_stages = CASE.replace('[limits]', '[[forming.stage]]\nname = "lower"\nduration = "0.5 s"\npressure = "4 bar"\n'
+                              'clamp_to = "3 mm"\n[limits]')
+    bench.expect_refused("clamp lowered on a mould wider than the outline",
+                         bench.case("clamp", two_stages, binary(box(80.0, 80.0, 6.0, (-40.0, -40.0, 0.0)))), 3,
+                         [f"case.toml:{line_of(two_stages, 'clamp_to')}, stage 'lower', clamp_to", "above the clamp"])
     for name, arguments, says in USAGE:
         bench.expect_one_message(name, arguments, 2, says)
     bench.case("big", "# " + "x" * (1 << 20) + "\n" + CASE)

@@ -265,6 +265,25 @@ TEST_F(ParseCase, TheSheetMustStandAboveThePlatform) {
   EXPECT_EQ(fault_of(plus("clamp_to = \"-1 mm\"\n")).kind, Fault::Kind::kGeometry);
 }
 
+TEST_F(ParseCase, ErrorsOfTheGeometryGetTheLineOfTheirKey) {
+  const ParsedCase parsed =
+      parse(plus("clamp_to = \"20 mm\"\n[[forming.stage]]\nname = \"it's, a 'hold', so\"\n"
+                 "duration = \"1 s\"\npressure = \"4 bar\"\nclamp_to = \"10 mm\"\n"));
+  const auto where = [&](std::string key, Fault::Kind kind = Fault::Kind::kGeometry) {
+    return with_line(parsed, Error({kind, std::move(key), "a", "b", "c"})).fault().where;
+  };
+  const std::string file = parsed.file.string();
+  EXPECT_EQ(where("sheet.height"), file + ":6, sheet.height");
+  EXPECT_EQ(where("mould.surface"), file + ":10, mould.surface");
+  EXPECT_EQ(where("stage 'press', clamp_to"), file + ":16, stage 'press', clamp_to");
+  EXPECT_EQ(where("stage 'it's, a 'hold', so', clamp_to"), file + ":21, stage 'it's, a 'hold', so', clamp_to");
+  for (const char* other : {"sheet mesh", "stage 'press'", "stage '', clamp_to", "stage 'no', clamp_to",
+                            "sheet.rim_element", "marker.stl, facet 2", ""}) {
+    EXPECT_EQ(where(other), other);
+  }
+  EXPECT_EQ(where("sheet.height", Fault::Kind::kSolution), "sheet.height");
+}
+
 TEST_F(ParseCase, WarningsDoNotStopIt) {
   EXPECT_EQ(parse(with("140 °C", "200 °C")).warnings.size(), 2U);  // outside the card's range, far from its modulus
   EXPECT_EQ(parse(with("element = \"1.5 mm\"", "element = \"0.7 mm\"")).warnings.size(), 1U);

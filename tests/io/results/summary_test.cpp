@@ -78,6 +78,14 @@ TEST(SummaryText, ColourOnlyWhereAskedAndClosedOnItsLine) {
   EXPECT_EQ(coloured, 4);  // the title and three verdicts
 }
 
+TEST(SummaryText, NamesOnlyTheFilesThatWereWritten) {
+  Summary summary = made_up_summary();
+  EXPECT_FALSE(holds(summary_text(summary, "out", {}), "mould.xdmf"));
+  EXPECT_TRUE(holds(summary_text(summary, "out", {}), "Results: out (open sheet.xdmf)\n"));
+  summary.has_mould_file = true;
+  EXPECT_TRUE(holds(summary_text(summary, "out", {}), "(open sheet.xdmf and mould.xdmf"));
+}
+
 TEST(SummaryText, NothingToSayIsSaid) {
   Summary summary;
   EXPECT_TRUE(holds(summary_text(summary, "out", {}), "No questions were asked"));
