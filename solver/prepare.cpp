@@ -56,6 +56,21 @@ double volume_m3(const mesh::TriangleMesh& m) {
   return sum / 6.0;
 }
 
+/// An open surface has no inside: its front is the side the flat sheet starts on, by most of a grid of places on it.
+bool faces_away(const Case& c, const mesh::TriangleMesh& mould) {
+  const mesh::Nearest nearest(mould);
+  if (nearest.is_closed()) return false;
+  constexpr int kGrid = 9;
+  const Eigen::AlignedBox3d box = box_of(mould);
+  int front = 0, back = 0;
+  for (int i = 0; i < kGrid; ++i)
+    for (int j = 0; j < kGrid; ++j) {
+      const Vec3 p = box.min() + box.sizes().cwiseProduct(Vec3{(i + 0.5) / kGrid, (j + 0.5) / kGrid, 0.0});
+      ++(nearest.signed_distance_m({p.x(), p.y(), c.sheet.height_m}) >= 0.0 ? front : back);
+    }
+  return back > front;
+}
+
 void check_clamp(const Case& c, const mesh::TriangleMesh* mould) {
   double clamp_m = c.sheet.height_m;
   for (const StageSpec& stage : c.stages) {
@@ -105,7 +120,10 @@ mesh::SheetMesh make_sheet(const Case& c, const Geometry& geometry) {
 }
 
 mould::RigidMould make_mould(const Case& c, const Geometry& geometry) {
-  return mould::RigidMould(geometry.mould, c.mould && c.mould->platform);
+  std::optional<mesh::TriangleMesh> mould = geometry.mould;
+  if (mould && faces_away(c, *mould))
+    for (mesh::Triangle& t : mould->triangles) std::swap(t[1], t[2]);
+  return mould::RigidMould(std::move(mould), c.mould && c.mould->platform);
 }
 
 FormingSpec forming_spec(const Case& c) {

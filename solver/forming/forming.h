@@ -35,7 +35,7 @@ struct StageReport {
   double damping_per_s;
   double travel_s;                  ///< time given to the travel of the sheet
   double pace;                      ///< travel in units of R/c (the rule asks for 85)
-  double kinetic_share;             ///< largest KE/SE after first contact, or after 30 % of the stage without one;
+  double kinetic_share;             ///< largest KE over largest SE so far, after 30 % of the stage;
                                     ///< motion along with the clamp does not count
   double friction_share_slipped;    ///< share of loaded nodes that slid in its last step
   double peak_Pa, peak_s, peak_m3;  ///< where the travelling sheet passed its limit pressure; NaN if it did not
