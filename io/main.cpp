@@ -36,9 +36,8 @@ int complain(std::string message, int exit_code) {
 
 /// What is wrong with the first word, if it names no command there is; empty if nothing.
 std::string refuse_command(std::string_view word) {
-  const std::vector<std::string> known{"run", "check", "schema"};
-  const std::vector<std::string_view> planned{"imprint", "resume", "verify", "compare",
-                                              "new",     "export", "sweep",  "chart"};
+  const std::vector<std::string> known{"run", "check", "verify", "schema"};
+  const std::vector<std::string_view> planned{"imprint", "resume", "compare", "new", "export", "sweep", "chart"};
   const auto is_word = [&](std::string_view other) { return other == word; };
   if (word.starts_with('-') || std::any_of(known.begin(), known.end(), is_word)) return {};
   const bool is_planned = std::any_of(planned.begin(), planned.end(), is_word);
@@ -77,6 +76,7 @@ class CommandLine {
         "(--strict), 130 interrupted.");
     add_run();
     add_check();
+    add_verify();
     add_schema();
   }
 
@@ -95,7 +95,8 @@ class CommandLine {
       return complain(std::string(problem.what()) + ". Run pellicle --help for what is allowed", kUsage);
     }
     if (!action_)
-      return complain("no command: found nothing to do; allowed run, check, schema. Run pellicle --help", kUsage);
+      return complain("no command: found nothing to do; allowed run, check, verify, schema. Run pellicle --help",
+                      kUsage);
     return action_();
   }
 
@@ -125,6 +126,23 @@ class CommandLine {
     });
   }
 
+  void add_verify() {
+    CLI::App& verify = *app_.add_subcommand("verify", "hold the solver against known answers on this machine");
+    verify.add_option("NAME", verify_.names, "problems to run; default all");
+    verify.add_flag("--quick", verify_.quick, "a few of them, half a minute");
+    verify.add_option("--elements", verify_.elements, "on the radius; the allowed errors are for 40")
+        ->check(CLI::Range(8, 160))
+        ->capture_default_str();
+    verify.add_option("--threads", verify_.threads, "threads, 0: the free cores")->check(CLI::Range(0, 1024));
+    verify.add_option("--out", shared_.out, "keep the cases in this folder, each to be run by hand");
+    verify.add_flag("--json", verify_.json, "print the result as JSON only");
+    verify.add_flag("--quiet", verify_.quiet, "no progress");
+    verify.callback([this] {
+      verify_.out = shared_.out_path();
+      action_ = [this] { return verify_command(verify_); };
+    });
+  }
+
   void add_schema() {
     CLI::App& schema = *app_.add_subcommand("schema", "print what may stand in a case file");
     CLI::Option* markdown = schema.add_flag("--markdown", markdown_, "as docs/case_reference.md");
@@ -139,6 +157,7 @@ class CommandLine {
   CLI::App app_{"Simulates how a heated plastic sheet stretches over a printed mould.", "pellicle"};
   SharedOptions shared_;
   RunOptions run_;
+  VerifyOptions verify_;
   int threads_ = 0;
   bool markdown_ = false;
   bool schema_json_ = false;

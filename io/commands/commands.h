@@ -6,6 +6,8 @@
 
 #include <filesystem>
 #include <optional>
+#include <string>
+#include <vector>
 
 namespace pellicle::commands {
 
@@ -28,6 +30,18 @@ struct CheckOptions {
   bool quiet = false;  ///< no warnings
 };
 int check_command(const CheckOptions& options);
+
+struct VerifyOptions {
+  std::vector<std::string> names;            ///< of problems; empty: all
+  bool quick = false;                        ///< only those that take half a minute together
+  int elements = 40;                         ///< on the radius
+  std::optional<std::filesystem::path> out;  ///< where the cases stay; none: nowhere
+  int threads = 0;                           ///< 0: the free cores
+  bool json = false;
+  bool quiet = false;  ///< no progress
+};
+/// Runs the problems with known answers; 4 if one is off by more than it may.
+int verify_command(const VerifyOptions& options);
 
 struct SchemaOptions {
   enum class Form { kText, kMarkdown, kJson };

@@ -4,6 +4,7 @@
 #include "io/case/parse.h"
 #include "io/commands/commands.h"
 #include "io/commands/progress.h"
+#include "io/commands/stop_on_signal.h"
 #include "io/results/checkpoint.h"
 #include "io/results/frames.h"
 #include "io/results/history.h"
@@ -13,48 +14,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
-#include <csignal>
 #include <cstdio>
 
 namespace pellicle::commands {
 namespace {
 
-constexpr int kDone = 0, kLimitBroken = 5, kInterrupted = 130;
-
-/// A signal handler reaches nothing but a static: the one flag that may be one.
-volatile std::sig_atomic_t stop_asked = 0;
-
-extern "C" void ask_to_stop(int) {
-  stop_asked = 1;
-  // A second one does what it always did: end the program at once.
-  std::signal(SIGINT, SIG_DFL);
-  std::signal(SIGTERM, SIG_DFL);
-}
-
-/// While it lives, the first SIGINT or SIGTERM asks for a stop. One that was ignored (nohup) stays ignored.
-class StopOnSignal {
- public:
-  StopOnSignal() {
-    stop_asked = 0;
-    for (std::size_t i = 0; i < kSignals.size(); ++i) {
-      before_[i] = std::signal(kSignals[i], ask_to_stop);
-      if (before_[i] == SIG_IGN) std::signal(kSignals[i], SIG_IGN);
-    }
-  }
-  StopOnSignal(const StopOnSignal&) = delete;
-  StopOnSignal& operator=(const StopOnSignal&) = delete;
-  ~StopOnSignal() {
-    for (std::size_t i = 0; i < kSignals.size(); ++i) {
-      if (before_[i] != SIG_ERR) std::signal(kSignals[i], before_[i]);
-    }
-  }
-  static bool asked() { return stop_asked != 0; }
-
- private:
-  static constexpr std::array<int, 2> kSignals{SIGINT, SIGTERM};
-  std::array<void (*)(int), 2> before_{};
-};
+constexpr int kDone = 0, kLimitBroken = 5;
 
 /// Warnings are told once, as they come.
 class Warnings {

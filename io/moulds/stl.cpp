@@ -6,6 +6,7 @@
 
 #include <fmt/format.h>
 
+#include <Eigen/Geometry>
 #include <algorithm>
 #include <bit>
 #include <charconv>
@@ -229,6 +230,21 @@ class AsciiReader {
 StlContent read_stl(std::string_view bytes, const std::string& name) {
   if (bytes.empty()) refuse(name, "an empty file", kAllowed, kExportAgain);
   return is_ascii(bytes) ? AsciiReader(bytes, name).read() : read_binary(bytes, name);
+}
+
+std::string stl_bytes(const mesh::TriangleMesh& mesh) {
+  std::string bytes(80, ' ');
+  const auto add = [&bytes](const auto& value) { bytes.append(reinterpret_cast<const char*>(&value), sizeof(value)); };
+  add(static_cast<std::uint32_t>(mesh.triangles.size()));
+  for (const mesh::Triangle& t : mesh.triangles) {
+    const auto corner = [&](int k) { return mesh.points_m[static_cast<std::size_t>(t[static_cast<std::size_t>(k)])]; };
+    const mesh::Vec3 normal = (corner(1) - corner(0)).cross(corner(2) - corner(0)).normalized();
+    for (const mesh::Vec3& v :
+         {normal, mesh::Vec3(1e3 * corner(0)), mesh::Vec3(1e3 * corner(1)), mesh::Vec3(1e3 * corner(2))})
+      for (int k = 0; k < 3; ++k) add(static_cast<float>(v[k]));
+    add(std::uint16_t{0});
+  }
+  return bytes;
 }
 
 }  // namespace pellicle::moulds

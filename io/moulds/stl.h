@@ -23,4 +23,7 @@ struct StlContent {
 /// Throws Error (geometry) with facet or line; `name` is what to call the file.
 StlContent read_stl(std::string_view bytes, const std::string& name);
 
+/// A mesh as a binary STL file in millimetres.
+std::string stl_bytes(const mesh::TriangleMesh& mesh);
+
 }  // namespace pellicle::moulds

@@ -113,10 +113,11 @@ void exchange_touch(Way& way, Touches& all) {
 template <class Way, class Snapshot>
 void exchange(Way& way, Snapshot& snapshot) {
   auto& [step, time_s, dt_s, limit_dt_s, stage, stage_first_step, frames_sent, rows_in_stage, mass_factor, mass_growth,
-         damping_per_s, travel_s, pace, pressure_Pa, drive_Pa, mean_pressure_Pa, volume_m3, stage_start_Pa,
-         stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J, chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s,
-         kinetic_share, largest_strain_J, worst_balance, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, ever_touched,
-         x_m, v_m_s, touch, ledger, flat_m, triangles, on_rim] = snapshot;
+         damping_per_s, travel_s, pace, most_damping_per_s, pressure_Pa, drive_Pa, mean_pressure_Pa, volume_m3,
+         stage_start_Pa, stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J, chamber_m3, clamp_z_m,
+         stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance, book_strain_J, book_m3, book_s,
+         slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s, ever_touched, x_m, v_m_s, touch, ledger, flat_m,
+         triangles, on_rim] = snapshot;
   way.number("step", step);
   way.number("time_s", time_s);
   way.number("dt_s", dt_s);
@@ -128,6 +129,7 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("mass_factor", mass_factor);
   way.number("mass_growth", mass_growth);
   way.number("damping_per_s", damping_per_s);
+  way.number("most_damping_per_s", most_damping_per_s);
   way.number("travel_s", travel_s);
   way.number("pace", pace);
   way.number("pressure_Pa", pressure_Pa);
@@ -147,11 +149,15 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("kinetic_share", kinetic_share);
   way.number("largest_strain_J", largest_strain_J);
   way.number("worst_balance", worst_balance);
+  way.number("book_strain_J", book_strain_J);
+  way.number("book_m3", book_m3);
+  way.number("book_s", book_s);
   way.number("slow_Pa", slow_Pa);
   way.number("peak_Pa", peak_Pa);
   way.number("peak_s", peak_s);
   way.number("peak_m3", peak_m3);
   way.number("passed_peak", passed_peak);
+  way.number("fastest_m3_s", fastest_m3_s);
   way.number("ever_touched", ever_touched);
   exchange_ledger(way, ledger);
   way.group("/sheet");

@@ -56,6 +56,11 @@ Forming::GasSums& Forming::GasSums::operator+=(const GasSums& o) {
   return *this;
 }
 
+Forming::StiffnessSums& Forming::StiffnessSums::operator+=(const StiffnessSums& o) {
+  power_W += o.power_W, kinetic2_J += o.kinetic2_J;
+  return *this;
+}
+
 bool Forming::run(const FormingSinks& sinks) {
   enum Line { kNextStep, kMembrane, kGas, kMould, kMove, kLedger, kSend };
   if (snap_.step == 0) {
@@ -66,6 +71,7 @@ bool Forming::run(const FormingSinks& sinks) {
     if (snap_.step % kBookSteps == 0 && sinks.stop()) return false;
     const StepContext step = (Watch(profile_[kNextStep]), next_step());
     (Watch(profile_[kMembrane]), sheet::membrane_forces(spec_.sheet.law, state_));  // f = -dW/dx
+    (Watch(profile_[kNextStep]), follow_frequency(step));                           // damping for the next steps
     (Watch(profile_[kGas]), update_gas(step));        // p from ramp, throat or volume, given the motion without it
     (Watch(profile_[kGas]), add_gas_pressure(step));  // f += p dV/dx
     (Watch(profile_[kMould]), meet_mould(step));      // gap >= 0, pressure >= 0, friction
@@ -104,6 +110,30 @@ StepContext Forming::next_step() {
   return step;
 }
 
+/// Damping for the slowest motion there is, alpha = w, half of critical: what follows a slow drive lags by 1/w then. A
+/// nearly flat sheet moves much more slowly than one that is stretched, and would creep under the damping of the
+/// latter. w^2 is Rayleigh's quotient of the present motion, -v.(f - f_before)/(dt v.m v), over the nodes that move
+/// freely: at least the lowest, and near it while nothing but the slowest motion is left. Underwood, in Computational
+/// Methods for Transient Analysis (1983) (from memory).
+void Forming::follow_frequency(const StepContext& step) {
+  constexpr double kLeastDamping = 0.05, kNews = 0.25;  // of the most; of each finding over what stood before
+  if (spec_.numerics.pace == Pace::kReal) return;
+  const std::int64_t phase = step.step % kBookSteps;
+  if (phase == kBookSteps - 2) force_before_N_ = state_.force_N;
+  if (phase != kBookSteps - 1 || force_before_N_.empty()) return;
+  const Vec3 frame{0.0, 0.0, step.last_frame_m_s};
+  const StiffnessSums sums = sum_stiffness_(state_.nodes(), [&](int i) {
+    if (state_.on_rim[at(i)] || snap_.touch[at(i)].pressed) return StiffnessSums{};
+    const Vec3 v = state_.v_m_s[at(i)] - frame;
+    return StiffnessSums{-v.dot(state_.force_N[at(i)] - force_before_N_[at(i)]),
+                         state_.mass_kg[at(i)] * v.squaredNorm()};
+  });
+  if (!(sums.kinetic2_J > 0.0)) return;
+  const double w_sq = sums.power_W / (snap_.dt_s * sums.kinetic2_J);
+  const double wanted = spec_.numerics.damping * std::sqrt(std::max(0.0, w_sq)), most = snap_.most_damping_per_s;
+  snap_.damping_per_s += kNews * (std::clamp(wanted, kLeastDamping * most, most) - snap_.damping_per_s);
+}
+
 void Forming::update_gas(const StepContext& step) {
   const double half = 0.5 * step.damping_per_s * step.mid_dt_s, keep = (1.0 - half) / (1.0 + half);
   const double push = step.mid_dt_s / (1.0 + half);
@@ -139,7 +169,6 @@ void Forming::update_gas(const StepContext& step) {
   snap_.volume_m3 = sums.volume_m3;
   snap_.pressure_Pa = pressure;
   snap_.mean_pressure_Pa += (pressure - snap_.mean_pressure_Pa) / kMeanSteps;
-  watch_peak(step);
 }
 
 double Forming::drive_pressure_Pa(const StepContext& step, const VolumeResponse& response) {

@@ -39,6 +39,7 @@ struct StageReport {
                                     ///< motion along with the clamp does not count
   double friction_share_slipped;    ///< share of loaded nodes that slid in its last step
   double peak_Pa, peak_s, peak_m3;  ///< where the travelling sheet passed its limit pressure; NaN if it did not
+  double fastest_m3_s;              ///< volume swept a second after that, at the most; NaN likewise
   bool reached;                     ///< the stage's pressure or volume was reached
 };
 
@@ -96,12 +97,17 @@ class Forming {
     double volume_m3 = 0, rate_m3_s = 0, softness_m3_sPa = 0, free_area_up_m2 = 0, rim_force_N = 0;
     GasSums& operator+=(const GasSums& o);
   };
+  struct StiffnessSums {
+    double power_W = 0, kinetic2_J = 0;
+    StiffnessSums& operator+=(const StiffnessSums& o);
+  };
 
   void set_up();
   bool done() const { return snap_.stage >= schedule_.stages(); }
 
   // The lines of the loop, in order.
   StepContext next_step();
+  void follow_frequency(const StepContext& step);
   void update_gas(const StepContext& step);
   void add_gas_pressure(const StepContext& step);
   void meet_mould(const StepContext& step);
@@ -126,7 +132,7 @@ class Forming {
   void check_balance();
   void check_elements() const;
   bool lies_on_mould(int node) const;
-  void watch_peak(const StepContext& step);
+  void watch_peak();
   std::string stiffest_place() const;
   Ledger booked() const;
   double share_done() const;
@@ -143,11 +149,13 @@ class Forming {
   sheet::SheetState state_;                 ///< masses scaled by snap_.mass_factor
   std::vector<double> true_mass_kg_;        ///< N
   std::vector<mesh::Vec3> predicted_m_s_;   ///< N, velocity before the mould
+  std::vector<mesh::Vec3> force_before_N_;  ///< N, membrane force one step ago; filled just before it is needed
   std::vector<mesh::Vec3> carried_m2_;      ///< N, part of the area vector whose gas the mould bears
   std::vector<mesh::Vec3> put_back_m_;      ///< N
   std::vector<mould::Neighbourhood> near_;  ///< N
   sheet::OrderedSum<GasSums> sum_gas_;
   sheet::OrderedSum<NodeSums> sum_nodes_;
+  sheet::OrderedSum<StiffnessSums> sum_stiffness_;
   NodeSums last_sums_;
   double strain_before_J_ = 0.0, half_gas_J_ = 0.0;
   std::vector<StageReport> reports_;

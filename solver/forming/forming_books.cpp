@@ -105,6 +105,7 @@ void Forming::end_ride() {
   const double growth = snap_.mass_growth;
   scale_mass(1.0 / growth);
   snap_.damping_per_s *= std::sqrt(growth);
+  snap_.most_damping_per_s *= std::sqrt(growth);
   snap_.mass_growth = 1.0;
   snap_.limit_dt_s = 0.0;
 }
@@ -122,6 +123,7 @@ void Forming::grow_mass() {
   scale_mass(kStep);
   snap_.mass_growth *= kStep;
   snap_.damping_per_s /= std::sqrt(kStep);
+  snap_.most_damping_per_s /= std::sqrt(kStep);
 }
 
 void Forming::begin_stage() {
@@ -134,13 +136,15 @@ void Forming::begin_stage() {
   snap_.kinetic_share = 0.0;
   snap_.peak_Pa = snap_.peak_s = snap_.peak_m3 = 0.0;
   snap_.passed_peak = false;
+  snap_.fastest_m3_s = 0.0;
   const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
   const bool changes = !pressure || std::fabs(pressure->pressure_Pa - snap_.stage_start_Pa) > 1e-6 * mu;
   const PaceChoice pace = choose_pace(spec_, stage(), changes);
   // A flat sheet that only rides along with the clamp has no inertia to keep small: long steps until it touches.
   snap_.mass_growth = rides_along() ? kRidingMass : 1.0;
   scale_mass(snap_.mass_growth * pace.mass_factor / snap_.mass_factor);
-  snap_.damping_per_s = pace.damping_per_s / std::sqrt(snap_.mass_growth);
+  snap_.most_damping_per_s = pace.damping_per_s / std::sqrt(snap_.mass_growth);
+  snap_.damping_per_s = snap_.most_damping_per_s;
   snap_.travel_s = pace.travel_s;
   snap_.pace = pace.pace;
   snap_.limit_dt_s = 0.0;
@@ -183,6 +187,7 @@ void Forming::end_stage() {
                       .peak_Pa = snap_.passed_peak ? snap_.peak_Pa : none,
                       .peak_s = snap_.passed_peak ? snap_.peak_s : none,
                       .peak_m3 = snap_.passed_peak ? snap_.peak_m3 : none,
+                      .fastest_m3_s = snap_.passed_peak ? snap_.fastest_m3_s : none,
                       .reached = reached});
   ++snap_.stage;
   snap_.stage_first_step = snap_.step;
@@ -197,20 +202,32 @@ std::string Forming::stiffest_place() const {
                      place((state_.x_m[at(t[0])] + state_.x_m[at(t[1])] + state_.x_m[at(t[2])]) / 3.0));
 }
 
-/// While the pace holds the sheet back its pressure is what the shape needs. When that falls by a few percent as the
-/// sheet grows on, it has passed a limit: for one pressure there is more than one shape. Near the flat sheet, which
-/// rings as it starts, there is none: a bubble must have swept kBubble of area x half width.
-void Forming::watch_peak(const StepContext& step) {
-  constexpr double kFallen = 0.99, kSlowSteps = 200.0, kBubble = 0.15;
-  snap_.slow_Pa += (snap_.pressure_Pa - snap_.slow_Pa) / kSlowSteps;
-  const double bubble_m3 = kBubble * mesh::area_m2(spec_.sheet.outline) * mesh::half_width_m(spec_.sheet.outline);
-  const bool held =
+/// What the free sheet resists with is its pressure while the pace holds it back; else, of a sheet that is thrown, what
+/// its strain energy grows by for the volume it sweeps. When that falls by a few percent as the sheet grows on, it has
+/// passed a limit: for one pressure there is more than one shape. Near the flat sheet, which rings as it starts, there
+/// is none: a bubble must have swept kBubble of area x half width. Once it touches the mould bears part of the
+/// pressure.
+void Forming::watch_peak() {
+  constexpr double kFallen = 0.99, kBubble = 0.15, kLeastGrowth = 1e-5;
+  const double bubble_m3 = mesh::area_m2(spec_.sheet.outline) * mesh::half_width_m(spec_.sheet.outline);
+  const double grown_m3 = snap_.volume_m3 - snap_.book_m3, since_s = snap_.time_s - snap_.book_s;
+  const bool paced =
       std::holds_alternative<VolumeDrive>(stage().drive) || std::fabs(snap_.pressure_Pa) < std::fabs(snap_.drive_Pa);
+  const bool thrown = !paced && spec_.numerics.pace == Pace::kReal && !snap_.ever_touched;
+  if (thrown && std::fabs(grown_m3) < kLeastGrowth * bubble_m3) return;  // not enough to tell a slope from
+  // Both where the step began: the volume is the last gas update's.
+  const double resists_Pa = thrown ? (strain_before_J_ - snap_.book_strain_J) / grown_m3 : snap_.pressure_Pa;
+  snap_.book_strain_J = strain_before_J_, snap_.book_m3 = snap_.volume_m3, snap_.book_s = snap_.time_s;
+  if (snap_.passed_peak && since_s > 0.0)
+    snap_.fastest_m3_s = std::max(snap_.fastest_m3_s, std::fabs(grown_m3) / since_s);
+  if (!paced && !thrown) return;
+  // A thrown sheet is through within a few books; the pressure of a paced one is noisy.
+  snap_.slow_Pa += (thrown ? 0.5 : 0.125) * (resists_Pa - snap_.slow_Pa);
   const bool could_bear =
       std::holds_alternative<VolumeDrive>(stage().drive) || std::fabs(snap_.drive_Pa) > std::fabs(snap_.peak_Pa);
-  if (!held || snap_.passed_peak || std::fabs(snap_.volume_m3) < bubble_m3) return;
+  if (snap_.passed_peak || std::fabs(snap_.volume_m3) < kBubble * bubble_m3) return;
   if (std::fabs(snap_.slow_Pa) > std::fabs(snap_.peak_Pa))
-    snap_.peak_Pa = snap_.slow_Pa, snap_.peak_s = step.time_s, snap_.peak_m3 = snap_.volume_m3;
+    snap_.peak_Pa = snap_.slow_Pa, snap_.peak_s = snap_.time_s, snap_.peak_m3 = snap_.volume_m3;
   else if (std::fabs(snap_.slow_Pa) < kFallen * std::fabs(snap_.peak_Pa) && could_bear)
     snap_.passed_peak = std::fabs(snap_.volume_m3) > std::fabs(snap_.peak_m3);
 }
@@ -227,6 +244,7 @@ void Forming::check_balance() {
                  "the run became unstable; the frames before are good. Try a smaller element or a longer stage"});
   // Early in a stage the sheet is near flat and the share says nothing.
   snap_.largest_strain_J = std::max(snap_.largest_strain_J, l.strain_J);
+  watch_peak();
   if (snap_.time_s - schedule_.start_s(snap_.stage) > 0.3 * stage().duration_s &&
       snap_.largest_strain_J > kJudgedWork * sheet_J)
     snap_.kinetic_share = std::max(snap_.kinetic_share, last_sums_.loud_J / snap_.largest_strain_J);

@@ -42,6 +42,9 @@ struct Numerics {
   int threads = 0;  ///< 0: the free cores
   double energy_limit = 0.02;
   int frames = 20;
+  // Not keys of a case: tests show with them that the answer depends on neither (docs/theory/time.md).
+  double slowness = 1.0;  ///< travel takes so many times the pace of the rule
+  double damping = 1.0;   ///< so many times the damping of the rule
 };
 
 /// All that forming takes from a case.

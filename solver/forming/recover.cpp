@@ -3,7 +3,10 @@
 
 #include "solver/sheet/membrane.h"
 
+#include <Eigen/Dense>
+#include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace pellicle::forming {
 namespace {
@@ -36,6 +39,53 @@ void recover_node(const sheet::SheetState& s, const std::vector<std::array<doubl
   r.stretch_1[at(i)] = l[0];
   r.stretch_2[at(i)] = l[1];
   r.element_m[at(i)] = length / (2.0 * (last - first));
+}
+
+/// A least-squares plane through values at places, evaluated at the origin: patch recovery at a boundary, as in
+/// Zienkiewicz and Zhu, Int. J. Numer. Meth. Engng 33 (1992) 1331 (citation from memory).
+class PlaneFit {
+ public:
+  void add(const mesh::Vec2& place, double weight, const Eigen::Vector3d& values) {
+    const Eigen::Vector3d row{1.0, place.x(), place.y()};
+    gram_ += weight * row * row.transpose();
+    moments_ += weight * row * values.transpose();
+    low_ = low_.cwiseMin(values), high_ = high_.cwiseMax(values);
+  }
+  /// Kept within the range of the values, widened by itself on both sides.
+  Eigen::Vector3d at_origin() const {
+    const Eigen::Vector3d fit = gram_.ldlt().solve(moments_).row(0).transpose(), span = high_ - low_;
+    return fit.cwiseMax(low_ - span).cwiseMin(high_ + span);
+  }
+
+ private:
+  Eigen::Matrix3d gram_ = Eigen::Matrix3d::Zero(), moments_ = Eigen::Matrix3d::Zero();
+  Eigen::Vector3d low_ = Eigen::Vector3d::Constant(std::numeric_limits<double>::max()), high_ = -low_;
+};
+
+/// At the rim the mean over the triangles around stands for a place inside: it is carried out to the node by a plane
+/// through the logarithms of thickness and stretches of the triangles around and of those around their corners.
+void carry_to_rim(const sheet::SheetState& s, const std::vector<std::array<double, 3>>& metric, int i,
+                  FormingResult& r) {
+  std::vector<int> patch;
+  for (int k = s.first_corner[at(i)]; k < s.first_corner[at(i) + 1]; ++k)
+    for (const int near : s.triangles[at(s.corners[at(k)] / 3)])
+      for (int j = s.first_corner[at(near)]; j < s.first_corner[at(near) + 1]; ++j)
+        patch.push_back(s.corners[at(j)] / 3);
+  std::sort(patch.begin(), patch.end());
+  patch.erase(std::unique(patch.begin(), patch.end()), patch.end());
+  if (patch.size() < 4) return;  // three values are no patch
+  PlaneFit fit;
+  for (const int e : patch) {
+    const mesh::Triangle& t = s.triangles[at(e)];
+    const mesh::Vec2 middle = (s.flat_m[at(t[0])] + s.flat_m[at(t[1])] + s.flat_m[at(t[2])]) / 3.0;
+    const auto l = stretches(metric[at(e)]);
+    fit.add((middle - s.flat_m[at(i)]) / r.element_m[at(i)], s.rest[at(e)].volume_m3 / s.rest[at(patch[0])].volume_m3,
+            {std::log(r.triangle_thickness_m[at(e)]), std::log(l[0]), std::log(l[1])});
+  }
+  const Eigen::Vector3d value = fit.at_origin();
+  r.thickness_m[at(i)] = std::exp(value[0]);
+  r.stretch_1[at(i)] = std::exp(value[1]);
+  r.stretch_2[at(i)] = std::exp(std::min(value[1], value[2]));
 }
 
 }  // namespace
@@ -75,6 +125,7 @@ FormingResult recover(const sheet::SheetState& s, const std::vector<Touch>& touc
 #pragma omp parallel for schedule(static)
   for (int i = 0; i < s.nodes(); ++i) {
     recover_node(s, metric, i, r);
+    if (s.on_rim[at(i)]) carry_to_rim(s, metric, i, r);
     r.gap_m[at(i)] = mould.gap_m(s.x_m[at(i)]);
     const Touch& t = touch[at(i)];
     r.contact_pressure_Pa[at(i)] = t.touching ? t.contact_Pa : 0.0;

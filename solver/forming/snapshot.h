@@ -40,16 +40,19 @@ struct Snapshot {
   int frames_sent = 0;
   int rows_in_stage = 0;
   double mass_factor = 1, mass_growth = 1, damping_per_s = 0, travel_s = 0, pace = 0;
-  double pressure_Pa = 0;       ///< on the sheet in the last step, gauge
-  double drive_Pa = 0;          ///< what the drive asked for; more than pressure_Pa while the sheet travels
-  double mean_pressure_Pa = 0;  ///< running mean over some steps
-  double volume_m3 = 0;         ///< swept, at the last gas update
+  double most_damping_per_s = 0;  ///< what the rule allows; damping_per_s follows the lowest frequency below it
+  double pressure_Pa = 0;         ///< on the sheet in the last step, gauge
+  double drive_Pa = 0;            ///< what the drive asked for; more than pressure_Pa while the sheet travels
+  double mean_pressure_Pa = 0;    ///< running mean over some steps
+  double volume_m3 = 0;           ///< swept, at the last gas update
   double stage_start_Pa = 0, stage_start_m3 = 0, full_m3 = 0, paced_m3 = 0;
   double gas_kg = 0, gas_energy_J = 0, chamber_m3 = 0;
   double clamp_z_m = 0, stage_start_clamp_m = 0, clamp_m_s = 0;
   double kinetic_share = 0, largest_strain_J = 0, worst_balance = 0;
-  double slow_Pa = 0, peak_Pa = 0, peak_s = 0, peak_m3 = 0;  ///< largest pressure of the travelling sheet in this stage
+  double book_strain_J = 0, book_m3 = 0, book_s = 0;         ///< at the last closing of the books
+  double slow_Pa = 0, peak_Pa = 0, peak_s = 0, peak_m3 = 0;  ///< most the travelling sheet resisted in this stage
   bool passed_peak = false;                                  ///< it fell from there while the sheet grew
+  double fastest_m3_s = 0;                                   ///< swept since then, at the most
   bool ever_touched = false;
   std::vector<mesh::Vec3> x_m, v_m_s;  ///< N
   std::vector<Touch> touch;            ///< N

@@ -27,11 +27,12 @@ PaceChoice choose_pace(const FormingSpec& spec, const StageSpec& stage, bool cha
   const bool by_volume = std::holds_alternative<VolumeDrive>(stage.drive);
   const double travel = by_volume || !changes_drive ? stage.duration_s : kTravelShare * stage.duration_s;
   const double true_c = 2.0 * std::sqrt(mu / rho);  // c = sqrt(E*/rho), E* = 4 mu
-  if (spec.numerics.pace == Pace::kReal) return {travel, travel * true_c / R, 1.0, kDampingReal * true_c / R};
+  if (spec.numerics.pace == Pace::kReal)
+    return {travel, travel * true_c / R, 1.0, spec.numerics.damping * kDampingReal * true_c / R};
   // Mass is scaled, time is not: the wave speed that just keeps the pace.
-  const double pace = by_volume ? kPaceVolume : kPaceTravel;
+  const double pace = spec.numerics.slowness * (by_volume ? kPaceVolume : kPaceTravel);
   const double wave = pace * R / travel;
-  return {travel, pace, (true_c / wave) * (true_c / wave), kDampingQuasiStatic * wave / R};
+  return {travel, pace, (true_c / wave) * (true_c / wave), spec.numerics.damping * kDampingQuasiStatic * wave / R};
 }
 
 Schedule::Schedule(const FormingSpec& spec) {

@@ -196,11 +196,11 @@ MOULDS = [
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
     ("no command", [], ["no command", "run, check"]),
-    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed run, check, schema"]),
+    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed run, check, verify, schema"]),
     ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
     *((f"planned command {word}", [word, "good"],
-       [f"error: command '{word}': found a command that is not available yet; allowed run, check, schema\n"])
-      for word in ("imprint", "resume", "verify", "compare", "new", "export", "sweep", "chart")),
+       [f"error: command '{word}': found a command that is not available yet; allowed run, check, verify, schema\n"])
+      for word in ("imprint", "resume", "compare", "new", "export", "sweep", "chart")),
     ("unknown option", ["check", "good", "--fast"], ["--fast"]),
     ("no case", ["check"], ["CASE"]),
     ("two cases", ["check", "good", "good"], ["good"]),
@@ -212,6 +212,9 @@ USAGE = [
     ("threads in words", ["run", "good", "--threads", "many"], ["many"]),
     ("negative threads", ["run", "good", "--threads", "-1"], ["-1"]),
     ("option without its value", ["run", "good", "--out"], ["--out"]),
+    ("unknown problem", ["verify", "sagging-cone"], ["'sagging-cone'", "small-load"]),
+    ("too coarse to verify", ["verify", "--elements", "3"], ["3"]),
+    ("verify over something", ["verify", "small-load", "--out", "good"], ["good", "nothing is overwritten"]),
 ]
 
 
