@@ -253,7 +253,7 @@ Problem sphere(const NamedLaw& law, double pressure_Pa, bool sticks, bool quick,
 /// stiffens: a long neo-Hookean bubble would bulge at one place.
 Problem trench(double element_m) {
   constexpr double kHalf_m = 0.01, kLength_m = 0.32, kDepth_m = 0.02;
-  const double across_m = 0.6 * element_m, top_m = kFloor * kDepth_m;
+  const double across_m = std::min(0.6 * element_m, 0.2 * kHalf_m), top_m = kFloor * kDepth_m;
   const NamedLaw law{"yeoh", "kind = \"yeoh\"\nc10 = \"0.15 MPa\"\nc20 = \"0.03 MPa\"\nc30 = \"0 MPa\"\n", {}};
   Problem p;
   p.name = "sticking-trench-" + law.name;
