@@ -2,6 +2,8 @@
 #include "io/results/json.h"
 #include "io/results/summary.h"
 
+#include <cmath>
+
 namespace pellicle::results {
 namespace {
 
@@ -43,6 +45,14 @@ void add_stage(Json& json, const StageReport& stage) {
   json.key("pace").number(stage.pace);
   json.key("kinetic_share").number(stage.kinetic_share);
   json.key("slipped_share").number(stage.friction_share_slipped);
+  json.key("passed_limit");
+  if (std::isnan(stage.peak_Pa)) {
+    json.null();
+  } else {
+    json.open_object().key("time_s").number(stage.peak_s).key("pressure_MPa").number(1e-6 * stage.peak_Pa);
+    json.key("swept_volume_mm3").number(1e9 * stage.peak_m3);
+    json.key("fastest_mm3_per_s").number(1e9 * stage.fastest_m3_s).close_object();
+  }
   json.close_object();
 }
 

@@ -31,8 +31,8 @@ std::vector<Sample> samples() {
           {"Ogden", ogden, reference::ogden({{0.63e6, 1.3}, {0.0012e6, 5.0}, {-0.01e6, -2.0}}), 2.0 * kRadius_m}};
 }
 
-/// Smallest altitude of a triangle over the one it had in the flat sheet: above 1 where it is stretched both ways, towards
-/// 0 where it collapses.
+/// Smallest altitude of a triangle over the one it had in the flat sheet: above 1 where it is stretched both ways,
+/// towards 0 where it collapses.
 double smallest_altitude_kept(const forming::FormingResult& r) {
   double smallest = 1e9;
   for (const mesh::Triangle& t : r.triangles) {
