@@ -71,19 +71,21 @@ std::vector<verify::Problem> chosen(const VerifyOptions& options) {
   return some;
 }
 
-std::string value_text(const std::optional<double>& value, const std::string& unit) {
-  return value ? fmt::format("{:.5g} {}", *value, unit) : "-";
-}
-
+/// A table: quantity, expected, found, error, allowed, verdict; above its rows what they are held against.
 std::string verdict_text(const verify::Verdict& v) {
   std::string out =
       fmt::format("{}: {} ({} triangles, {} steps, {:.1f} s)\n", v.problem, v.title, v.elements, v.steps, v.seconds);
-  for (const verify::Check& c : v.checks)
-    out +=
-        fmt::format("  {:<20}  expected {:>12}  found {:>12}  error {:>8}  allowed {:>7}  {}\n", c.name,
-                    value_text(c.expected, c.unit), value_text(c.found, c.unit),
-                    c.expected ? fmt::format("{:+.3f} %", 100.0 * c.error) : fmt::format("{:.3f} %", 100.0 * c.error),
-                    fmt::format("{:.3g} %", 100.0 * c.allowed), c.passed() ? "ok" : "OFF");
+  std::string source;
+  for (const verify::Check& c : v.checks) {
+    if (c.source != source) out += fmt::format("  against the {}\n", source = c.source);
+    const std::string numbers = c.expected && c.found
+                                    ? fmt::format("expected {:.5g} {}, found {:.5g}", *c.expected, c.unit, *c.found)
+                                    : "over the nodes";
+    const std::string error =
+        c.expected ? fmt::format("{:+.3f} %", 100.0 * c.error) : fmt::format("{:.3f} %", 100.0 * c.error);
+    out += fmt::format("  {:<20}  {:<40}  error {:>9}, allowed {:>5} %  {}\n", c.name, numbers, error,
+                       fmt::format("{:.3g}", 100.0 * c.allowed), c.passed() ? "ok" : "OFF");
+  }
   return out;
 }
 

@@ -178,8 +178,9 @@ Problem small_load(double element_m) {
   p.case_text = text.text();
   p.judge = [height_m](const Outcome& o) {
     // The series is of the first order in the squared slope, here (h/a)^2 = 0.1 %: its own error is of that order.
-    return std::vector<Check>{number("height", "Hencky 1915, series as in NASA TP-3658 (1997), nu = 1/2", "mm",
-                                     1e3 * height_m, 1e3 * deepest_m(o), kPressure)};
+    return std::vector<Check>{
+        number("height", "series of Hencky, Z. Math. Phys. 63 (1915) 311, as in NASA TP-3658 (1997), nu = 1/2", "mm",
+               1e3 * height_m, 1e3 * deepest_m(o), kPressure)};
   };
   return p;
 }

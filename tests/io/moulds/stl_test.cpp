@@ -2,6 +2,7 @@
 #include "io/moulds/stl.h"
 
 #include "mesh/check.h"
+#include "mesh/shapes.h"
 #include "tests/io/moulds/stl_text.h"
 
 #include <gtest/gtest.h>
@@ -140,6 +141,19 @@ TEST(Stl, RandomDamageNeverDoesMoreThanBeRefused) {
   }
   EXPECT_GT(taken, 100);
   EXPECT_GT(refused, 1000);
+}
+
+// Coordinates are of single precision: 6e-8 of the largest, here 30 mm.
+TEST(Stl, WrittenIsReadAgain) {
+  const mesh::TriangleMesh sphere = mesh::sphere({0.01, -0.02, 0.005}, 0.01, 2);
+  const StlContent back = read_stl(stl_bytes(sphere), "sphere.stl");
+  EXPECT_TRUE(back.is_binary);
+  ASSERT_EQ(back.facets.size(), sphere.triangles.size());
+  for (std::size_t t = 0; t < back.facets.size(); ++t)
+    for (std::size_t k = 0; k < 3; ++k) {
+      const mesh::Vec3& wanted_m = sphere.points_m[static_cast<std::size_t>(sphere.triangles[t][k])];
+      EXPECT_LT((back.facets[t][k] - 1e3 * wanted_m).norm(), 4e-6);
+    }
 }
 
 }  // namespace
