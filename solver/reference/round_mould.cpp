@@ -257,6 +257,18 @@ Cap cap_at_slope(const Law& law, double pole_stretch, double slope) {
   return {pole_stretch, edge.y[kL1], edge.l2(), unit * edge.x};
 }
 
+/// Takes what has landed between the last point and this one into volume and energy, by the trapezoid; unit a.
+void add_landed(const Law& law, double a, const MeridianPoint& p, std::vector<MeridianPoint>& points, Row& y) {
+  const MeridianPoint& inner = points.back();
+  const double dz = (p.z_m - inner.z_m) / a, r = 0.5 * (p.r_m + inner.r_m) / a;
+  y[kVolume] += std::numbers::pi * r * r * dz;
+  const auto energy = [&](const MeridianPoint& m) {
+    return 2.0 * std::numbers::pi * m.flat_m / a * law(m.l1, m.l2).w_Pa;
+  };
+  y[kEnergy] += 0.5 * (energy(p) + energy(inner)) * (p.flat_m - inner.flat_m) / a;
+  points.push_back(p);
+}
+
 }  // namespace
 
 Meridian in_sticking_cone(const ClampedDisc& disc, double wall_angle_rad, double pressure_Pa) {
@@ -314,14 +326,7 @@ Meridian in_sticking_cone(const ClampedDisc& disc, double wall_angle_rad, double
                           at->cap.l1,
                           at->cap.l2,
                           true};
-    const MeridianPoint& inner = points.back();
-    const double dz = (p.z_m - inner.z_m) / a, r = 0.5 * (p.r_m + inner.r_m) / a;
-    y[kVolume] += std::numbers::pi * r * r * dz;
-    const auto energy = [&](const MeridianPoint& m) {
-      return 2.0 * std::numbers::pi * m.flat_m / a * law(m.l1, m.l2).w_Pa;
-    };
-    y[kEnergy] += 0.5 * (energy(p) + energy(inner)) * (p.flat_m - inner.flat_m) / a;
-    points.push_back(p);
+    add_landed(law, a, p, points, y);
   }
   y[kZ] = points.back().z_m / a;
   return finish(disc, load, y, l_end, std::move(points));
@@ -370,14 +375,7 @@ Meridian over_sticking_sphere(const ClampedDisc& disc, double sphere_radius_m, d
                           l.edge[0],
                           sphere * std::sin(l.angle) / l.x,
                           true};
-    const MeridianPoint& inner = points.back();
-    const double dz = (p.z_m - inner.z_m) / a, r = 0.5 * (p.r_m + inner.r_m) / a;
-    y[kVolume] += std::numbers::pi * r * r * dz;
-    const auto energy = [&](const MeridianPoint& m) {
-      return 2.0 * std::numbers::pi * m.flat_m / a * law(m.l1, m.l2).w_Pa;
-    };
-    y[kEnergy] += 0.5 * (energy(p) + energy(inner)) * (p.flat_m - inner.flat_m) / a;
-    points.push_back(p);
+    add_landed(law, a, p, points, y);
   }
   y[kR] = points.back().r_m / a, y[kZ] = points.back().z_m / a, y[kPhi] = -angle, y[kL1] = landed.back().edge[0];
   const double load = landed.back().edge[1], pole_stretch = points.front().l1;
