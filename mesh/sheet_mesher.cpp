@@ -13,6 +13,7 @@
 #include <numbers>
 #include <string>
 #include <utility>
+#include <variant>
 
 namespace pellicle::mesh {
 namespace {
@@ -28,7 +29,7 @@ constexpr double kRoundOff = 1e-9;            // of a length: what unit conversi
 
 std::string mm(double length_m) { return fmt::format("{:.6g} mm", length_m * 1e3); }
 
-/// Any outline as a rectangle about its centre whose corners are rounded; a disc has nothing but corners.
+/// A disc or rectangle: a rectangle about its centre whose corners are rounded; a disc has nothing but corners.
 struct Rounded {
   double half_x, half_y, corner;
 
@@ -41,13 +42,41 @@ struct Rounded {
   double area() const { return 4.0 * half_x * half_y - (4.0 - std::numbers::pi) * corner * corner; }
 };
 
-Rounded rounded(const Outline& outline) {
-  if (const auto* disc = std::get_if<Disc>(&outline.shape)) {
-    const double radius = 0.5 * disc->diameter_m;
-    return {radius, radius, radius};
+/// Any outline about its centre.
+struct Form {
+  std::variant<Rounded, Loop> shape;
+  Vec2 low, high;  ///< box around it
+
+  double depth(const Vec2& p) const {
+    if (const auto* r = std::get_if<Rounded>(&shape)) return r->depth(p);
+    return depth_m(std::get<Loop>(shape), p);
   }
-  const auto& r = std::get<RoundedRectangle>(outline.shape);
-  return {0.5 * r.width_m, 0.5 * r.depth_m, std::min(r.corner_m, 0.5 * std::min(r.width_m, r.depth_m))};
+  double area() const {
+    if (const auto* r = std::get_if<Rounded>(&shape)) return r->area();
+    return area_m2(std::get<Loop>(shape));
+  }
+};
+
+/// Lengths over `unit_m`.
+Form form_of(const Outline& outline, double unit_m = 1.0) {
+  if (const auto* given = std::get_if<Loop>(&outline.shape)) {
+    Loop loop = *given;
+    loop.inscribed_m /= unit_m;
+    for (Vec2& p : loop.points_m) p /= unit_m;
+    Vec2 low = loop.points_m[0], high = low;
+    for (const Vec2& p : loop.points_m) low = low.cwiseMin(p), high = high.cwiseMax(p);
+    return {std::move(loop), low, high};
+  }
+  Rounded r{};
+  if (const auto* disc = std::get_if<Disc>(&outline.shape)) {
+    r.half_x = r.half_y = r.corner = 0.5 * disc->diameter_m;
+  } else {
+    const auto& given = std::get<RoundedRectangle>(outline.shape);
+    r = {0.5 * given.width_m, 0.5 * given.depth_m,
+         std::min(given.corner_m, 0.5 * std::min(given.width_m, given.depth_m))};
+  }
+  r = {r.half_x / unit_m, r.half_y / unit_m, r.corner / unit_m};
+  return {r, {-r.half_x, -r.half_y}, {r.half_x, r.half_y}};
 }
 
 /// A quarter of the rim: the side that faces +x turned by `turns` right angles, with half a corner at either end. So
@@ -82,48 +111,71 @@ struct Quarter {
   }
 };
 
-/// Appends the nodes of one quarter, its end left to the next. They stand at equal steps of the integral of 1/size.
-void divide(const Quarter& quarter, const BoxSize& size, std::vector<Vec2>& rim) {
+/// A part of a loop between two nodes with a fixed place.
+struct Piece {
+  std::vector<Vec2> points;
+  std::vector<double> along;  ///< way from the first point
+
+  explicit Piece(std::vector<Vec2> way) : points(std::move(way)), along{0.0} {
+    for (std::size_t i = 1; i < points.size(); ++i) along.push_back(along.back() + (points[i] - points[i - 1]).norm());
+  }
+  double length() const { return along.back(); }
+  Vec2 at(double s) const {
+    const auto after = std::upper_bound(along.begin() + 1, along.end() - 1, s);
+    const auto i = static_cast<std::size_t>(after - along.begin());
+    return points[i - 1] + (s - along[i - 1]) / (along[i] - along[i - 1]) * (points[i] - points[i - 1]);
+  }
+};
+
+/// Appends the nodes of one part of the rim, its end left to the next. They stand at equal steps of the integral of
+/// 1/size.
+template <class Part>
+void divide(const Part& part, const BoxSize& size, std::vector<Vec2>& rim) {
   constexpr double kSamplesPerElement = 8.0;  // the size changes by a quarter an element at most
-  const double length = quarter.length();
+  const double length = part.length();
   const auto samples = static_cast<std::size_t>(std::ceil(kSamplesPerElement * length / size.inside));
   std::vector<double> elements(samples + 1, 0.0);  // how many elements fit from the start to here
   const double step = length / static_cast<double>(samples);
   for (std::size_t i = 0; i < samples; ++i) {
-    elements[i + 1] = elements[i] + step / size.at(quarter.at((static_cast<double>(i) + 0.5) * step));
+    elements[i + 1] = elements[i] + step / size.at(part.at((static_cast<double>(i) + 0.5) * step));
   }
   const int count = std::max(1, static_cast<int>(std::lround(elements.back())));
   std::size_t i = 0;
   for (int k = 0; k < count; ++k) {
     const double wanted = elements.back() * k / count;
     while (i + 1 < samples && elements[i + 1] <= wanted) ++i;
-    const double part = (wanted - elements[i]) / (elements[i + 1] - elements[i]);
-    rim.push_back(quarter.at((static_cast<double>(i) + part) * step));
+    const double share = (wanted - elements[i]) / (elements[i + 1] - elements[i]);
+    rim.push_back(part.at((static_cast<double>(i) + share) * step));
   }
 }
 
-std::vector<Vec2> divide(const Rounded& shape, const BoxSize& size) {
+std::vector<Vec2> divide(const Form& form, const BoxSize& size) {
   std::vector<Vec2> rim;
+  if (const auto* loop = std::get_if<Loop>(&form.shape)) {
+    for (std::vector<Vec2>& way : pieces(*loop, [&](const Vec2& p) { return size.at(p); }))
+      divide(Piece(std::move(way)), size, rim);
+    return rim;
+  }
+  const auto& r = std::get<Rounded>(form.shape);
   for (int turns = 0; turns < 4; ++turns) {
     const bool even = turns % 2 == 0;
-    divide({even ? shape.half_x : shape.half_y, even ? shape.half_y : shape.half_x, shape.corner, turns}, size, rim);
+    divide(Quarter{even ? r.half_x : r.half_y, even ? r.half_y : r.half_x, r.corner, turns}, size, rim);
   }
   return rim;
 }
 
 /// Triangles of side h have area sqrt(3)/4 h^2. Midpoint rule outside the box, exact inside.
-double triangles_expected(const Rounded& shape, const BoxSize& size) {
+double triangles_expected(const Form& form, const BoxSize& size) {
   const double per_area = 4.0 / std::numbers::sqrt3;
-  const Vec2 half(shape.half_x, shape.half_y);
-  const Vec2 box = (size.high.cwiseMin(half) - size.low.cwiseMax(-half)).cwiseMax(0.0);
+  const Vec2 box = (size.high.cwiseMin(form.high) - size.low.cwiseMax(form.low)).cwiseMax(0.0);
   double count = box.prod() / (size.inside * size.inside);
   constexpr int kCells = 128;
-  const Vec2 cell = 2.0 * half / kCells;
+  const Vec2 cell = (form.high - form.low) / kCells;
   for (int i = 0; i < kCells * kCells; ++i) {
     const int column = i % kCells;
     const int row = i / kCells;
-    const Vec2 p = -half + Vec2((column + 0.5) * cell.x(), (row + 0.5) * cell.y());
-    if (shape.depth(p) < 0.0 || ((p - size.low).minCoeff() >= 0.0 && (size.high - p).minCoeff() >= 0.0)) continue;
+    const Vec2 p = form.low + Vec2((column + 0.5) * cell.x(), (row + 0.5) * cell.y());
+    if (form.depth(p) < 0.0 || ((p - size.low).minCoeff() >= 0.0 && (size.high - p).minCoeff() >= 0.0)) continue;
     const double h = size.at(p);
     count += cell.prod() / (h * h);
   }
@@ -138,6 +190,7 @@ void check(const Outline& outline) {
     }
   };
   if (const auto* disc = std::get_if<Disc>(&outline.shape)) return positive(disc->diameter_m, "diameter");
+  if (const auto* loop = std::get_if<Loop>(&outline.shape)) return positive(loop->inscribed_m, "largest circle inside");
   const auto& r = std::get<RoundedRectangle>(outline.shape);
   positive(r.width_m, "width");
   positive(r.depth_m, "depth");
@@ -168,21 +221,30 @@ void check(const SheetSize& size, double half_m) {
   }
 }
 
-/// Lengths over `unit`, seen from the outline's centre.
-BoxSize graded(const SheetSize& size, const Outline& outline, const Rounded& shape, double unit_m) {
-  const double inside = size.element_m / unit_m;
-  if (!size.fine_box) {
-    const Vec2 half(shape.half_x, shape.half_y);
-    return {inside, inside, 0.0, -half, half};
+/// How near the box comes to the rim; 0 or less where it reaches it. The rim of a disc or rectangle is convex, so the
+/// corners of the box are nearest to it; a loop may also point into a side of the box.
+double box_to_rim(const BoxSize& box, const Form& form) {
+  double least = std::min({form.depth(box.low), form.depth(box.high), form.depth({box.low.x(), box.high.y()}),
+                           form.depth({box.high.x(), box.low.y()})});
+  if (const auto* loop = std::get_if<Loop>(&form.shape)) {
+    for (const Vec2& p : loop->points_m)
+      least = std::min(least, (box.low - p).cwiseMax(p - box.high).cwiseMax(0.0).norm());
   }
+  return least;
+}
+
+/// Lengths over `unit`, seen from the outline's centre.
+BoxSize graded(const SheetSize& size, const Outline& outline, const Form& form, double unit_m) {
+  const double inside = size.element_m / unit_m;
+  if (!size.fine_box) return {inside, inside, 0.0, form.low, form.high};
   BoxSize box{inside, size.rim_element_m / unit_m, 0.0, (size.fine_box->low_m - outline.centre_m) / unit_m,
               (size.fine_box->high_m - outline.centre_m) / unit_m};
-  // The outline is convex, so the part of the box nearest to the rim is one of its corners.
-  const double to_rim = std::min({shape.depth(box.low), shape.depth(box.high), shape.depth({box.low.x(), box.high.y()}),
-                                  shape.depth({box.high.x(), box.low.y()})});
-  box.growth = std::max(to_rim, (box.outside - box.inside) / kSteepestGrowth);
+  box.growth = std::max(box_to_rim(box, form), (box.outside - box.inside) / kSteepestGrowth);
   return box;
 }
+
+/// A power of two about as large as the sheet: dividing and multiplying by it changes no digit.
+double unit_of(const Outline& outline) { return std::exp2(std::ilogb(0.5 * longer_side_m(outline))); }
 
 double doubled_area(const Vec2& a, const Vec2& b, const Vec2& c) {
   return (b.x() - a.x()) * (c.y() - a.y()) - (b.y() - a.y()) * (c.x() - a.x());
@@ -250,11 +312,12 @@ void check_whole(const SheetMesh& mesh, double area, const std::vector<Vec2>& ri
 }  // namespace
 
 double half_width_m(const Outline& outline) {
-  const Rounded shape = rounded(outline);
-  return std::min(shape.half_x, shape.half_y);
+  if (const auto* loop = std::get_if<Loop>(&outline.shape)) return loop->inscribed_m;
+  return form_of(outline).high.minCoeff();
 }
 
 bool contains(const Outline& outline, const Vec2& place) {
+  if (const auto* loop = std::get_if<Loop>(&outline.shape)) return contains(*loop, place - outline.centre_m);
   const Vec2 p = (place - outline.centre_m).cwiseAbs();
   if (const auto* disc = std::get_if<Disc>(&outline.shape)) return p.norm() < 0.5 * disc->diameter_m;
   const auto& r = std::get<RoundedRectangle>(outline.shape);
@@ -263,23 +326,38 @@ bool contains(const Outline& outline, const Vec2& place) {
   return (p.array() <= straight.array()).any() || (p - straight).norm() < r.corner_m;
 }
 
-double area_m2(const Outline& outline) { return rounded(outline).area(); }
+double area_m2(const Outline& outline) { return form_of(outline).area(); }
+
+double longer_side_m(const Outline& outline) {
+  const Form form = form_of(outline);
+  return (form.high - form.low).maxCoeff();
+}
+
+std::optional<LoopFault> fault_of_outline(const Outline& outline, double element_m) {
+  if (!std::holds_alternative<Loop>(outline.shape)) return std::nullopt;
+  const double unit_m = unit_of(outline);
+  const Form form = form_of(outline, unit_m);
+  return fault_of_rim(divide(form, graded({element_m, element_m, {}}, outline, form, unit_m)), unit_m,
+                      outline.centre_m);
+}
 
 SheetMesh mesh_sheet(const Outline& outline, const SheetSize& size) {
   check(outline);
-  Rounded shape = rounded(outline);
   check(size, half_width_m(outline));
-  // A power of two about as large as the sheet: dividing and multiplying by it changes no digit.
-  const double unit_m = std::exp2(std::ilogb(std::max(shape.half_x, shape.half_y)));
-  shape = {shape.half_x / unit_m, shape.half_y / unit_m, shape.corner / unit_m};
-  const BoxSize sizes = graded(size, outline, shape, unit_m);
+  const double unit_m = unit_of(outline);
+  const Form form = form_of(outline, unit_m);
+  const BoxSize sizes = graded(size, outline, form, unit_m);
 
-  const double expected = triangles_expected(shape, sizes);
+  const double expected = triangles_expected(form, sizes);
   if (!(expected <= kMostTriangles)) {
     refuse("sheet element", fmt::format("{}, which makes about {:.2g} triangles", mm(size.element_m), expected),
            fmt::format("at most {:.0e} triangles", kMostTriangles), "is the unit right? Else take a larger element");
   }
-  const std::vector<Vec2> rim = divide(shape, sizes);
+  const std::vector<Vec2> rim = divide(form, sizes);
+  if (std::holds_alternative<Loop>(outline.shape)) {
+    if (auto fault = fault_of_rim(rim, unit_m, outline.centre_m))
+      refuse("sheet outline", std::move(fault->found), std::move(fault->allowed), std::move(fault->advice));
+  }
   PlaneMesh plane = GmshSession().mesh_polygon(rim, sizes);
 
   SheetMesh mesh{std::move(plane.points), std::move(plane.triangles), {}, 0.0, 0.0};

@@ -1,6 +1,7 @@
 // What does the clamped sheet look like before the gas comes on? A flat triangle mesh of its free outline.
 #pragma once
 
+#include "mesh/loop.h"
 #include "mesh/triangle_mesh.h"
 
 #include <optional>
@@ -20,16 +21,21 @@ struct RoundedRectangle {
 
 /// The sheet inside the clamp: what is free to move.
 struct Outline {
-  std::variant<Disc, RoundedRectangle> shape;
-  Vec2 centre_m = Vec2::Zero();
+  std::variant<Disc, RoundedRectangle, Loop> shape;
+  Vec2 centre_m = Vec2::Zero();  ///< the points of a loop count from here
 };
 
-/// Half the smallest width of the outline, R of docs/theory/time.md [m].
+/// Half the smallest width of the outline, R of docs/theory/time.md; of a loop the radius of the largest circle in it,
+/// which is the same for discs and rectangles [m].
 double half_width_m(const Outline& outline);
 /// Is the place inside the outline?
 bool contains(const Outline& outline, const Vec2& place_m);
 /// Area of the outline [m^2].
 double area_m2(const Outline& outline);
+/// Longer side of the box around the outline [m].
+double longer_side_m(const Outline& outline);
+/// What of the outline is too narrow for edges of that length everywhere? Nothing but a loop can be.
+std::optional<LoopFault> fault_of_outline(const Outline& outline, double element_m);
 
 /// Edge length wanted: element_m inside the box (everywhere without one), growing linearly to rim_element_m at the rim.
 struct SheetSize {
@@ -50,8 +56,8 @@ struct SheetMesh {
   double mean_quality;
 };
 
-/// Meshes the outline with Gmsh (frontal Delaunay). Same input, same bits. Throws Error (geometry) if nothing usable
-/// comes out.
+/// Meshes the outline with Gmsh (frontal Delaunay). Same input, same bits. Throws Error (case) for an outline or sizes
+/// that make no sheet, Error (geometry) if nothing usable comes out.
 SheetMesh mesh_sheet(const Outline& outline, const SheetSize& size);
 
 }  // namespace pellicle::mesh

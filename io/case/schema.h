@@ -21,6 +21,7 @@ enum class Kind {
   kWhole,        ///< whole number
   kNumber,       ///< plain number, or one of `words` where there are any
   kQuantity,     ///< text with a unit
+  kPairs,        ///< list of [x, y] pairs
   kPairsOrTable  ///< list of [x, y] pairs, or a table of its own keys
 };
 

@@ -43,6 +43,8 @@ std::string single_text(const Key& key) {
                                : fmt::format("{}, or a number, {}", joined(words_of(key)), range_text(key));
     case Kind::kQuantity:
       return fmt::format("{}, {}", dimension_name(key.dimension), range_text(key));
+    case Kind::kPairs:
+      return "a list of three or more points [x, y]";
     case Kind::kPairsOrTable:
       return "a list of three or more points [x, y], or a table";
   }
@@ -52,7 +54,7 @@ std::string single_text(const Key& key) {
 }  // namespace
 
 std::string allowed_text(const Key& key) {
-  if (key.kind == Kind::kPairsOrTable || key.count == 0) return single_text(key);
+  if (key.kind == Kind::kPairs || key.kind == Kind::kPairsOrTable || key.count == 0) return single_text(key);
   if (key.count == kAnyCount) return "a list, each " + single_text(key);
   return fmt::format("a list of {}, each {}", key.count, single_text(key));
 }

@@ -2,13 +2,13 @@
 #include "io/case/cards.h"
 #include "io/case/sections.h"
 #include "io/case/spelling.h"
+#include "io/case/svg_path.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <numbers>
 
 namespace pellicle::cases {
 namespace {
@@ -19,6 +19,8 @@ constexpr double kCoarsestElementShare = 1.0 / 8.0;
 constexpr double kThickestShare = 0.1;
 constexpr double kMostTriangles = 5e6;  // about 0.5 GB of state, days of computing
 constexpr double kRoom_K = 293.15;
+/// Finer than this the mesh should start finer.
+constexpr double kFinestElementShare = 1.0 / 32.0;
 constexpr double kSameLength = 1e-9;  // relative: two texts for one length
 constexpr double kModulusTemperature_K =
     15.0;  // the modulus of a polymer halves in 10 to 20 K (computed for polystyrene)
@@ -192,52 +194,97 @@ double read_density(Values& values, const PolymerCard* card) {
   return card->density.value.likely;
 }
 
-mesh::Outline read_outline(Values& values) {
-  const Value* disc = values.find("sheet.outline.disc");
-  const Value* rectangle = values.find("sheet.outline.rectangle");
-  const Value* corner = values.find("sheet.outline.corner");
-  const Value& centre = values.at("sheet.centre");
-  if ((disc == nullptr) == (rectangle == nullptr)) {
-    values.refuse("sheet.outline", disc ? "both disc and rectangle" : "neither disc nor rectangle",
-                  "exactly one of them", "Write for example outline = { disc = \"100 mm\" }");
-  }
-  mesh::Outline outline;
-  outline.centre_m = {centre.numbers[0], centre.numbers[1]};
-  if (disc != nullptr) {
-    if (corner != nullptr)
-      values.refuse("sheet.outline.corner", "a corner radius of a disc", "corner with rectangle only");
-    outline.shape = mesh::Disc{disc->number()};
-    return outline;
-  }
-  const double width_m = rectangle->numbers[0], depth_m = rectangle->numbers[1];
+mesh::RoundedRectangle read_rectangle(Values& values, const Value& sides) {
+  const double width_m = sides.numbers[0], depth_m = sides.numbers[1];
   const double most_m = 0.5 * std::min(width_m, depth_m);
-  if (corner == nullptr)
+  if (!values.has("sheet.outline.corner"))
     values.put("sheet.outline.corner", derived_value("sheet.outline.corner", 0.0, "sharp corners"));
   const double corner_m = values.at("sheet.outline.corner").number();
   if (corner_m > most_m * (1.0 + kSameLength)) {
     values.refuse("sheet.outline.corner", format_in(corner_m, "mm"),
                   fmt::format("0 mm to {}, half the shorter side", format_in(most_m, "mm")));
   }
-  outline.shape = mesh::RoundedRectangle{width_m, depth_m, std::min(corner_m, most_m)};
+  return {width_m, depth_m, std::min(corner_m, most_m)};
+}
+
+/// Points as given, or those of a path, its y turned to count upwards.
+std::vector<mesh::Vec2> read_points(const Values& values, const std::string& key) {
+  const Value& given = values.at(key);
+  std::vector<mesh::Vec2> points_m;
+  if (key == "sheet.outline.loop") {
+    for (std::size_t i = 0; i + 1 < given.numbers.size(); i += 2)
+      points_m.emplace_back(given.numbers[i], given.numbers[i + 1]);
+    if (points_m.size() > 1 && points_m.front() == points_m.back()) points_m.pop_back();  // closed by hand
+    return points_m;
+  }
+  const Value* unit = values.find("sheet.outline.unit");
+  if (unit == nullptr) {
+    values.refuse("sheet.outline", "a path without unit",
+                  "unit beside path: " + allowed_text(*find_key("sheet.outline.unit")),
+                  "The numbers of a drawing are plain. Write for example unit = \"mm\"");
+  }
+  const Key& ends = *find_key("sheet.outline.loop");
+  const double unit_m = to_SI(1.0, unit->text), farthest_m = to_SI(ends.high, ends.unit);
+  for (const mesh::Vec2& p : read_svg_path(given.text, values.where(key))) {
+    points_m.push_back(unit_m * mesh::Vec2(p.x(), -p.y()));
+    if (!(points_m.back().cwiseAbs().maxCoeff() <= farthest_m)) {
+      values.refuse(key, fmt::format("a point at ({:.6g}, {:.6g}) {}", p.x(), p.y(), unit->text),
+                    fmt::format("{:.6g} mm at most from sheet.centre along x and y", ends.high),
+                    "Is sheet.outline.unit right?");
+    }
+  }
+  return points_m;
+}
+
+mesh::Loop read_loop(const Values& values, const std::string& key) {
+  std::vector<mesh::Vec2> points_m = read_points(values, key);
+  for (const auto& look : {mesh::fault_of_loop, mesh::fault_of_corners}) {
+    if (const auto fault = look(points_m)) values.refuse(key, fault->found, fault->allowed, fault->advice);
+  }
+  return mesh::make_loop(std::move(points_m));
+}
+
+/// The one key that gives the outline's shape.
+std::string shape_key(const Values& values) {
+  std::string found;
+  for (const char* name : {"disc", "rectangle", "loop", "path"}) {
+    const std::string key = std::string("sheet.outline.") + name;
+    if (!values.has(key)) continue;
+    if (!found.empty()) {
+      values.refuse("sheet.outline", fmt::format("both {} and {}", found.substr(found.rfind('.') + 1), name),
+                    "exactly one of disc, rectangle, loop, path");
+    }
+    found = key;
+  }
+  if (found.empty()) {
+    values.refuse("sheet.outline", "neither disc nor rectangle, loop or path", "exactly one of them",
+                  "Write for example outline = { disc = \"100 mm\" }");
+  }
+  return found;
+}
+
+mesh::Outline read_outline(Values& values) {
+  const std::string key = shape_key(values);
+  const Value given = values.at(key), &centre = values.at("sheet.centre");
+  const bool is_rectangle = key == "sheet.outline.rectangle", is_path = key == "sheet.outline.path";
+  if (values.has("sheet.outline.corner") && !is_rectangle)
+    values.refuse("sheet.outline.corner", "a corner radius without a rectangle", "corner with rectangle only");
+  if (values.has("sheet.outline.unit") && !is_path)
+    values.refuse("sheet.outline.unit", "a unit without a path", "unit with path only",
+                  "Other lengths carry their own");
+  mesh::Outline outline;
+  outline.centre_m = {centre.numbers[0], centre.numbers[1]};
+  if (key == "sheet.outline.disc")
+    outline.shape = mesh::Disc{given.number()};
+  else if (is_rectangle)
+    outline.shape = read_rectangle(values, given);
+  else
+    outline.shape = read_loop(values, key);
   return outline;
 }
 
-double smallest_width_m(const mesh::Outline& outline) {
-  if (const auto* disc = std::get_if<mesh::Disc>(&outline.shape)) return disc->diameter_m;
-  const auto& rectangle = std::get<mesh::RoundedRectangle>(outline.shape);
-  return std::min(rectangle.width_m, rectangle.depth_m);
-}
-
-double box_area_m2(const mesh::Outline& outline) {
-  if (const auto* disc = std::get_if<mesh::Disc>(&outline.shape)) {
-    return 0.25 * std::numbers::pi * disc->diameter_m * disc->diameter_m;
-  }
-  const auto& rectangle = std::get<mesh::RoundedRectangle>(outline.shape);
-  return rectangle.width_m * rectangle.depth_m;
-}
-
 void read_elements(Values& values, SheetSpec& sheet) {
-  const double width_m = smallest_width_m(sheet.outline);
+  const double width_m = 2.0 * mesh::half_width_m(sheet.outline);
   if (!values.has("sheet.element")) {
     values.put("sheet.element", derived_value("sheet.element", kDefaultElementShare * width_m, "1/80 of the width"));
   }
@@ -257,28 +304,32 @@ void read_elements(Values& values, SheetSpec& sheet) {
                   fmt::format("element ({}) to 1/4 of the outline's smallest width ({})",
                               format_in(sheet.element_m, "mm"), format_in(2.0 * coarsest_m, "mm")));
   }
-  if (const Value* fine = values.find("sheet.fine_element")) {
-    if (std::fabs(fine->number() - sheet.element_m) > kSameLength * sheet.element_m) {
-      values.refuse("sheet.fine_element", value_text(*fine) + ", but refinement is not available yet",
-                    fmt::format("{} (= element), or no fine_element", format_in(sheet.element_m, "mm")),
-                    "Make element itself as fine as needed, with a coarser rim_element");
-    }
-  } else {
+  if (!values.has("sheet.fine_element")) {
     values.put("sheet.fine_element", derived_value("sheet.fine_element", sheet.element_m, "= element"));
+  }
+  sheet.fine_element_m = values.at("sheet.fine_element").number();
+  if (sheet.fine_element_m > sheet.element_m * (1.0 + kSameLength) ||
+      sheet.fine_element_m < kFinestElementShare * sheet.element_m) {
+    values.refuse("sheet.fine_element", format_in(sheet.fine_element_m, "mm"),
+                  fmt::format("1/32 of element ({}) to element ({}), which means no refinement",
+                              format_in(kFinestElementShare * sheet.element_m, "mm"), format_in(sheet.element_m, "mm")),
+                  "A useful start is 1/4 of element");
   }
   // Equilateral triangles of the rim's size: fewer than there will be if the middle is finer.
   const double triangles =
-      box_area_m2(sheet.outline) / (0.25 * std::sqrt(3.0) * sheet.rim_element_m * sheet.rim_element_m);
+      mesh::area_m2(sheet.outline) / (0.25 * std::sqrt(3.0) * sheet.rim_element_m * sheet.rim_element_m);
   if (triangles > kMostTriangles) {
     values.refuse("sheet.element",
                   fmt::format("{}, which makes about {:.0f} million triangles", format_in(sheet.element_m, "mm"),
                               triangles * 1e-6),
                   fmt::format("at most {:.0f} million triangles", kMostTriangles * 1e-6), "Make the element larger");
   }
+  if (const auto fault = mesh::fault_of_outline(sheet.outline, sheet.element_m))
+    values.refuse(shape_key(values), fault->found, fault->allowed, fault->advice);
 }
 
 void check_thickness(const Values& values, const SheetSpec& sheet, Remarks& remarks) {
-  const double thickest_m = kThickestShare * smallest_width_m(sheet.outline);
+  const double thickest_m = kThickestShare * 2.0 * mesh::half_width_m(sheet.outline);
   if (sheet.thickness_m > thickest_m) {
     values.refuse("sheet.thickness", format_in(sheet.thickness_m, "mm"),
                   fmt::format("at most {}, 1/10 of the outline's smallest width", format_in(thickest_m, "mm")),

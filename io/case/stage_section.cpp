@@ -1,11 +1,10 @@
 // What is done to the sheet, what is kept of it, and how is it computed? Stages, trim, limits, numerics.
 #include "io/case/sections.h"
 #include "mesh/check.h"
+#include "mesh/loop.h"
 
 #include <fmt/format.h>
 
-#include <algorithm>
-#include <cmath>
 #include <set>
 
 namespace pellicle::cases {
@@ -35,53 +34,6 @@ std::variant<PressureDrive, GasDrive, VolumeDrive> read_drive(const Values& valu
   gas.chamber_m3 = values.at(stage + ".gas.chamber").number();
   gas.adiabatic = values.at(stage + ".gas.process").text == "adiabatic";
   return gas;
-}
-
-double cross(const Vec2& a, const Vec2& b) { return a.x() * b.y() - a.y() * b.x(); }
-
-/// Whether the closed segments ab and cd share a point.
-bool segments_meet(const Vec2& a, const Vec2& b, const Vec2& c, const Vec2& d) {
-  const double abc = cross(b - a, c - a), abd = cross(b - a, d - a);
-  const double cda = cross(d - c, a - c), cdb = cross(d - c, b - c);
-  const auto within = [](const Vec2& p, const Vec2& q, const Vec2& r) {  // r on the line pq: between them?
-    return std::min(p.x(), q.x()) <= r.x() && r.x() <= std::max(p.x(), q.x()) && std::min(p.y(), q.y()) <= r.y() &&
-           r.y() <= std::max(p.y(), q.y());
-  };
-  if (((abc > 0 && abd < 0) || (abc < 0 && abd > 0)) && ((cda > 0 && cdb < 0) || (cda < 0 && cdb > 0))) return true;
-  return (abc == 0 && within(a, b, c)) || (abd == 0 && within(a, b, d)) || (cda == 0 && within(c, d, a)) ||
-         (cdb == 0 && within(c, d, b));
-}
-
-std::string point_text(const Vec2& p_m) { return fmt::format("({:.6g}, {:.6g}) mm", p_m.x() * 1e3, p_m.y() * 1e3); }
-
-void check_loop(const Values& values, const std::vector<Vec2>& loop_m) {
-  const std::size_t n = loop_m.size();
-  constexpr std::size_t kMostPoints = 2000;  // the check below is of order n^2
-  if (n < 3 || n > kMostPoints) {
-    values.refuse("part.trim", fmt::format("a loop of {} points", n), fmt::format("3 to {} points", kMostPoints),
-                  "The last point is joined to the first");
-  }
-  double twice_area_m2 = 0.0;
-  for (std::size_t i = 0; i < n; ++i) {
-    const Vec2 &a = loop_m[i], &b = loop_m[(i + 1) % n];
-    if (a == b) values.refuse("part.trim", "twice the same point " + point_text(a), "points that differ");
-    twice_area_m2 += cross(a, b);
-    for (std::size_t j = i + 2; j < n; ++j) {
-      if (i == 0 && j == n - 1) continue;  // neighbours across the end
-      if (segments_meet(a, b, loop_m[j], loop_m[(j + 1) % n])) {
-        values.refuse("part.trim",
-                      fmt::format("a loop that crosses itself: the side from {} meets the side from {}", point_text(a),
-                                  point_text(loop_m[j])),
-                      "a loop that does not cross or touch itself", "Give the points in order around the part");
-      }
-    }
-  }
-  const double reach_m = (*std::max_element(loop_m.begin(), loop_m.end(), [](const Vec2& a, const Vec2& b) {
-                           return a.norm() < b.norm();
-                         })).norm();
-  if (std::fabs(twice_area_m2) <= 1e-12 * reach_m * reach_m) {  // round-off of the sum above
-    values.refuse("part.trim", "a loop without area", "points that are not all on one line");
-  }
 }
 
 }  // namespace
@@ -123,7 +75,8 @@ Trim read_trim(const Values& values) {
     loop_m.emplace_back(points->numbers[i], points->numbers[i + 1]);
   }
   if (loop_m.size() > 1 && loop_m.front() == loop_m.back()) loop_m.pop_back();  // closed by hand
-  check_loop(values, loop_m);
+  if (const auto fault = mesh::fault_of_loop(loop_m))
+    values.refuse("part.trim", fault->found, fault->allowed, fault->advice);
   return LoopTrim{std::move(loop_m)};
 }
 

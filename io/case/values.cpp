@@ -16,6 +16,8 @@ std::string join(std::string_view table, std::string_view key) {
   return table.empty() ? std::string(key) : fmt::format("{}.{}", table, key);
 }
 
+bool is_pairs(const Key& key) { return key.kind == Kind::kPairs || key.kind == Kind::kPairsOrTable; }
+
 /// Walks the file beside the table of keys. `rows` is the path in the table of keys, `path` the path of the instance.
 class Reader {
  public:
@@ -115,7 +117,7 @@ class Reader {
     Value value;
     value.key = &key;
     value.line = line;
-    if (key.kind == Kind::kPairsOrTable) {
+    if (is_pairs(key)) {
       if (node.kind != Node::Kind::kArray) refuse_type(key, node, path, line);
       for (const Node& pair : node.items) {
         if (pair.kind != Node::Kind::kArray || pair.items.size() != 2) {
@@ -158,6 +160,7 @@ class Reader {
         return;
       case Kind::kTable:
       case Kind::kTables:
+      case Kind::kPairs:
       case Kind::kPairsOrTable:
         ensure(false, "tables are read elsewhere");
     }
@@ -244,10 +247,10 @@ std::string value_text(const Value& value) {
   if (value.numbers.empty()) return value.text;
   const std::string_view unit = value.key->unit;
   if (value.numbers.size() == 1 && value.key->count == 0) return format_in(value.number(), unit);
-  const bool is_pairs = value.key->kind == Kind::kPairsOrTable;
+  const bool pairs = is_pairs(*value.key);
   std::string text;
   for (std::size_t i = 0; i < value.numbers.size(); ++i) {
-    const bool opens = is_pairs && i % 2 == 0, closes = is_pairs && i % 2 == 1;
+    const bool opens = pairs && i % 2 == 0, closes = pairs && i % 2 == 1;
     text += fmt::format("{}{}{}{}", i == 0 ? "" : ", ", opens ? "[" : "", format_in(value.numbers[i], unit),
                         closes ? "]" : "");
   }

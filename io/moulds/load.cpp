@@ -128,13 +128,7 @@ Surface load_surface(const SurfaceFile& file) {
 }
 
 std::optional<std::string> unit_doubt(const SurfaceFile& file, const SurfaceNotes& notes, const mesh::Outline& sheet) {
-  double sheet_m = 0.0;
-  if (const auto* disc = std::get_if<mesh::Disc>(&sheet.shape)) {
-    sheet_m = disc->diameter_m;
-  } else {
-    const auto& rectangle = std::get<mesh::RoundedRectangle>(sheet.shape);
-    sheet_m = std::max(rectangle.width_m, rectangle.depth_m);
-  }
+  const double sheet_m = mesh::longer_side_m(sheet);
   const Vec3 size_m = notes.high_m - notes.low_m;
   const double share = std::max(size_m.x(), size_m.y()) / sheet_m;
   // A mould fills a tenth to all of its sheet, rarely three times (a frame around it); inch and mm are 25.4 apart.

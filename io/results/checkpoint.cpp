@@ -8,7 +8,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 1;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 2;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>
@@ -98,7 +98,7 @@ void exchange_ledger(Way& way, Ledger& ledger) {
 template <class Way, class Touches>
 void exchange_touch(Way& way, Touches& all) {
   using forming::Touch;
-  [[maybe_unused]] const auto& [anchor, normal, first, since, contact, anchored, touching, pressed] = Touch{};
+  [[maybe_unused]] const auto& [anchor, normal, first, since, contact, anchored, touching, pressed, settling] = Touch{};
   way.group("/touch");
   way.member("/touch/anchor_m", all, &Touch::anchor_m);
   way.member("/touch/normal", all, &Touch::normal);
@@ -108,17 +108,31 @@ void exchange_touch(Way& way, Touches& all) {
   way.member("/touch/anchored", all, &Touch::anchored);
   way.member("/touch/touching", all, &Touch::touching);
   way.member("/touch/pressed", all, &Touch::pressed);
+  way.member("/touch/settling", all, &Touch::settling);
+}
+
+template <class Way, class Pokes>
+void exchange_pokes(Way& way, Pokes& all) {
+  using forming::Poke;
+  [[maybe_unused]] const auto& [crease, triangle, distance, allowed, is_close] = Poke{};
+  way.group("/pokes");
+  way.member("/pokes/crease", all, &Poke::crease);
+  way.member("/pokes/triangle", all, &Poke::triangle);
+  way.member("/pokes/distance_m", all, &Poke::distance_m);
+  way.member("/pokes/allowed_m", all, &Poke::allowed_m);
+  way.member("/pokes/is_close", all, &Poke::is_close);
 }
 
 template <class Way, class Snapshot>
 void exchange(Way& way, Snapshot& snapshot) {
-  auto& [step, time_s, dt_s, limit_dt_s, stage, stage_first_step, frames_sent, rows_in_stage, mass_factor, mass_growth,
-         damping_per_s, travel_s, pace, most_damping_per_s, pressure_Pa, drive_Pa, mean_pressure_Pa, volume_m3,
-         stage_start_Pa, stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J, chamber_m3, clamp_z_m,
-         stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance, book_strain_J, book_m3, book_s,
-         slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s, ever_touched, x_m, v_m_s, touch, ledger, flat_m,
-         triangles, on_rim] = snapshot;
+  auto& [step, element_updates, time_s, dt_s, limit_dt_s, stage, stage_first_step, frames_sent, rows_in_stage,
+         mass_factor, mass_growth, damping_per_s, travel_s, pace, most_damping_per_s, pressure_Pa, drive_Pa,
+         mean_pressure_Pa, volume_m3, stage_start_Pa, stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J,
+         chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance,
+         book_strain_J, book_m3, book_s, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s, ever_touched,
+         x_m, v_m_s, touch, pokes, moved, ledger, flat_m, triangles, on_rim, local_mass, coarse_height_m] = snapshot;
   way.number("step", step);
+  way.number("element_updates", element_updates);
   way.number("time_s", time_s);
   way.number("dt_s", dt_s);
   way.number("limit_dt_s", limit_dt_s);
@@ -166,7 +180,11 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.list("/sheet/flat_m", flat_m);
   way.list("/sheet/triangles", triangles);
   way.list("/sheet/on_rim", on_rim);
+  way.list("/sheet/local_mass", local_mass);
+  way.number("coarse_height_m", coarse_height_m);
   exchange_touch(way, touch);
+  exchange_pokes(way, pokes);
+  way.list("/sheet/moved", moved);
 }
 
 /// Texts are lists of bytes: an attribute would end at a zero byte and is limited to 64 kB.

@@ -17,6 +17,10 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 /// Least normal velocity a plane allows.
 double floor_m_s(const Plane& plane, double dt_s) { return plane.gap_m > 0.0 ? -plane.gap_m / dt_s : 0.0; }
 
+/// A crease that has come in deeper than is allowed, by up to so many `touch` lengths, is put out over about so many
+/// steps.
+constexpr double kCrept = 10.0, kCreepSteps = 20.0;
+
 /// Round-off against the speed at hand.
 double slack_m_s(const Vec3& v) { return 1e-12 * v.norm(); }
 
@@ -79,10 +83,12 @@ ContactScale contact_scale(const SheetSpec& sheet) {
 
 Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& planes, const Vec3& x_m,
              const Vec3& wanted, double dt_s, double time_s, Touch& touch) {
-  Meeting m{wanted, Vec3::Zero(), Vec3::Zero(), Vec3::Zero(), 0.0, false};
-  touch.pressed = 0;
-  if (planes.count == 0 || planes.at[0].gap_m > scale.touch_m) touch.anchored = touch.touching = 0;
+  Meeting m{.v_m_s = wanted};
+  touch.pressed = touch.touching = 0;
+  if (planes.count == 0 || planes.at[0].gap_m > scale.touch_m) touch.anchored = 0;
   if (planes.count == 0) return m;
+  for (int k = 0; k < planes.count; ++k)
+    if (!planes.at[at(k)].by_crease && planes.at[at(k)].gap_m <= scale.touch_m) touch.touching = 1;
   const Plane& nearest = planes.at[0];
   // Most of a formed sheet: it sticks where it stood and is pressed against one plane. It stays; v = 0 clears the
   // others.
@@ -93,7 +99,7 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
     m.normal_m_s = inward * nearest.normal;
     m.tangential_m_s = -wanted - m.normal_m_s;
     m.load_m_s = inward;
-    touch.pressed = touch.touching = 1;
+    touch.pressed = 1;
     touch.normal = nearest.normal;
     return m;
   }
@@ -103,16 +109,24 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
   double load = 0.0;
   for (int k = 0; k < planes.count; ++k) {
     if (planes.at[at(k)].gap_m <= scale.landed_m) load += cleared.push_m_s[at(k)];
-    if (planes.at[at(k)].gap_m < 0.0) m.put_back_m -= planes.at[at(k)].gap_m * planes.at[at(k)].normal;
+    const Plane& plane = planes.at[at(k)];
+    if (plane.gap_m >= 0.0) continue;
+    // Lifting a node to lower a crease tilts the triangle too: only what has crept in is put back, and slowly.
+    if (!plane.by_crease)
+      m.put_back_m -= plane.gap_m * plane.normal;
+    else if (plane.gap_m > -kCrept * scale.touch_m)
+      m.put_back_m -= plane.gap_m / kCreepSteps * plane.normal;
   }
+  // A node that refinement has made inside the mould is let out little by little: all at once would stretch the sheet
+  // around it by a percent or more.
+  if (touch.settling > 0) m.put_back_m /= touch.settling--, touch.anchored = 0;
   touch.pressed = cleared.pushed ? 1 : 0;
   if (cleared.pushed) touch.normal = nearest.normal;
-  touch.touching = nearest.gap_m <= scale.touch_m ? 1 : 0;
   if (touch.touching && std::isnan(touch.first_s)) touch.first_s = time_s;
   m.load_m_s = load;
 
   // Along the surface. It carries load, or sticks from before and has hardly lifted.
-  if (load <= 0.0 && !(touch.anchored && touch.touching)) return m;
+  if (load <= 0.0 && !(touch.anchored && nearest.gap_m <= scale.touch_m)) return m;
   const Vec3 along = m.v_m_s - nearest.normal.dot(m.v_m_s) * nearest.normal;
   Vec3 kept = Vec3::Zero();
   if (friction.stick) {

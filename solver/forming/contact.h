@@ -28,12 +28,12 @@ ContactScale contact_scale(const SheetSpec& sheet);
 
 /// What meeting the mould did to one node in one step.
 struct Meeting {
-  mesh::Vec3 v_m_s;           ///< velocity that the node takes
-  mesh::Vec3 put_back_m;      ///< displacement without velocity, out of the mould
-  mesh::Vec3 normal_m_s;      ///< change of velocity by the normal impulses
-  mesh::Vec3 tangential_m_s;  ///< change by friction
-  double load_m_s;            ///< normal impulse over mass, landing left out
-  bool slid;
+  mesh::Vec3 v_m_s;                                ///< velocity that the node takes
+  mesh::Vec3 put_back_m = mesh::Vec3::Zero();      ///< displacement without velocity, out of the mould
+  mesh::Vec3 normal_m_s = mesh::Vec3::Zero();      ///< change of velocity by the normal impulses
+  mesh::Vec3 tangential_m_s = mesh::Vec3::Zero();  ///< change by friction
+  double load_m_s = 0.0;                           ///< normal impulse over mass, landing left out
+  bool slid = false;
 };
 /// x at the start of the step, v* predicted, planes within reach. Updates what the node remembers.
 Meeting meet(const Friction& friction, const ContactScale& scale, const mould::Planes& planes, const mesh::Vec3& x_m,

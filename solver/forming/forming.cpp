@@ -26,6 +26,8 @@ constexpr std::int64_t kBookSteps = 25;
 constexpr std::int64_t kRefreshSteps = 20;
 /// A sheet that landing nodes have held back may catch up by this share of its travel at a time.
 constexpr double kMostLag = 0.003;
+/// Which edges of the mould are near which triangles is found anew this often.
+constexpr std::int64_t kPairSteps = 25;
 /// Beyond this a volume drive only squeezes a full mould.
 constexpr double kAbsurdPressure_Pa = 1e8;
 
@@ -62,7 +64,7 @@ Forming::StiffnessSums& Forming::StiffnessSums::operator+=(const StiffnessSums& 
 }
 
 bool Forming::run(const FormingSinks& sinks) {
-  enum Line { kNextStep, kMembrane, kGas, kMould, kMove, kLedger, kSend };
+  enum Line { kNextStep, kMembrane, kGas, kMould, kMove, kLedger, kRefine, kSend };
   if (snap_.step == 0) {
     sinks.history(history_row());
     sinks.frame(0, result());
@@ -77,6 +79,7 @@ bool Forming::run(const FormingSinks& sinks) {
     (Watch(profile_[kMould]), meet_mould(step));      // gap >= 0, pressure >= 0, friction
     (Watch(profile_[kMove]), move(step));             // x += v dt
     (Watch(profile_[kLedger]), close_ledger(step));   // stops the run if energy does not balance
+    (Watch(profile_[kRefine]), refine_where_needed(step));
     (Watch(profile_[kSend]), send(sinks));
     if (snap_.time_s >= schedule_.end_s(snap_.stage)) end_stage();
   }
@@ -233,6 +236,9 @@ bool Forming::lies_on_mould(int node) const {
 }
 
 void Forming::meet_mould(const StepContext& step) {
+  if (step.step % kPairSteps == 0)
+    corners_.find(state_, near_, static_cast<double>(kPairSteps) * step.dt_s, snap_.pokes, snap_.moved);
+  corners_.begin_step(state_, snap_.touch, snap_.pokes, step.dt_s);
   last_sums_ = sum_nodes_(state_.nodes(), [&](int i) { return meet_node(step, i); });
   Ledger& ledger = snap_.ledger;
   ledger.damping_J += tamper_.damping * last_sums_.damping_J;
@@ -241,6 +247,17 @@ void Forming::meet_mould(const StepContext& step) {
   ledger.clamp_J += tamper_.clamp * last_sums_.clamp_J;
   ledger.kinetic_J = tamper_.kinetic * last_sums_.kinetic_J;
   if (last_sums_.loaded > 0.0) snap_.ever_touched = true;
+}
+
+Meeting Forming::meet_planes(const StepContext& step, int i) {
+  const Vec3 &x = state_.x_m[at(i)], &wanted = predicted_m_s_[at(i)];
+  const double reach = std::max(1.01 * wanted.norm() * step.dt_s, scale_.touch_m);
+  const mould::Planes& own = mould_.planes(x, reach, scale_.near_m, near_[at(i)]);
+  Touch& touch = snap_.touch[at(i)];
+  if (!corners_.concerns(i)) return meet(spec_.friction, scale_, own, x, wanted, step.dt_s, step.time_s, touch);
+  mould::Planes planes = own;
+  corners_.add_plane(state_, i, reach, planes);
+  return meet(spec_.friction, scale_, planes, x, wanted, step.dt_s, step.time_s, touch);
 }
 
 /// One node against the mould; every force on it is booked with the mean of its velocities before and after the step,
@@ -258,10 +275,8 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
   v = wanted;
   put_back_m_[at(i)].setZero();
   if (mould_.is_there()) {
+    const Meeting m = meet_planes(step, i);
     Touch& touch = snap_.touch[at(i)];
-    const double reach = std::max(1.01 * wanted.norm() * step.dt_s, scale_.touch_m);
-    const mould::Planes& planes = mould_.planes(state_.x_m[at(i)], reach, scale_.near_m, near_[at(i)]);
-    const Meeting m = meet(spec_.friction, scale_, planes, state_.x_m[at(i)], wanted, step.dt_s, step.time_s, touch);
     v = m.v_m_s;
     put_back_m_[at(i)] = m.put_back_m;
     const Vec3 middle = 0.5 * (before + v), loads = state_.force_N[at(i)] - snap_.pressure_Pa * state_.area_m2[at(i)];
@@ -306,11 +321,13 @@ void Forming::move(const StepContext& step) {
     else
       x += step.dt_s * state_.v_m_s[at(i)] + put_back_m_[at(i)];
     state_.moved[at(i)] = x != before;
+    if (x != before && creases_) snap_.moved[at(i)] = 1;
   }
   snap_.time_s = step.end_s;
   snap_.dt_s = step.dt_s;
   snap_.clamp_m_s = step.clamp_m_s;
   ++snap_.step;
+  snap_.element_updates += state_.elements();
 }
 
 void Forming::close_ledger(const StepContext& step) {
@@ -324,18 +341,22 @@ void Forming::close_ledger(const StepContext& step) {
   check_balance();
 }
 
-void Forming::refresh_limit() {
+double Forming::stable_limit_s() const {
+  constexpr double kSafety = 0.9;
   const double density = spec_.sheet.density_kg_m3 * snap_.mass_factor;
   const double pressure = std::max(std::fabs(snap_.pressure_Pa), std::fabs(snap_.mean_pressure_Pa));
-  constexpr double kSafety = 0.9;
-  const sheet::HighestFrequency w = sheet::highest_frequency(spec_.sheet.law, state_, density, pressure);
-  const double stable = kSafety * w.stable_step_s();
+  return kSafety * sheet::highest_frequency(spec_.sheet.law, state_, density, pressure).stable_step_s();
+}
+
+void Forming::refresh_limit() {
+  const double stable = stable_limit_s();
   const double longest = stage().duration_s / 500.0;  // a slack sheet sets no limit of its own
   const double grown = snap_.limit_dt_s > 0.0 ? 1.05 * snap_.limit_dt_s : longest;
   snap_.limit_dt_s = std::min({stable, grown, longest});
   if (!(snap_.limit_dt_s > 1e-7 * longest))
     throw Error({Fault::Kind::kSolution, fmt::format("stage '{}' at {:.4g} s", stage().name, snap_.time_s),
-                 fmt::format("a stable time step of {:.3g} us", stable * 1e6), "at least a ten-millionth of the stage",
+                 fmt::format("a stable time step of {:.3g} us{}", stable * 1e6, stiffest_place()),
+                 "at least a ten-millionth of the stage",
                  "an element has collapsed: use a larger element, or a lower pressure"});
 }
 

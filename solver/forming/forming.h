@@ -7,6 +7,7 @@
 
 #include "mesh/sheet_mesher.h"
 #include "solver/forming/contact.h"
+#include "solver/forming/corner_contact.h"
 #include "solver/forming/energy.h"
 #include "solver/forming/forming_result.h"
 #include "solver/forming/forming_spec.h"
@@ -19,6 +20,7 @@
 #include "solver/sheet/sheet_state.h"
 
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -80,8 +82,15 @@ class Forming {
   /// run cannot be trusted any more; the last good frame has been sent by then.
   bool run(const FormingSinks& sinks);
 
+  /// Cuts the wanted elements, whatever the rule would say, and books what that changes; returns the number of new
+  /// nodes. Called between steps: by the run itself, and by tests.
+  int refine(const std::vector<char>& wanted);
+
   Snapshot snapshot() const;
   FormingResult result() const;
+  Penetration deepest_penetration() const;
+  /// Sum over the steps of the number of elements.
+  std::int64_t element_updates() const { return snap_.element_updates; }
   const std::vector<StageReport>& stages() const { return reports_; }
   const std::vector<StageTime>& profile() const { return profile_; }
   double worst_balance() const { return snap_.worst_balance; }
@@ -113,6 +122,7 @@ class Forming {
   void meet_mould(const StepContext& step);
   void move(const StepContext& step);
   void close_ledger(const StepContext& step);
+  void refine_where_needed(const StepContext& step);
 
   // Around it.
   void begin_stage();
@@ -121,11 +131,13 @@ class Forming {
   bool rides_along() const;
   void end_ride();
   void grow_mass();
+  double stable_limit_s() const;
   void refresh_limit();
   double full_volume_m3() const;
   double clamp_at_m(double time_s) const;
   double drive_pressure_Pa(const StepContext& step, const VolumeResponse& response);
   NodeSums meet_node(const StepContext& step, int node);
+  Meeting meet_planes(const StepContext& step, int node);
   bool books_due(const StepContext& step) const;
   bool frame_due(double time_s) const;
   bool row_due(double time_s) const;
@@ -153,6 +165,9 @@ class Forming {
   std::vector<mesh::Vec3> carried_m2_;      ///< N, part of the area vector whose gas the mould bears
   std::vector<mesh::Vec3> put_back_m_;      ///< N
   std::vector<mould::Neighbourhood> near_;  ///< N
+  std::optional<mould::Creases> creases_;
+  CornerContact corners_;
+  std::vector<char> standing_;  ///< M, looked at for refinement and not moved since
   sheet::OrderedSum<GasSums> sum_gas_;
   sheet::OrderedSum<NodeSums> sum_nodes_;
   sheet::OrderedSum<StiffnessSums> sum_stiffness_;

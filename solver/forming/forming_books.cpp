@@ -29,11 +29,28 @@ std::string place(const mesh::Vec3& x_m) {
   return fmt::format("({:.2f}, {:.2f}, {:.2f}) mm", 1e3 * x_m.x(), 1e3 * x_m.y(), 1e3 * x_m.z());
 }
 
+/// Edges so round that the sheet's triangles follow them anyway are left out: an element L on a radius r stands off by
+/// L^2 / 8r.
+std::optional<mould::Creases> creases_of(const mould::RigidMould& mould, const SheetSpec& sheet) {
+  if (!mould.surface()) return std::nullopt;
+  const double element_m = sheet.element_m, fine_m = sheet.refines() ? sheet.fine_element_m : element_m;
+  const double followed_m = element_m * element_m / (8.0 * kAllowedDepth * sheet.thickness_m);
+  return mould::Creases(*mould.surface(), {.spacing_m = 0.5 * fine_m,
+                                           .largest_radius_m = std::max(3.0 * element_m, 2.0 * followed_m),
+                                           .merge_m = 0.1 * sheet.thickness_m});
+}
+
 }  // namespace
 
 Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const mesh::SheetMesh& sheet,
                  LedgerTamper tamper)
-    : spec_(spec), mould_(mould), schedule_(spec), scale_(contact_scale(spec.sheet)), tamper_(tamper) {
+    : spec_(spec),
+      mould_(mould),
+      schedule_(spec),
+      scale_(contact_scale(spec.sheet)),
+      tamper_(tamper),
+      creases_(creases_of(mould, spec.sheet)),
+      corners_(creases_ ? &*creases_ : nullptr) {
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
   snap_.clamp_z_m = spec.sheet.height_m;
   snap_.touch.assign(state_.x_m.size(), Touch{.first_s = std::numeric_limits<double>::quiet_NaN()});
@@ -41,11 +58,20 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
 }
 
 Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const Snapshot& from)
-    : spec_(spec), mould_(mould), schedule_(spec), scale_(contact_scale(spec.sheet)), snap_(from) {
+    : spec_(spec),
+      mould_(mould),
+      schedule_(spec),
+      scale_(contact_scale(spec.sheet)),
+      snap_(from),
+      creases_(creases_of(mould, spec.sheet)),
+      corners_(creases_ ? &*creases_ : nullptr) {
   const mesh::SheetMesh sheet{from.flat_m, from.triangles, from.on_rim, 0.0, 0.0};
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
   state_.x_m = from.x_m;
   state_.v_m_s = from.v_m_s;
+  state_.local_mass = from.local_mass;
+  state_.coarse_height_m = from.coarse_height_m;
+  state_.mass_kg = sheet::lumped_mass_kg(state_, spec.sheet.density_kg_m3);
   set_up();
 }
 
@@ -57,7 +83,7 @@ void Forming::set_up() {
   put_back_m_.assign(n, mesh::Vec3::Zero());
   carried_m2_.assign(n, mesh::Vec3::Zero());
   near_.assign(n, {});
-  for (const char* line : {"next step", "membrane", "gas", "mould", "move", "ledger", "frames and rows"})
+  for (const char* line : {"next step", "membrane", "gas", "mould", "move", "ledger", "refine", "frames and rows"})
     profile_.push_back({line, 0.0});
 }
 
@@ -348,8 +374,11 @@ Snapshot Forming::snapshot() const {
   Snapshot s = snap_;
   s.x_m = state_.x_m, s.v_m_s = state_.v_m_s;
   s.flat_m = state_.flat_m, s.triangles = state_.triangles, s.on_rim = state_.on_rim;
+  s.local_mass = state_.local_mass, s.coarse_height_m = state_.coarse_height_m;
   return s;
 }
+
+Penetration Forming::deepest_penetration() const { return creases_ ? deepest(state_, *creases_) : Penetration{}; }
 
 FormingResult Forming::result() const {
   FormingResult r = recover(state_, snap_.touch, mould_);

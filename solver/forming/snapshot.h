@@ -27,11 +27,22 @@ struct Touch {
   std::int8_t anchored = 0;
   std::int8_t touching = 0;  ///< gap below a hundredth of the bought thickness
   std::int8_t pressed = 0;   ///< the mould pushed back in the last step
+  std::int8_t settling = 0;  ///< steps that a node made by refinement may still take to leave the mould
+};
+
+/// A place on the mould's edges or corners against the triangle of the sheet that is nearest to it.
+struct Poke {
+  int crease;            ///< number in the mould's Creases
+  int triangle;          ///< of the sheet
+  double distance_m;     ///< when they were found
+  double allowed_m;      ///< so deep it may stand through the triangle
+  std::int8_t is_close;  ///< near enough to stand through it before pairs are found anew
 };
 
 /// Plain copies, no pointers. Given by Forming::snapshot(), taken by Forming's second constructor.
 struct Snapshot {
   std::int64_t step = 0;
+  std::int64_t element_updates = 0;  ///< sum of the number of elements over the steps
   double time_s = 0;
   double dt_s = 0;        ///< of the last step
   double limit_dt_s = 0;  ///< what the next step may be at most
@@ -56,11 +67,15 @@ struct Snapshot {
   bool ever_touched = false;
   std::vector<mesh::Vec3> x_m, v_m_s;  ///< N
   std::vector<Touch> touch;            ///< N
+  std::vector<Poke> pokes;             ///< by crease
+  std::vector<char> moved;             ///< N, since they were found
   Ledger ledger;
   // The sheet they belong to.
   std::vector<mesh::Vec2> flat_m;
   std::vector<mesh::Triangle> triangles;
   std::vector<char> on_rim;
+  std::vector<double> local_mass;  ///< one a triangle
+  double coarse_height_m = 0;      ///< smallest height of a triangle before any refinement
 };
 
 }  // namespace pellicle::forming

@@ -75,7 +75,7 @@ bool beside_concave(const mesh::Nearest& nearest, const Closest& c, double touch
 void Planes::add(const Plane& plane) {
   for (int k = 0; k < count; ++k) {
     Plane& known = at[static_cast<std::size_t>(k)];
-    if (known.normal.dot(plane.normal) > kSameWall) {
+    if (known.by_crease == plane.by_crease && known.normal.dot(plane.normal) > kSameWall) {
       if (plane.gap_m < known.gap_m) known = plane;
       return;
     }

@@ -13,8 +13,9 @@ using mesh::Vec3;
 
 /// The sheet's node may not cross it: n.(y - x) >= -gap.
 struct Plane {
-  Vec3 normal;   ///< unit, towards the sheet
-  double gap_m;  ///< >= 0 open; slightly negative after a step along a curve
+  Vec3 normal;             ///< unit, towards the sheet
+  double gap_m;            ///< >= 0 open; slightly negative after a step along a curve
+  bool by_crease = false;  ///< holds the node for a triangle of its, not for a surface it lies on
 };
 
 /// Planes that a node at x may hit within `reach`, nearest first; at most kMost.

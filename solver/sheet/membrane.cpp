@@ -292,7 +292,7 @@ HighestFrequency highest_frequency(const Polymer& polymer, const SheetState& s, 
           int own = 0;
 #pragma omp for schedule(static) nowait
           for (int e = 0; e < s.elements(); ++e) {
-            const double w_sq = element_frequency_sq(law, s, e, scaled_density_kg_m3);
+            const double w_sq = element_frequency_sq(law, s, e, scaled_density_kg_m3 * s.local_mass[at(e)]);
             // A NaN wins and stays, and is caught by the guard.
             if (!std::isnan(own_sq) && !(w_sq <= own_sq)) own_sq = w_sq, own = e;
           }

@@ -26,8 +26,11 @@ struct SheetSpec {
   mesh::Outline outline;
   double height_m;  ///< clamp plane at the start
   double element_m;
-  double rim_element_m;  ///< = element_m: uniform
-  double temperature_K;  ///< when the gas comes on
+  double rim_element_m;         ///< = element_m: uniform
+  double fine_element_m = 0.0;  ///< smallest edge that refinement may make, in the flat sheet; 0 or = element_m: none
+  double temperature_K;         ///< when the gas comes on
+
+  bool refines() const { return fine_element_m > 0.0 && fine_element_m < element_m * (1.0 - 1e-9); }
 };
 
 }  // namespace pellicle

@@ -1,7 +1,10 @@
 // How is the state set up from a flat mesh?
 #include "solver/sheet/sheet_state.h"
 
-#include <map>
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <tuple>
 #include <utility>
 
 namespace pellicle::sheet {
@@ -21,27 +24,86 @@ void link_corners(SheetState& s) {
           static_cast<int>(3 * e + c);
 }
 
-/// For the pressure term of the stable step: an inner edge (i, j) has the two nodes k, l opposite it.
+/// One side of an edge.
+struct Side {
+  int low, high;         ///< its nodes
+  int triangle, corner;  ///< the edge runs from this corner to the next
+};
+
+/// For the pressure term of the stable step: an inner edge (i, j) has the two nodes k, l opposite it. And who is next
+/// to whom.
 void link_opposites(SheetState& s) {
-  std::map<std::pair<int, int>, std::array<int, 2>> edges;
-  for (const Triangle& t : s.triangles)
-    for (std::size_t c = 0; c < 3; ++c) {
-      const int i = t[c], j = t[(c + 1) % 3], opposite = t[(c + 2) % 3];
-      const auto [at, is_new] = edges.try_emplace({std::min(i, j), std::max(i, j)}, std::array{opposite, -1});
-      if (!is_new) at->second[1] = opposite;
+  std::vector<Side> sides;
+  sides.reserve(3 * s.triangles.size());
+  for (std::size_t e = 0; e < s.triangles.size(); ++e)
+    for (int c = 0; c < 3; ++c) {
+      const int i = s.triangles[e][static_cast<std::size_t>(c)],
+                j = s.triangles[e][static_cast<std::size_t>((c + 1) % 3)];
+      sides.push_back({std::min(i, j), std::max(i, j), static_cast<int>(e), c});
     }
+  std::sort(sides.begin(), sides.end(), [](const Side& a, const Side& b) {
+    return std::tie(a.low, a.high, a.triangle) < std::tie(b.low, b.high, b.triangle);
+  });
+  const auto opposite = [&](const Side& side) {
+    return s.triangles[static_cast<std::size_t>(side.triangle)][static_cast<std::size_t>((side.corner + 2) % 3)];
+  };
+  s.across.assign(s.triangles.size(), {-1, -1, -1});
   const std::size_t n = s.x_m.size();
   s.first_pair.assign(n + 1, 0);
-  for (const auto& [ends, pair] : edges)
-    if (pair[1] >= 0)
-      for (const int i : {ends.first, ends.second}) ++s.first_pair[static_cast<std::size_t>(i) + 1];
+  std::vector<std::array<Side, 2>> inner;
+  inner.reserve(sides.size() / 2);
+  for (std::size_t k = 0; k + 1 < sides.size(); ++k) {
+    const Side &a = sides[k], &b = sides[k + 1];
+    if (a.low != b.low || a.high != b.high) continue;
+    inner.push_back({a, b});
+    s.across[static_cast<std::size_t>(a.triangle)][static_cast<std::size_t>(a.corner)] = b.triangle;
+    s.across[static_cast<std::size_t>(b.triangle)][static_cast<std::size_t>(b.corner)] = a.triangle;
+    for (const int i : {a.low, a.high}) ++s.first_pair[static_cast<std::size_t>(i) + 1];
+  }
   for (std::size_t i = 0; i < n; ++i) s.first_pair[i + 1] += s.first_pair[i];
   s.opposite.resize(static_cast<std::size_t>(s.first_pair[n]));
   std::vector<int> next(s.first_pair.begin(), s.first_pair.end() - 1);
-  for (const auto& [ends, pair] : edges)
-    if (pair[1] >= 0)
-      for (const int i : {ends.first, ends.second})
-        s.opposite[static_cast<std::size_t>(next[static_cast<std::size_t>(i)]++)] = pair;
+  for (const auto& [a, b] : inner)
+    for (const int i : {a.low, a.high})
+      s.opposite[static_cast<std::size_t>(next[static_cast<std::size_t>(i)]++)] = {opposite(a), opposite(b)};
+}
+
+Rest rest_of(const SheetState& s, const Triangle& t) {
+  const Vec2& o = s.flat_m[static_cast<std::size_t>(t[0])];
+  const Vec2 d1 = s.flat_m[static_cast<std::size_t>(t[1])] - o, d2 = s.flat_m[static_cast<std::size_t>(t[2])] - o;
+  const double g11 = d1.squaredNorm(), g12 = d1.dot(d2), g22 = d2.squaredNorm();
+  const double det = g11 * g22 - g12 * g12;
+  return {g22 / det, -g12 / det, g11 / det, 1.0 / det, s.bought_thickness_m * 0.5 * std::sqrt(det)};
+}
+
+/// Smallest height of a triangle in the flat sheet: twice its area over its longest edge.
+double flat_height_m(const Rest& r) {
+  const double det = 1.0 / r.inverse_det_per_m4;  // (2 A)^2
+  const double g11 = r.m22_per_m2 * det, g22 = r.m11_per_m2 * det, g12 = -r.m12_per_m2 * det;
+  return std::sqrt(det / std::max({g11, g22, g11 + g22 - 2.0 * g12}));
+}
+
+void link(SheetState& s) {
+  link_corners(s);
+  link_opposites(s);
+  s.force_N.assign(s.x_m.size(), Vec3::Zero());
+  s.area_m2.assign(s.x_m.size(), Vec3::Zero());
+  s.moved.assign(s.x_m.size(), 1);
+  s.corner_forces.resize(s.triangles.size());
+}
+
+/// New nodes on an edge of one triangle only lie on the outline of the sheet.
+std::vector<char> on_outline(std::size_t old_nodes, const mesh::Refined& refined) {
+  std::vector<int> parent(refined.ends.size(), -1);
+  std::vector<char> outer(refined.ends.size(), 1);
+  for (std::size_t e = 0; e < refined.triangles.size(); ++e)
+    for (const int i : refined.triangles[e]) {
+      if (static_cast<std::size_t>(i) < old_nodes) continue;
+      const std::size_t k = static_cast<std::size_t>(i) - old_nodes;
+      if (parent[k] >= 0 && parent[k] != refined.parent[e]) outer[k] = 0;
+      parent[k] = refined.parent[e];
+    }
+  return outer;
 }
 
 }  // namespace
@@ -56,22 +118,51 @@ SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double de
   s.x_m.resize(n);
   for (std::size_t i = 0; i < n; ++i) s.x_m[i] = {mesh.flat_m[i].x(), mesh.flat_m[i].y(), height_m};
   s.v_m_s.assign(n, Vec3::Zero());
-  s.force_N.assign(n, Vec3::Zero());
-  s.area_m2.assign(n, Vec3::Zero());
-  s.mass_kg.assign(n, 0.0);
-  s.moved.assign(n, 1);
-  s.corner_forces.resize(s.triangles.size());
+  s.coarse_height_m = std::numeric_limits<double>::infinity();
   for (const Triangle& t : s.triangles) {
-    const Vec2& o = s.flat_m[static_cast<std::size_t>(t[0])];
-    const Vec2 d1 = s.flat_m[static_cast<std::size_t>(t[1])] - o, d2 = s.flat_m[static_cast<std::size_t>(t[2])] - o;
-    const double g11 = d1.squaredNorm(), g12 = d1.dot(d2), g22 = d2.squaredNorm();
-    const double det = g11 * g22 - g12 * g12, volume = thickness_m * 0.5 * std::sqrt(det);
-    s.rest.push_back({g22 / det, -g12 / det, g11 / det, 1.0 / det, volume});
-    for (const int i : t) s.mass_kg[static_cast<std::size_t>(i)] += density_kg_m3 * volume / 3.0;
+    s.rest.push_back(rest_of(s, t));
+    s.coarse_height_m = std::min(s.coarse_height_m, flat_height_m(s.rest.back()));
   }
-  link_corners(s);
-  link_opposites(s);
+  s.local_mass.assign(s.triangles.size(), 1.0);
+  s.mass_kg = lumped_mass_kg(s, density_kg_m3);
+  link(s);
   return s;
+}
+
+std::vector<double> lumped_mass_kg(const SheetState& s, double density_kg_m3) {
+  std::vector<double> mass(s.x_m.size(), 0.0);
+  for (std::size_t e = 0; e < s.triangles.size(); ++e)
+    for (const int i : s.triangles[e])
+      mass[static_cast<std::size_t>(i)] += density_kg_m3 * s.local_mass[e] * s.rest[e].volume_m3 / 3.0;
+  return mass;
+}
+
+void refine(SheetState& s, const mesh::Refined& refined) {
+  const std::vector<char> outer = on_outline(s.x_m.size(), refined);
+  for (std::size_t k = 0; k < refined.ends.size(); ++k) {
+    const auto a = static_cast<std::size_t>(refined.ends[k][0]), b = static_cast<std::size_t>(refined.ends[k][1]);
+    s.flat_m.push_back(0.5 * (s.flat_m[a] + s.flat_m[b]));
+    s.x_m.push_back(0.5 * (s.x_m[a] + s.x_m[b]));
+    s.v_m_s.push_back(0.5 * (s.v_m_s[a] + s.v_m_s[b]));
+    s.on_rim.push_back(outer[k]);
+  }
+  std::vector<double> local_mass;
+  std::vector<Rest> rest;
+  for (std::size_t e = 0; e < refined.triangles.size(); ++e) {
+    const auto parent = static_cast<std::size_t>(refined.parent[e]);
+    if (refined.triangles[e] == s.triangles[parent]) {
+      rest.push_back(s.rest[parent]);
+      local_mass.push_back(s.local_mass[parent]);
+      continue;
+    }
+    rest.push_back(rest_of(s, refined.triangles[e]));
+    const double share = s.coarse_height_m / flat_height_m(rest.back());
+    local_mass.push_back(std::clamp(share * share, s.local_mass[parent], kMostLocalMass));
+  }
+  s.triangles = refined.triangles;
+  s.rest = std::move(rest);
+  s.local_mass = std::move(local_mass);
+  link(s);
 }
 
 }  // namespace pellicle::sheet

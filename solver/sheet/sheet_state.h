@@ -1,6 +1,7 @@
 // Where is the sheet, how fast does it move, and what is it made of? The only mutable simulation data.
 #pragma once
 
+#include "mesh/refine.h"
 #include "mesh/sheet_mesher.h"
 #include "mesh/triangle_mesh.h"
 
@@ -34,12 +35,15 @@ struct SheetState {
   std::vector<Vec2> flat_m;         ///< N
   std::vector<char> on_rim;         ///< N, 1 = held by the clamp
   std::vector<Rest> rest;           ///< M
+  std::vector<double> local_mass;   ///< M, >= 1: times the density, so that a small element bears a large one's step
+  double coarse_height_m = 0.0;     ///< smallest height of a triangle of the first, unrefined mesh
   double bought_thickness_m = 0.0;
   // Around each node: its corners, as 3 * triangle + corner, and for free nodes the pairs of nodes opposite its edges.
   std::vector<int> first_corner;  ///< N + 1
   std::vector<int> corners;
   std::vector<int> first_pair;  ///< N + 1
   std::vector<std::array<int, 2>> opposite;
+  std::vector<std::array<int, 3>> across;  ///< M, the triangle over the edge from corner k to k + 1; -1 at the rim
 
   // The motion.
   std::vector<Vec3> x_m;        ///< N, the mould-side face
@@ -59,5 +63,15 @@ struct SheetState {
 
 /// The flat sheet at height z, at rest. Masses for the true density.
 SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double density_kg_m3, double height_m);
+
+/// Mass of each node: a third of that of the triangles around, their local mass counted [kg].
+std::vector<double> lumped_mass_kg(const SheetState& s, double density_kg_m3);
+
+/// A refined element may be made up to so many times as heavy (docs/theory/refinement.md).
+inline constexpr double kMostLocalMass = 9.0;
+
+/// Cuts elements: new nodes in the middle of flat and current edges, with the mean of the velocities. Shape, stretch
+/// and volume stay what they were, element by element; mass_kg is left to the caller.
+void refine(SheetState& s, const mesh::Refined& refined);
 
 }  // namespace pellicle::sheet

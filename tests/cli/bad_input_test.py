@@ -120,7 +120,7 @@ SPOILT = [
     ("element too coarse", 'element = "3 mm"', 'element = "20 mm"', ["20 mm", "7.5 mm"], None),
     ("element far too fine", 'element = "3 mm"', 'element = "0.02 mm"', ["million triangles"], None),
     ("rim finer than the middle", 'element = "3 mm"', 'element = "3 mm"\nrim_element = "1 mm"', ["3 mm"], 'rim_element'),
-    ("refinement", 'element = "3 mm"', 'element = "3 mm"\nfine_element = "0.5 mm"', ["not available yet"], 'fine_element'),
+    ("fine element above element", 'element = "3 mm"', 'element = "3 mm"\nfine_element = "4 mm"', ["4 mm", "1/32"], 'fine_element'),
     ("too thick for a membrane", 'thickness = "0.75 mm"', 'thickness = "7 mm"', ["membrane"], None),
     ("unknown polymer", '"petg"', '"pteg"', ["unknown card", "Did you mean petg"], None),
     ("neither card nor law", 'polymer = "petg"\n', '', ["neither polymer nor law"], '[sheet]'),

@@ -48,9 +48,25 @@ double mesh_area_m2(const SheetMesh& m) {
 double off_rim_m(const Outline& outline, const Vec2& p_m) {
   const Vec2 p = p_m - outline.centre_m;
   if (const auto* disc = std::get_if<Disc>(&outline.shape)) return std::abs(p.norm() - 0.5 * disc->diameter_m);
+  if (const auto* loop = std::get_if<Loop>(&outline.shape)) {
+    double nearest = std::numeric_limits<double>::infinity();
+    for (std::size_t i = 0; i < loop->points_m.size(); ++i) {
+      const Vec2 a = loop->points_m[i], side = loop->points_m[(i + 1) % loop->points_m.size()] - a;
+      const double t = std::clamp((p - a).dot(side) / side.squaredNorm(), 0.0, 1.0);
+      nearest = std::min(nearest, (p - a - t * side).norm());
+    }
+    return nearest;
+  }
   const auto& r = std::get<RoundedRectangle>(outline.shape);
   const Vec2 q = p.cwiseAbs() - Vec2(0.5 * r.width_m - r.corner_m, 0.5 * r.depth_m - r.corner_m);
   return std::abs(q.cwiseMax(0.0).norm() + std::min(q.maxCoeff(), 0.0) - r.corner_m);
+}
+
+Loop many_sided(double radius_m, int sides) {
+  std::vector<Vec2> points;
+  for (int i = 0; i < sides; ++i)
+    points.push_back(radius_m * Vec2(std::cos(2 * kPi * i / sides), std::sin(2 * kPi * i / sides)));
+  return make_loop(points);
 }
 
 struct Shape {
@@ -58,19 +74,26 @@ struct Shape {
   Outline outline;
 };
 const std::vector<Shape>& shapes() {
-  static const std::vector<Shape> all{{"disc", {Disc{0.1}}},
-                                      {"disc aside", {Disc{0.1}, Vec2(0.0123, -0.0456)}},
-                                      {"sharp", {RoundedRectangle{0.12, 0.08, 0.0}}},
-                                      {"rounded", {RoundedRectangle{0.12, 0.08, 0.005}, Vec2(0.01, 0.02)}},
-                                      {"tiny corner", {RoundedRectangle{0.12, 0.08, 1e-6}}},
-                                      {"slot", {RoundedRectangle{0.12, 0.08, 0.04}}},
-                                      {"upright slot", {RoundedRectangle{0.08, 0.12, 0.04}}},
-                                      {"disc as rectangle", {RoundedRectangle{0.08, 0.08, 0.04}}},
-                                      {"all but a disc", {RoundedRectangle{0.08, 0.08, std::nextafter(0.04, 0.0)}}},
-                                      {"nearly a disc", {RoundedRectangle{0.08, 0.08, 0.0399}}},
-                                      {"strip", {RoundedRectangle{0.1, 0.02, 0.002}}},
-                                      {"micrometres", {RoundedRectangle{12e-6, 8e-6, 0.5e-6}}},
-                                      {"kilometres", {Disc{1e3}}}};
+  static const std::vector<Shape> all{
+      {"disc", {Disc{0.1}}},
+      {"disc aside", {Disc{0.1}, Vec2(0.0123, -0.0456)}},
+      {"sharp", {RoundedRectangle{0.12, 0.08, 0.0}}},
+      {"rounded", {RoundedRectangle{0.12, 0.08, 0.005}, Vec2(0.01, 0.02)}},
+      {"tiny corner", {RoundedRectangle{0.12, 0.08, 1e-6}}},
+      {"slot", {RoundedRectangle{0.12, 0.08, 0.04}}},
+      {"upright slot", {RoundedRectangle{0.08, 0.12, 0.04}}},
+      {"disc as rectangle", {RoundedRectangle{0.08, 0.08, 0.04}}},
+      {"all but a disc", {RoundedRectangle{0.08, 0.08, std::nextafter(0.04, 0.0)}}},
+      {"nearly a disc", {RoundedRectangle{0.08, 0.08, 0.0399}}},
+      {"strip", {RoundedRectangle{0.1, 0.02, 0.002}}},
+      {"triangle", {make_loop({{0.0, 0.0}, {0.02, 0.09}, {0.12, 0.0}})}},
+      {"angle",
+       {make_loop({{0.0, 0.0}, {0.09, 0.0}, {0.09, 0.03}, {0.03, 0.03}, {0.03, 0.09}, {0.0, 0.09}}), Vec2(0.02, -0.3)}},
+      {"sharp tip", {make_loop({{0.0, 0.0}, {0.1, -0.0222}, {0.1, 0.0222}})}},  // 25 degrees
+      {"square loop", {make_loop({{-0.04, -0.04}, {0.04, -0.04}, {0.04, 0.04}, {-0.04, 0.04}})}},
+      {"many-sided loop", {many_sided(0.04, 720)}},
+      {"micrometres", {RoundedRectangle{12e-6, 8e-6, 0.5e-6}}},
+      {"kilometres", {Disc{1e3}}}};
   return all;
 }
 
@@ -157,6 +180,48 @@ TEST(SheetMesher, OutlinesHaveTheirAreaAndHalfWidth) {
   EXPECT_DOUBLE_EQ(area_m2({RoundedRectangle{0.12, 0.08, 0.0}}), 0.12 * 0.08);
   EXPECT_DOUBLE_EQ(area_m2({RoundedRectangle{0.12, 0.08, 0.01}}), 0.12 * 0.08 - (4.0 - kPi) * 1e-4);
   EXPECT_DOUBLE_EQ(half_width_m({RoundedRectangle{0.12, 0.08, 0.01}}), 0.04);
+}
+
+void expect_refused(const Outline& outline, const SheetSize& size, const std::string& where) {
+  try {
+    mesh_sheet(outline, size);
+    ADD_FAILURE() << where << " was accepted";
+  } catch (const Error& error) {
+    EXPECT_EQ(error.fault().kind, Fault::Kind::kCase) << where;
+    EXPECT_NE(error.fault().where.find(where), std::string::npos) << error.what();
+    EXPECT_NE(error.fault().allowed, "") << where;
+  }
+}
+
+// One shape, two ways to say it: the same rim, so the same mesh but for where its numbering starts.
+TEST(SheetMesher, ASquareIsMeshedAlikeAsLoopAndAsRectangle) {
+  const Outline loop{make_loop({{-0.04, -0.04}, {0.04, -0.04}, {0.04, 0.04}, {-0.04, 0.04}})};
+  const Outline rectangle{RoundedRectangle{0.08, 0.08, 0.0}};
+  EXPECT_DOUBLE_EQ(half_width_m(loop), half_width_m(rectangle));
+  EXPECT_DOUBLE_EQ(area_m2(loop), area_m2(rectangle));
+  EXPECT_EQ(longer_side_m(loop), longer_side_m(rectangle));
+  const SheetMesh a = mesh_sheet(loop, uniform(2e-3)), b = mesh_sheet(rectangle, uniform(2e-3));
+  EXPECT_EQ(std::count(a.on_rim.begin(), a.on_rim.end(), 1), std::count(b.on_rim.begin(), b.on_rim.end(), 1));
+  EXPECT_NEAR(static_cast<double>(a.triangles.size()), static_cast<double>(b.triangles.size()), 20.0);
+}
+
+TEST(SheetMesher, ALoopIsRefusedWhereItIsTooNarrowForItsEdges) {
+  const auto with_slit = [](double width_m) {
+    return Outline{make_loop({{0.0, 0.0},
+                              {0.08, 0.0},
+                              {0.08, 0.06},
+                              {0.04 + 0.5 * width_m, 0.06},
+                              {0.04 + 0.5 * width_m, 0.03},
+                              {0.04 - 0.5 * width_m, 0.03},
+                              {0.04 - 0.5 * width_m, 0.06},
+                              {0.0, 0.06}})};
+  };
+  EXPECT_TRUE(fault_of_outline(with_slit(0.4e-3), 2e-3));
+  EXPECT_FALSE(fault_of_outline(with_slit(0.4e-3), 1e-3));
+  EXPECT_FALSE(fault_of_outline({Disc{0.1}}, 2e-3));
+  expect_refused(with_slit(0.4e-3), uniform(2e-3), "outline");
+  EXPECT_GT(mesh_sheet(with_slit(0.4e-3), uniform(1e-3)).min_quality, 0.2);  // a slit of 0.4 edges
+  EXPECT_GT(mesh_sheet(with_slit(2e-3), uniform(2e-3)).min_quality, 0.5);
 }
 
 TEST(SheetMesher, DiscOf100mmAt1mmIsEven) {
@@ -350,17 +415,6 @@ TEST(GmshSession, AQuietlyEmptyMeshIsAnError) {
   GmshSession session;
   EXPECT_NE(complaint({{0, 0}, {1, 0}}, session).find("no triangles"), std::string::npos);
   EXPECT_NE(complaint({{0, 0}, {1, 0}, {0, std::nan("")}}, session).find("not a number"), std::string::npos);
-}
-
-void expect_refused(const Outline& outline, const SheetSize& size, const std::string& where) {
-  try {
-    mesh_sheet(outline, size);
-    ADD_FAILURE() << where << " was accepted";
-  } catch (const Error& error) {
-    EXPECT_EQ(error.fault().kind, Fault::Kind::kCase) << where;
-    EXPECT_NE(error.fault().where.find(where), std::string::npos) << error.what();
-    EXPECT_NE(error.fault().allowed, "") << where;
-  }
 }
 
 TEST(SheetMesher, RefusesWhatMakesNoSheet) {

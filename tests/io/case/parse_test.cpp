@@ -139,16 +139,28 @@ TEST_F(ParseCase, RoomsToComeAreRefusedNotIgnored) {
        {with("unit = \"mm\"\n", "unit = \"mm\"\nfill = \"plaster\"\n"),
         with("unit = \"mm\"\n",
              "unit = \"mm\"\nvents = [ { at = [\"0 mm\",\"0 mm\"], diameter = \"0.4 mm\", land = \"2 mm\" } ]\n"),
-        plus("[[relief]]\nname = \"title\"\nsource = \"mould\"\n"),
-        with("element = \"1.5 mm\"", "element = \"1.5 mm\"\nfine_element = \"0.5 mm\""),
-        with("marker.stl", "marker.step")}) {
+        plus("[[relief]]\nname = \"title\"\nsource = \"mould\"\n"), with("marker.stl", "marker.step")}) {
     const Fault fault = fault_of(text);
     EXPECT_NE(fault.found.find("not available yet"), std::string::npos) << fault.where << ": " << fault.found;
     EXPECT_TRUE(fault.where.find("case.toml:") != std::string::npos) << fault.where;
     ++refused;
   }
-  EXPECT_EQ(refused, 5);
-  EXPECT_NO_THROW(parse(with("element = \"1.5 mm\"", "element = \"1.5 mm\"\nfine_element = \"0.15 cm\"")));
+  EXPECT_EQ(refused, 4);
+}
+
+TEST_F(ParseCase, FineElementIsBetweenAThirtySecondOfTheElementAndTheElement) {
+  const auto fine = [](const std::string& length) {
+    return with("element = \"1.5 mm\"", "element = \"1.5 mm\"\nfine_element = \"" + length + "\"");
+  };
+  EXPECT_DOUBLE_EQ(parse(fine("0.5 mm")).value.sheet.fine_element_m, 0.5e-3);
+  EXPECT_TRUE(parse(fine("0.5 mm")).value.sheet.refines());
+  EXPECT_FALSE(parse(fine("0.15 cm")).value.sheet.refines());
+  EXPECT_FALSE(parse(kGood).value.sheet.refines());
+  for (const std::string length : {"1.6 mm", "0.04 mm"}) {
+    const Fault fault = fault_of(fine(length));
+    EXPECT_NE(fault.where.find("sheet.fine_element"), std::string::npos);
+    EXPECT_NE(fault.allowed.find("1.5 mm"), std::string::npos) << fault.allowed;
+  }
 }
 
 TEST_F(ParseCase, EveryLawIsRead) {
@@ -310,6 +322,60 @@ TEST_F(ParseCase, ThePathOfACase) {
   EXPECT_THROW(parse_case(folder_ / "none.toml"), Error);
   EXPECT_THROW(parse_case(folder_ / "marker.stl"), Error);
   EXPECT_THROW(parse_case(""), Error);
+}
+
+TEST_F(ParseCase, ALoopIsTakenInEitherDirectionAndClosedByHandOrNot) {
+  const std::string disc = "{ disc = \"100 mm\" }";
+  for (const char* loop : {R"([["0 mm","0 mm"],["8 cm","0 mm"],["80 mm","60 mm"]])",
+                           R"([["80 mm","60 mm"],["80 mm","0 mm"],["0 mm","0 mm"],["80 mm","60 mm"]])"}) {
+    const ParsedCase parsed = parse(with(disc, std::string("{ loop = ") + loop + " }\ncentre = [\"5 mm\", \"-7 mm\"]"));
+    const mesh::Outline& outline = parsed.value.sheet.outline;
+    EXPECT_EQ(std::get<mesh::Loop>(outline.shape).points_m.size(), 3U);
+    EXPECT_NEAR(mesh::area_m2(outline), 0.5 * 0.08 * 0.06, 1e-17);
+    EXPECT_NEAR(mesh::half_width_m(outline), 0.02, 0.001 * 0.02);  // 3-4-5: r = (a + b - c)/2
+    EXPECT_TRUE(mesh::contains(outline, {0.005 + 0.06, -0.007 + 0.02}));
+    EXPECT_FALSE(mesh::contains(outline, {0.06, 0.05}));
+  }
+}
+
+TEST_F(ParseCase, APathLooksFromAboveAsItIsDrawn) {
+  const ParsedCase parsed = parse(
+      with("{ disc = \"100 mm\" }", "{ path = \"M 0 0 H 8 V 6 Z\", unit = \"cm\" }"));  // y of a drawing: downwards
+  const mesh::Outline& outline = parsed.value.sheet.outline;
+  EXPECT_NEAR(mesh::area_m2(outline), 0.5 * 0.08 * 0.06, 1e-17);
+  EXPECT_TRUE(mesh::contains(outline, {0.06, -0.02}));
+  EXPECT_FALSE(mesh::contains(outline, {0.06, 0.02}));
+  EXPECT_EQ(resolved(parsed, "sheet.outline.path").value, "M 0 0 H 8 V 6 Z");
+}
+
+TEST_F(ParseCase, OutlinesThatMakeNoSheetAreRefusedOnTheirLine) {
+  struct Bad {
+    const char* outline;
+    const char* key;
+    const char* found;
+  };
+  for (const Bad& bad :
+       {Bad{R"({ loop = [["0 mm","0 mm"],["80 mm","0 mm"]] })", "outline.loop", "a loop of 2"},
+        {R"({ loop = [["0 mm","0 mm"],["80 mm","0 mm"],["0 mm","60 mm"],["80 mm","60 mm"]] })", "outline.loop",
+         "crosses itself"},
+        {R"({ loop = [["0 mm","0 mm"],["80 mm","0 mm"],["0 mm","20 mm"]] })", "outline.loop", "a spike of 14°"},
+        {R"({ loop = [["0 mm","0 mm"],["80 mm","0 mm"],["80 mm"]] })", "outline.loop", "a list of 1 as a point"},
+        {R"({ loop = { height = "3 mm" } })", "outline.loop", "a table"},
+        {R"({ path = "M 0 0 H 80 V 60 Z" })", "outline", "a path without unit"},
+        {R"({ path = "M 0 0 H 80 V 60", unit = "mm" })", "outline.path", "an open path"},
+        {R"({ path = "M 0 0 H 80 V 60 Z", unit = "m" })", "outline.path", "a point at (80, 0) m"},
+        {R"({ path = "M 0 0 H 80 Z", unit = "mm" })", "outline.path", "a loop of 2"},
+        {R"({ path = "M 0 0 H 80 V 60 Z", unit = "mm", corner = "2 mm" })", "outline.corner", "without a rectangle"},
+        {R"({ disc = "80 mm", unit = "mm" })", "outline.unit", "a unit without a path"},
+        {R"({ disc = "80 mm", path = "M 0 0 H 80 V 60 Z", unit = "mm" })", "outline", "both disc and path"},
+        // a slit of 0.2 mm where edges are 1.5 mm
+        {R"({ path = "M 0 0 H 80 V 60 H 40.2 V 20 H 40 V 60 H 0 Z", unit = "mm" })", "outline.path", "0.2 mm wide"}}) {
+    const Fault fault = fault_of(with("{ disc = \"100 mm\" }", bad.outline));
+    EXPECT_EQ(fault.kind, Fault::Kind::kCase) << bad.outline;
+    EXPECT_NE(fault.where.find(std::string("case.toml:5, sheet.") + bad.key), std::string::npos) << fault.where;
+    EXPECT_NE(fault.found.find(bad.found), std::string::npos) << bad.outline << ": " << fault.found;
+    EXPECT_NE(fault.allowed, "") << bad.outline;
+  }
 }
 
 }  // namespace

@@ -96,7 +96,7 @@ TEST(Forming, ALoweredSheetIsStretchedEvenlyAllAround) {
         continue;
       }
       EXPECT_LT(e.snap.worst_balance, 0.02) << name;
-      EXPECT_GT(e.sent.rows.back().contact_share, 0.05) << name;
+      EXPECT_GT(e.sent.rows.back().contact_share, 0.03) << name;
       double least = 1.0, most = 0.0, sum = 0.0;
       for (int quarter = 0; quarter < 4; ++quarter) {
         const double h = mean_thickness_m(e.result, [&](const mesh::Vec2& p) {

@@ -1,0 +1,102 @@
+// Where must the sheet's elements be finer?
+#include "solver/forming/adapt.h"
+
+#include "mesh/nearest.h"
+
+#include <Eigen/Geometry>
+#include <algorithm>
+#include <cmath>
+
+namespace pellicle::forming {
+namespace {
+
+using mesh::Vec3;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+/// Elements over a rounded edge: so large a share of its radius.
+constexpr double kOfRadius = 1.0 / 3.0;
+/// Away from an edge elements may grow by this share of the distance.
+constexpr double kGrading = 0.5;
+/// An edge is looked at from as far as this share of the element's longest edge.
+constexpr double kAhead = 0.75;
+/// Two neighbours may lean against each other by so much.
+constexpr double kMostBend_rad = 0.35;
+
+struct Corners {
+  Vec3 a, b, c;
+  double longest_m;
+  Vec3 normal;
+};
+
+Corners corners(const sheet::SheetState& s, int e) {
+  const mesh::Triangle& t = s.triangles[at(e)];
+  Corners k{s.x_m[at(t[0])], s.x_m[at(t[1])], s.x_m[at(t[2])], 0.0, Vec3::Zero()};
+  k.longest_m = std::sqrt(std::max({(k.b - k.a).squaredNorm(), (k.c - k.b).squaredNorm(), (k.a - k.c).squaredNorm()}));
+  k.normal = (k.b - k.a).cross(k.c - k.a).normalized();
+  return k;
+}
+
+double flat_longest_m(const sheet::SheetState& s, int e) {
+  const mesh::Triangle& t = s.triangles[at(e)];
+  double longest_sq = 0.0;
+  for (int k = 0; k < 3; ++k)
+    longest_sq = std::max(longest_sq, (s.flat_m[at(t[at(k)])] - s.flat_m[at(t[at((k + 1) % 3)])]).squaredNorm());
+  return std::sqrt(longest_sq);
+}
+
+bool far_from_mould(const sheet::SheetState& s, const std::vector<mould::Neighbourhood>& near, int e, double reach_m) {
+  for (const int i : s.triangles[at(e)]) {
+    const mould::Neighbourhood& n = near[at(i)];
+    if (n.clear_m >= 0.0 && n.clear_m - (s.x_m[at(i)] - n.centre_m).norm() > reach_m) return true;
+  }
+  return false;
+}
+
+/// The mould turns under the element more sharply than it can follow.
+bool too_coarse_for_mould(const SheetSpec& spec, const mould::Creases& creases, const Corners& k) {
+  const double reach = kAhead * k.longest_m;
+  const Vec3 margin = Vec3::Constant(reach);
+  bool coarse = false;
+  creases.in_box(k.a.cwiseMin(k.b).cwiseMin(k.c) - margin, k.a.cwiseMax(k.b).cwiseMax(k.c) + margin, [&](int i) {
+    const mould::Crease& crease = creases[i];
+    double wanted = std::max(spec.fine_element_m, kOfRadius * crease.radius_m);
+    if (wanted >= k.longest_m) return true;
+    const mesh::Closest closest = mesh::closest_on_triangle(crease.point_m, k.a, k.b, k.c);
+    // The mould's other side, under the sheet's wall, is no business of this one.
+    if (crease.outward.dot(closest.point_m - crease.point_m) < -0.25 * k.longest_m) return true;
+    wanted += kGrading * closest.distance_m;
+    coarse = closest.distance_m < reach && wanted < k.longest_m;
+    return !coarse;
+  });
+  return coarse;
+}
+
+bool bends(const sheet::SheetState& s, int e, const Corners& k) {
+  for (const int other : s.across[at(e)])
+    if (other >= 0 && k.normal.dot(corners(s, other).normal) < std::cos(kMostBend_rad)) return true;
+  return false;
+}
+
+}  // namespace
+
+std::vector<char> elements_to_cut(const SheetSpec& spec, const sheet::SheetState& s, const mould::Creases* creases,
+                                  const std::vector<mould::Neighbourhood>& near, std::vector<char>& standing) {
+  std::vector<char> wanted(at(s.elements()), 0);
+  standing.resize(at(s.elements()), 0);
+#pragma omp parallel for schedule(static)
+  for (int e = 0; e < s.elements(); ++e) {
+    const mesh::Triangle& t = s.triangles[at(e)];
+    const bool moved = s.moved[at(t[0])] || s.moved[at(t[1])] || s.moved[at(t[2])];
+    if (!moved && standing[at(e)]) continue;
+    standing[at(e)] = !moved;
+    if (flat_longest_m(s, e) < 2.0 * spec.fine_element_m) continue;
+    const Corners k = corners(s, e);
+    wanted[at(e)] =
+        bends(s, e, k) || (creases != nullptr && !far_from_mould(s, near, e, (1.0 + kAhead) * k.longest_m) &&
+                           too_coarse_for_mould(spec, *creases, k));
+  }
+  return wanted;
+}
+
+}  // namespace pellicle::forming

@@ -1,0 +1,77 @@
+// How does the sheet move from flat to formed? Finer where it must be: what a refinement does to the running state.
+#include "mesh/refine.h"
+#include "solver/forming/adapt.h"
+#include "solver/forming/forming.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace pellicle::forming {
+namespace {
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+/// The sheet is looked at this often: it moves by a fraction of an element in between.
+constexpr std::int64_t kAdaptSteps = 25;
+/// A new node that comes to lie inside the mould is let out over so many steps.
+constexpr std::int8_t kSettlingSteps = 20;
+
+double kinetic_J(const sheet::SheetState& s) {
+  double sum = 0.0;
+  for (int i = 0; i < s.nodes(); ++i)
+    if (!s.on_rim[at(i)]) sum += 0.5 * s.mass_kg[at(i)] * s.v_m_s[at(i)].squaredNorm();
+  return sum;
+}
+
+/// What a new node remembers: that it touched if both ends of its edge did, and no anchor yet.
+Touch between(const Touch& a, const Touch& b) {
+  Touch t{.first_s =
+              a.touching && b.touching ? std::max(a.first_s, b.first_s) : std::numeric_limits<double>::quiet_NaN()};
+  t.pressure_since_Pa = std::isnan(t.first_s) ? 0.0 : std::min(a.pressure_since_Pa, b.pressure_since_Pa);
+  t.contact_Pa = std::isnan(t.first_s) ? 0.0 : 0.5 * (a.contact_Pa + b.contact_Pa);
+  t.settling = kSettlingSteps;
+  return t;
+}
+
+}  // namespace
+
+void Forming::refine_where_needed(const StepContext& step) {
+  if (!spec_.sheet.refines() || (step.step + 1) % kAdaptSteps != 0) return;
+  refine(elements_to_cut(spec_.sheet, state_, creases_ ? &*creases_ : nullptr, near_, standing_));
+}
+
+int Forming::refine(const std::vector<char>& wanted) {
+  const mesh::Refined cut =
+      mesh::refine(state_.flat_m, state_.triangles, wanted, spec_.sheet.refines() ? spec_.sheet.fine_element_m : 0.0);
+  if (cut.ends.empty()) return 0;
+  const double before_J = kinetic_J(state_);
+  std::vector<char> standing(cut.triangles.size(), 0);
+  for (std::size_t e = 0; e < cut.triangles.size(); ++e)
+    if (!standing_.empty() && cut.triangles[e] == state_.triangles[at(cut.parent[e])])
+      standing[e] = standing_[at(cut.parent[e])];
+  standing_ = std::move(standing);
+  sheet::refine(state_, cut);
+  for (const auto& ends : cut.ends) snap_.touch.push_back(between(snap_.touch[at(ends[0])], snap_.touch[at(ends[1])]));
+  true_mass_kg_ = sheet::lumped_mass_kg(state_, spec_.sheet.density_kg_m3);
+  state_.mass_kg.resize(true_mass_kg_.size());
+  for (std::size_t i = 0; i < true_mass_kg_.size(); ++i) state_.mass_kg[i] = snap_.mass_factor * true_mass_kg_[i];
+  const std::size_t n = state_.x_m.size();
+  predicted_m_s_.resize(n, mesh::Vec3::Zero());
+  put_back_m_.resize(n, mesh::Vec3::Zero());
+  carried_m2_.resize(n, mesh::Vec3::Zero());
+  near_.resize(n);
+  force_before_N_.clear();
+  // Triangles have other numbers now: pairs are found anew.
+  snap_.pokes.clear(), snap_.moved.clear();
+  corners_.find(state_, near_, static_cast<double>(kAdaptSteps) * snap_.dt_s, snap_.pokes, snap_.moved);
+  // The middle of an edge moves with the mean of its ends, which takes energy of motion; heavier small elements bring
+  // some.
+  const double after_J = kinetic_J(state_);
+  snap_.ledger.mass_change_J += tamper_.mass_change * (before_J - after_J);
+  snap_.ledger.kinetic_J += tamper_.kinetic * (after_J - before_J);
+  snap_.limit_dt_s = std::min(snap_.limit_dt_s, stable_limit_s());
+  return static_cast<int>(cut.ends.size());
+}
+
+}  // namespace pellicle::forming

@@ -1,0 +1,82 @@
+// Does a mould that is finer than the sheet's elements hold them up, or does it cut through unseen?
+#include "solver/forming/corner_contact.h"
+
+#include "tests/solver/forming/small_run.h"
+
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace pellicle::forming {
+namespace {
+
+/// A four-sided spike with its point off every symmetry of a mesh.
+mesh::TriangleMesh spike(const mesh::Vec2& at_m, double foot_m, double height_m) {
+  mesh::TriangleMesh m =
+      mesh::box({at_m.x() - foot_m, at_m.y() - foot_m, 0.0}, {at_m.x() + foot_m, at_m.y() + foot_m, height_m});
+  for (mesh::Vec3& p : m.points_m)
+    if (p.z() > 0.0) p.head<2>() = at_m + 0.05 * (p.head<2>() - at_m);
+  return m;
+}
+
+struct Named {
+  std::string name;
+  mesh::TriangleMesh mould;
+};
+std::vector<Named> fine_moulds() {
+  return {{"thin rib", mesh::box({-0.25e-3, -12e-3, 0.0}, {0.35e-3, 12e-3, 6e-3})},
+          {"spike", spike({0.7e-3, 0.4e-3}, 1.5e-3, 6e-3)},
+          {"block", mesh::box({-9.3e-3, -8.1e-3, 0.0}, {8.7e-3, 9.2e-3, 6e-3})},
+          {"two ribs closer than an element", [] {
+             mesh::TriangleMesh two = mesh::box({-1.0e-3, -10e-3, 0.0}, {-0.5e-3, 10e-3, 6e-3});
+             const mesh::TriangleMesh other = mesh::box({0.4e-3, -10e-3, 0.0}, {0.9e-3, 10e-3, 6e-3});
+             const int shift = static_cast<int>(two.points_m.size());
+             two.points_m.insert(two.points_m.end(), other.points_m.begin(), other.points_m.end());
+             for (const mesh::Triangle& t : other.triangles)
+               two.triangles.push_back({t[0] + shift, t[1] + shift, t[2] + shift});
+             return two;
+           }()}};
+}
+
+TEST(CornerContact, NoFineMouldStandsThroughACoarseSheet) {
+  int checked = 0;
+  for (const Named& fine : fine_moulds())
+    for (const Friction friction : {Friction{true, 0.0}, Friction{false, 0.3}}) {
+      FormingSpec spec = disc_spec(0.05, 7e-3, 3e-3);
+      spec.friction = friction;
+      spec.stages = {lower_to(2e-3), press(4e4)};
+      const mould::RigidMould mould(fine.mould, true);
+      const std::string name = fine.name + (friction.stick ? " stick" : " slip");
+      Forming forming(spec, mould, mesh_of(spec));
+      ASSERT_TRUE(forming.run({})) << name;
+      EXPECT_LT(forming.worst_balance(), 0.02) << name;
+      const Penetration p = forming.deepest_penetration();
+      EXPECT_LT(p.of_thickness, friction.stick ? 0.10 : 0.50)
+          << name << " balance " << forming.worst_balance() << " at " << 1e3 * p.place_m.transpose();
+      // And it was lifted: the sheet hangs at the top of the rib, which no node need have met.
+      const FormingResult r = forming.result();
+      double top = 0.0;
+      for (std::size_t i = 0; i < r.points_m.size(); ++i)
+        if (!r.on_rim[i]) top = std::max(top, r.points_m[i].z());
+      EXPECT_GT(top, 5.9e-3) << name;
+      ++checked;
+    }
+  EXPECT_EQ(checked, 8);
+}
+
+TEST(CornerContact, DeepestFindsASpikeThroughATriangle) {
+  // A flat sheet at 5 mm, a spike of 6 mm: one millimetre stands through, which is one thickness.
+  const FormingSpec spec = disc_spec(0.05, 5e-3, 3e-3);
+  const mesh::Nearest surface(spike({0.7e-3, 0.4e-3}, 1.5e-3, 6e-3));
+  const mould::Creases creases(surface, {.spacing_m = 1e-3, .largest_radius_m = 1e-2, .merge_m = 1e-5});
+  const sheet::SheetState s = sheet::flat_sheet(mesh_of(spec), kBought_m, 1200.0, 5e-3);
+  const Penetration p = deepest(s, creases);
+  EXPECT_NEAR(p.depth_m, 1e-3, 1e-12);
+  EXPECT_NEAR(p.of_thickness, 1.0, 1e-9);
+  EXPECT_NEAR(p.place_m.z(), 6e-3, 1e-12);
+}
+
+}  // namespace
+}  // namespace pellicle::forming
