@@ -68,6 +68,17 @@ void warn_of_stages(const Case& c, CaseResult& result) {
   }
 }
 
+/// What the sheet's triangles could not follow, in a person's words.
+void warn_of_penetration(const Case& c, const CaseResult& result, std::vector<std::string>& warnings) {
+  const forming::Penetration& p = result.penetration;
+  if (p.of_thickness <= 2.0 * forming::kAllowedDepth) return;
+  warnings.push_back(fmt::format(
+      "the mould stands {:.2g} mm through the sheet at ({:.1f}, {:.1f}, {:.1f}) mm, {:.0f} % of its thickness there: "
+      "elements are too coarse for this edge. Use a smaller {}",
+      1e3 * p.depth_m, 1e3 * p.place_m.x(), 1e3 * p.place_m.y(), 1e3 * p.place_m.z(), 100.0 * p.of_thickness,
+      c.sheet.refines() ? "sheet.fine_element" : "sheet.element, or a sheet.fine_element"));
+}
+
 /// A clamp above the platform leaves a way out sideways, and the gas takes it.
 void warn_of_bulge(const Case& c, const forming::FormingResult& r, std::vector<std::string>& warnings) {
   const mesh::Vec2 centre = c.sheet.outline.centre_m;
@@ -174,10 +185,14 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
   result.snapshot = forming.snapshot();
   result.stages = forming.stages();
   result.steps = result.snapshot.step;
+  result.final_elements = static_cast<int>(result.snapshot.triangles.size());
+  result.element_updates = result.snapshot.element_updates;
+  result.penetration = forming.deepest_penetration();
   result.worst_balance = forming.worst_balance();
   result.profile = forming.profile();
   if (result.ending == Ending::kDone) {
     warn_of_stages(c, result);
+    warn_of_penetration(c, result, result.warnings);
     const forming::FormingResult formed = forming.result();
     if (mould.is_there()) warn_of_bulge(c, formed, result.warnings);
     Answer a = answer(c, mould, formed);

@@ -31,9 +31,12 @@ struct CaseResult {
   std::vector<forming::StageReport> stages;
   std::vector<std::string> warnings;
   int elements = 0, nodes = 0;
+  int final_elements = 0;            ///< after refinement
+  std::int64_t element_updates = 0;  ///< sum of the number of elements over the steps
   std::int64_t steps = 0;
   double seconds = 0;
-  double worst_balance = 0;  ///< largest |balance| of the ledger
+  forming::Penetration penetration;  ///< worst place of the mould through the sheet at the end
+  double worst_balance = 0;          ///< largest |balance| of the ledger
   double min_mesh_quality = 0;
   std::vector<forming::StageTime> profile;  ///< time of each line of the loop
   forming::Snapshot snapshot;               ///< the last state; what a checkpoint needs after kStopped

@@ -77,10 +77,17 @@ std::string summary_json(const Summary& summary) {
   json.close_list();
   json.key("elements").whole(result.elements);
   json.key("nodes").whole(result.nodes);
+  json.key("final_elements").whole(result.final_elements);
+  json.key("element_updates").whole(result.element_updates);
   json.key("steps").whole(result.steps);
   json.key("seconds").number(result.seconds);
   json.key("worst_balance").number(result.worst_balance);
   json.key("min_mesh_quality").number(result.min_mesh_quality);
+  const forming::Penetration& p = result.penetration;
+  json.key("deepest_penetration").open_object();
+  json.key("depth_mm").number(1e3 * p.depth_m).key("of_thickness").number(p.of_thickness);
+  json.key("place_mm").numbers({1e3 * p.place_m.x(), 1e3 * p.place_m.y(), 1e3 * p.place_m.z()});
+  json.close_object();
   json.key("stages").open_list();
   for (const StageReport& stage : result.stages) add_stage(json, stage);
   json.close_list();

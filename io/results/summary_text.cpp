@@ -167,10 +167,12 @@ std::string summary_text(const Summary& summary, const std::string& folder, Text
   if (!summary.not_used_yet.empty()) {
     add_wrapped(out, fmt::format("Not used yet: {}.", fmt::join(summary.not_used_yet, ", ")), 0, width);
   }
-  add_wrapped(out,
-              fmt::format("{} triangles, {} steps, {:.1f} s; energy closes to {:.2g} %.", result.elements, result.steps,
-                          result.seconds, 100.0 * result.worst_balance),
-              0, width);
+  add_wrapped(
+      out,
+      fmt::format("{} triangles{}, {} steps, {:.1f} s; energy closes to {:.2g} %.", result.elements,
+                  result.final_elements > result.elements ? fmt::format(" refined to {}", result.final_elements) : "",
+                  result.steps, result.seconds, 100.0 * result.worst_balance),
+      0, width);
   const char* files = summary.has_mould_file ? "sheet.xdmf and mould.xdmf over your own STL" : "sheet.xdmf";
   add_wrapped(out, fmt::format("Results: {} (open {})", folder, files), 0, width);
   out += "\n";

@@ -119,7 +119,7 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
   }
   // A node that refinement has made inside the mould is let out little by little: all at once would stretch the sheet
   // around it by a percent or more.
-  if (touch.settling > 0) m.put_back_m /= touch.settling--, touch.anchored = 0;
+  if (touch.settling > 0 && !m.put_back_m.isZero(0.0)) m.put_back_m /= touch.settling--, touch.anchored = 0;
   touch.pressed = cleared.pushed ? 1 : 0;
   if (cleared.pushed) touch.normal = nearest.normal;
   if (touch.touching && std::isnan(touch.first_s)) touch.first_s = time_s;

@@ -135,7 +135,7 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
         size = std::max(size, (s.x_m[at(i)] - s.x_m[at(t[at((k + 1) % 3)])]).norm());
       }
       const double ahead = 2.0 * speed * horizon_s + kAhead * s.bought_thickness_m;
-      if (!(clear < size + ahead)) continue;
+      if (clear > size + std::max(ahead, size)) continue;  // farther than any pair reaches
       each_pair(s, *creases_, e, ahead, kRoundest, [&](const Pair& pair) {
         own.push_back({pair.crease, e, pair.distance_m, 0.0, static_cast<std::int8_t>(pair.is_close)});
       });
@@ -181,11 +181,10 @@ void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Tou
     near_node_.resize(at(s.nodes()), 0);
     return;
   }
-  for (const int e : marked_)
-    if (e < s.elements()) {
-      plane_of_[at(e)] = -1;
-      for (const int i : s.triangles[at(e)]) near_node_[at(i)] = 0;
-    }
+  // By number: a refinement in between has given both to others, and more of them.
+  for (const int e : marked_) plane_of_[at(e)] = -1;
+  for (const int i : marked_nodes_) near_node_[at(i)] = 0;
+  marked_nodes_.clear();
   near_node_.resize(at(s.nodes()), 0);
   plane_of_.resize(at(s.elements()), -1);
   looks_.resize(pokes.size());
@@ -210,7 +209,7 @@ void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Tou
       number = static_cast<int>(planes_.size());
       planes_.push_back(plane);
       marked_.push_back(pokes[k].triangle);
-      for (const int i : t) near_node_[at(i)] = 1;
+      for (const int i : t) near_node_[at(i)] = 1, marked_nodes_.push_back(i);
     } else if (plane.gap_m < planes_[at(number)].gap_m) {
       planes_[at(number)] = plane;
     }

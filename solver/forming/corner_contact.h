@@ -66,6 +66,7 @@ class CornerContact {
   std::vector<int> plane_of_;         ///< M, -1: none
   std::vector<int> marked_;           ///< triangles that have one
   std::vector<char> near_node_;       ///< N
+  std::vector<int> marked_nodes_;     ///< nodes of those triangles
 };
 
 /// Worst place of all creases that face the sheet. For reports, not for the loop.

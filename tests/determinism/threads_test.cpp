@@ -100,6 +100,25 @@ TEST(Threads, DoNotChangeABitOfASheetThatSticks) { expect_same_bits({.stick = tr
 
 TEST(Threads, DoNotChangeABitOfASheetThatSlides) { expect_same_bits({.stick = false, .coefficient = 0.2}); }
 
+TEST(Threads, DoNotChangeABitOfASheetThatIsRefinedOverEdges) {
+  FormingSpec spec = disc_spec(0.06, 8e-3, 3e-3);
+  spec.sheet.fine_element_m = 0.75e-3;
+  spec.stages = {lower_to(4e-3), press(5e4)};
+  const mould::RigidMould mould(mesh::box({-10e-3, -9e-3, 0.0}, {10e-3, 11e-3, 6e-3}), true);
+  const int before = omp_get_max_threads();
+  std::vector<std::uint64_t> hashes;
+  for (const int threads : {1, 2, 3}) {
+    omp_set_num_threads(threads);
+    Forming forming(spec, mould, mesh_of(spec));
+    ASSERT_TRUE(forming.run({}));
+    EXPECT_GT(forming.state().elements(), 2 * static_cast<int>(mesh_of(spec).triangles.size()));
+    hashes.push_back(hash_of(forming.snapshot()));
+  }
+  omp_set_num_threads(before);
+  EXPECT_EQ(hashes[1], hashes[0]);
+  EXPECT_EQ(hashes[2], hashes[0]);
+}
+
 TEST(Threads, AChangedBitChangesTheHash) {
   FormingSpec spec = disc_spec(0.02, 0.5e-3, 3e-3);
   spec.stages = {press(1e3)};

@@ -321,6 +321,22 @@ Resumed stop_and_go_on(const FormingSpec& spec, const RigidMould& mould, double 
   return r;
 }
 
+TEST(Forming, GoingOnFromASnapshotOfARefinedSheetChangesNoBit) {
+  FormingSpec spec = disc_spec(0.05, 9e-3, 4e-3);
+  spec.sheet.fine_element_m = 1e-3;
+  spec.stages = {lower_to(5e-3, 0.3), press(8e4, 0.3)};
+  const RigidMould mould(small_box(), true);
+  const Ended whole = run_to_end(spec, mould);
+  ASSERT_GT(whole.snap.x_m.size(), mesh_of(spec).flat_m.size());
+  for (const double stop_s : {0.2, 0.35, 0.5}) {
+    const Resumed r = stop_and_go_on(spec, mould, stop_s);
+    ASSERT_EQ(whole.snap.x_m.size(), r.at_end.x_m.size()) << stop_s;
+    EXPECT_EQ(nodes_that_differ(whole.snap, r.at_end), 0) << stop_s;
+    EXPECT_EQ(whole.snap.step, r.at_end.step);
+    EXPECT_EQ(whole.snap.worst_balance, r.at_end.worst_balance);
+  }
+}
+
 TEST(Forming, GoingOnFromASnapshotChangesNoBit) {
   int checked = 0;
   for (const Friction friction : {Friction{true, 0.0}, Friction{false, 0.2}}) {
