@@ -9,10 +9,13 @@ a flank begins and ends; the margin between is stitched. Every point is made onc
 is watertight by construction; the script asserts it all the same.
 """
 import math
-import struct
+import sys
 from pathlib import Path
 
 import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[1]))
+from mould_surface import Surface, arc, check, lifted, rounded_rectangle, smallest_angle_deg, steepest_deg, write_stl
 
 # Plate, mm. Length and width at the foot.
 LENGTH, WIDTH, HEIGHT = 60.0, 18.0, 4.0
@@ -34,12 +37,6 @@ HEIGHT_ERROR = 0.02  # bisect where the flat triangle misses the surface by more
 
 
 # --- strokes -----------------------------------------------------------------------------------------------------
-
-def arc(centre, radii, start, end, steps=14):
-    """Points of an ellipse arc; angles in degrees, counter-clockwise from +x."""
-    t = np.radians(np.linspace(start, end, steps + 1))
-    return np.column_stack([centre[0] + radii[0] * np.cos(t), centre[1] + radii[1] * np.sin(t)])
-
 
 def letter_strokes(letter):
     """Centre lines in a box from (0, 0) to (width, 1); returns (width, list of polylines). All heights are 0 to 1."""
@@ -177,59 +174,9 @@ class Relief:
 
 # --- surface -----------------------------------------------------------------------------------------------------
 
-class Surface:
-    """Points made once, triangles by number, counter-clockwise seen from outside."""
-
-    def __init__(self):
-        self.points, self.triangles = [], []
-
-    def add(self, xyz):
-        first = len(self.points)
-        self.points += [tuple(map(float, p)) for p in xyz]
-        return list(range(first, len(self.points)))
-
-    def stitch(self, outer, inner, outward_up):
-        """Closes the band between two closed rings of different counts (both counter-clockwise from above)."""
-        p = np.array(self.points)
-        o, i = p[outer][:, :2], p[inner][:, :2]
-        # Start at the closest pair, then always take the shorter of the two possible diagonals.
-        start = int(np.argmin(np.hypot(*(i - o[0]).T)))
-        inner = inner[start:] + inner[:start]
-        n, m, a, b = len(outer), len(inner), 0, 0
-        while a < n or b < m:
-            oa, on = outer[a % n], outer[(a + 1) % n]
-            ib, inn = inner[b % m], inner[(b + 1) % m]
-            across = np.linalg.norm(p[on] - p[ib]), np.linalg.norm(p[oa] - p[inn])
-            if b == m or (a < n and across[0] <= across[1]):
-                t, a = (oa, on, ib), a + 1
-            else:
-                t, b = (oa, inn, ib), b + 1
-            self.triangles.append(t if outward_up else (t[0], t[2], t[1]))
-
-    def strip(self, lower, upper):
-        """Quads between two rings of equal count, cut along the shorter diagonal."""
-        p = np.array(self.points)
-        n = len(lower)
-        for k in range(n):
-            a, b, c, d = lower[k], lower[(k + 1) % n], upper[(k + 1) % n], upper[k]
-            if np.linalg.norm(p[a] - p[c]) <= np.linalg.norm(p[b] - p[d]):
-                self.triangles += [(a, b, c), (a, c, d)]
-            else:
-                self.triangles += [(a, b, d), (b, c, d)]
-
-
 def ring(offset, step, corner_steps):
     """The foot outline moved inwards, counter-clockwise from above, as plan points."""
-    x, y, r = LENGTH / 2 - CORNER, WIDTH / 2 - CORNER, CORNER - offset
-    points = []
-    corners = [((x, y), 0), ((-x, y), 90), ((-x, -y), 180), ((x, -y), 270)]
-    for k, (centre, angle) in enumerate(corners):
-        points += list(arc(centre, (r, r), angle, angle + 90, corner_steps))
-        end, following = points[-1], corners[(k + 1) % 4]
-        nxt = arc(following[0], (r, r), following[1], following[1], 1)[0]
-        steps = max(1, round(math.dist(end, nxt) / step))
-        points += [end + (nxt - end) * j / steps for j in range(1, steps)]
-    return np.array(points)
+    return rounded_rectangle(LENGTH / 2 - CORNER, WIDTH / 2 - CORNER, CORNER - offset, step, corner_steps)
 
 
 def wall_section():
@@ -304,15 +251,6 @@ def refine(relief, points, triangles):
         wanted[todo] = coarse | (miss > HEIGHT_ERROR)
         triangles, fresh = bisect(points, triangles, wanted)
     return triangles
-
-
-def smallest_angle_deg(p, t):
-    angles = []
-    for k in range(3):
-        u, v = p[t[:, (k + 1) % 3]] - p[t[:, k]], p[t[:, (k + 2) % 3]] - p[t[:, k]]
-        cos = (u * v).sum(1) / np.linalg.norm(u, axis=1) / np.linalg.norm(v, axis=1)
-        angles.append(np.degrees(np.arccos(np.clip(cos, -1, 1))))
-    return np.min(angles, axis=0)
 
 
 def snap_to_lines(relief, plan, triangles):
@@ -392,12 +330,10 @@ def boundary(triangles, plan):
 
 def build():
     surface, relief = Surface(), Relief()
-    flat = lambda plan, z: np.column_stack([plan, np.full(len(plan), z)])
     half_x, half_y = LENGTH / 2 - CORNER, WIDTH / 2 - CORNER
 
-    rings = [surface.add(flat(ring(d, RIM_STEP, CORNER_STEPS), z)) for d, z in wall_section()]
-    for lower, upper in zip(rings[:-1], rings[1:]):
-        surface.strip(lower, upper)
+    rings = [surface.add(lifted(ring(d, RIM_STEP, CORNER_STEPS), z)) for d, z in wall_section()]
+    surface.strips(rings)
 
     plan, triangles = square_grid(half_x, half_y, GRID)
     triangles = refine(relief, plan, triangles)
@@ -405,62 +341,34 @@ def build():
     triangles = flip_to_surface(relief, plan, triangles)
     top = surface.add(np.column_stack([plan, HEIGHT + relief.z(plan)]))
     surface.triangles += [tuple(top[k] for k in t) for t in triangles]
-    margin = surface.add(flat(ring(2.6, 0.8, 7), HEIGHT))
+    margin = surface.add(lifted(ring(2.6, 0.8, 7), HEIGHT))
     surface.stitch(rings[-1], margin, True)
     surface.stitch(margin, [top[k] for k in boundary(triangles, plan)], True)
 
     plan, triangles = square_grid(half_x, half_y, 2.0)
-    base = surface.add(flat(np.array(plan), 0.0))
+    base = surface.add(lifted(np.array(plan), 0.0))
     surface.triangles += [(base[a], base[c], base[b]) for a, b, c in triangles]
-    margin = surface.add(flat(ring(1.2, 1.0, 7), 0.0))
-    inner = surface.add(flat(ring(2.6, 1.8, 3), 0.0))
+    margin = surface.add(lifted(ring(1.2, 1.0, 7), 0.0))
+    inner = surface.add(lifted(ring(2.6, 1.8, 3), 0.0))
     surface.stitch(rings[0], margin, False)
     surface.stitch(margin, inner, False)
     surface.stitch(inner, [base[k] for k in boundary(triangles, plan)], False)
-    return np.array(surface.points, np.float32), np.array(surface.triangles)
+    return surface.arrays()
 
 
-def check(p, t):
-    """What a mould must be before it is printed or pressed on."""
-    assert len(np.unique(p, axis=0)) == len(p), "two points in one place"
-    assert len(np.unique(t)) == len(p), "a point no triangle uses"
-    used = {}
-    for a, b, c in t:
-        for e in ((a, b), (b, c), (c, a)):
-            used[e] = used.get(e, 0) + 1
-    assert all(n == 1 and (b, a) in used for (a, b), n in used.items()), "not closed, or turned inside out in places"
-    q = p.astype(float)
-    a, b, c = (q[t[:, k]] for k in range(3))
-    volume = np.einsum("ij,ij->i", a, np.cross(b, c)).sum() / 6
-    area = np.linalg.norm(np.cross(b - a, c - a), axis=1) / 2
+def check_marker(p, t):
+    """What only this mould must be."""
     plain = LENGTH * WIDTH * HEIGHT
-    assert 0.7 * plain < volume < plain, f"volume {volume:.0f} mm^3: oriented inwards or mis-shaped"
-    angle = smallest_angle_deg(q, t)
-    assert angle.min() > 8, f"sliver of {angle.min():.1f} degrees at {q[t[angle.argmin()]].mean(0)}"
-    foot = q[:, 2] == 0
-    assert foot.any() and q[:, 2].min() == 0 and abs(q[:, 2].max() - HEIGHT - LETTER["height"]) < 1e-5
-    normal = np.cross(b - a, c - a)
-    upward = normal[:, 2] / np.linalg.norm(normal, axis=1)
-    bottom = (q[t][:, :, 2] == 0).all(1)
-    assert upward[~bottom].min() > math.sin(math.radians(DRAFT)) - 1e-3, "an undercut or a wall without draft"
-    print(f"{len(p)} points, {len(t)} triangles, {area.sum():.0f} mm^2, {volume:.0f} mm^3, box "
-          f"{np.ptp(q, axis=0).round(3)} mm, smallest angle {angle.min():.1f} deg, edges "
-          f"{np.linalg.norm(b - a, axis=1).min():.3f} to {np.linalg.norm(b - a, axis=1).max():.2f} mm")
-
-
-def write_stl(path, p, t):
-    q = p.astype(float)
-    normal = np.cross(q[t[:, 1]] - q[t[:, 0]], q[t[:, 2]] - q[t[:, 0]])
-    normal /= np.linalg.norm(normal, axis=1)[:, None]
-    record = np.zeros(len(t), [("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
-    record["normal"], record["corners"] = normal, p[t]
-    path.write_bytes(b"herb marker mould, millimetres".ljust(80, b" ") + struct.pack("<I", len(t)) + record.tobytes())
+    volume = check(p, t, smallest_deg=8)
+    assert 0.7 * plain < volume < plain, f"volume {volume:.0f} mm^3: mis-shaped"
+    assert abs(p[:, 2].max() - HEIGHT - LETTER["height"]) < 1e-5
+    assert steepest_deg(p, t) > DRAFT - 0.06, "an undercut or a wall without draft"
 
 
 if __name__ == "__main__":
     points, triangles = build()
-    check(points, triangles)
+    check_marker(points, triangles)
     out = Path(__file__).with_name("marker.stl")
-    write_stl(out, points, triangles)
+    write_stl(out, "herb marker mould", points, triangles)
     assert out.stat().st_size < 2 * 2**20, "larger than 2 MiB"
     print(f"{out.name}: {out.stat().st_size / 1024:.0f} KiB")

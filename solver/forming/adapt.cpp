@@ -16,6 +16,9 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 /// Elements over a rounded edge: so large a share of its radius.
 constexpr double kOfRadius = 1.0 / 3.0;
+/// ... and so short that its middle comes no deeper into a convex one than this share of the thickness: between what
+/// edges hold up and what is reported as too much (corner_contact.h).
+constexpr double kMostSag = 0.08;
 /// Away from an edge elements may grow by this share of the distance.
 constexpr double kGrading = 0.5;
 /// An edge is looked at from as far as this share of the element's longest edge.
@@ -26,14 +29,17 @@ constexpr double kMostBend_rad = 0.35;
 struct Corners {
   Vec3 a, b, c;
   double longest_m;
+  double thickness_m;
   Vec3 normal;
 };
 
 Corners corners(const sheet::SheetState& s, int e) {
   const mesh::Triangle& t = s.triangles[at(e)];
-  Corners k{s.x_m[at(t[0])], s.x_m[at(t[1])], s.x_m[at(t[2])], 0.0, Vec3::Zero()};
+  Corners k{s.x_m[at(t[0])], s.x_m[at(t[1])], s.x_m[at(t[2])], 0.0, 0.0, Vec3::Zero()};
   k.longest_m = std::sqrt(std::max({(k.b - k.a).squaredNorm(), (k.c - k.b).squaredNorm(), (k.a - k.c).squaredNorm()}));
-  k.normal = (k.b - k.a).cross(k.c - k.a).normalized();
+  const Vec3 cross = (k.b - k.a).cross(k.c - k.a);
+  k.thickness_m = 2.0 * s.rest[at(e)].volume_m3 / cross.norm();
+  k.normal = cross.normalized();
   return k;
 }
 
@@ -53,6 +59,13 @@ bool far_from_mould(const sheet::SheetState& s, const std::vector<mould::Neighbo
   return false;
 }
 
+/// Edge length that the place asks for. The chord L of a circle misses it by L^2/(8 r).
+double wanted_m(const SheetSpec& spec, const mould::Crease& crease, double thickness_m) {
+  const double follows = kOfRadius * crease.radius_m;
+  const double lies_on = crease.is_convex ? std::sqrt(8.0 * kMostSag * thickness_m * crease.radius_m) : follows;
+  return std::max(spec.fine_element_m, std::min(follows, lies_on));
+}
+
 /// The mould turns under the element more sharply than it can follow.
 bool too_coarse_for_mould(const SheetSpec& spec, const mould::Creases& creases, const Corners& k) {
   const double reach = kAhead * k.longest_m;
@@ -60,7 +73,7 @@ bool too_coarse_for_mould(const SheetSpec& spec, const mould::Creases& creases, 
   bool coarse = false;
   creases.in_box(k.a.cwiseMin(k.b).cwiseMin(k.c) - margin, k.a.cwiseMax(k.b).cwiseMax(k.c) + margin, [&](int i) {
     const mould::Crease& crease = creases[i];
-    double wanted = std::max(spec.fine_element_m, kOfRadius * crease.radius_m);
+    double wanted = wanted_m(spec, crease, k.thickness_m);
     if (wanted >= k.longest_m) return true;
     const mesh::Closest closest = mesh::closest_on_triangle(crease.point_m, k.a, k.b, k.c);
     // The mould's other side, under the sheet's wall, is no business of this one.

@@ -112,7 +112,7 @@ const Planes& RigidMould::planes(const Vec3& x_m, double reach_m, double near_m,
 }
 
 void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighbourhood& cache, Planes& found) const {
-  const double moved = (x - cache.centre_m).norm();
+  double moved = (x - cache.centre_m).norm();
   if (moved + reach < cache.clear_m) return;
   std::array<Closest, 256> wide;  // only for a mould far finer than the sheet
   int count = cache.count;
@@ -124,8 +124,11 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     const double limit = std::max(sleep, 4.0 * reach);
     const Closest closest = nearest_->closest(x, limit);
     const double distance = closest.triangle < 0 ? limit : closest.distance_m;
-    cache.centre_m = x, cache.clear_m = distance, cache.complete_m = -1.0, cache.count = 0;
-    if (reach < 0.5 * distance) return;
+    const bool inside = closest.triangle >= 0 && nearest_->pseudonormal(closest).dot(x - closest.point_m) < 0.0;
+    // Inside there is nothing to be clear of, however deep: refinement may have put the node there.
+    moved = 0.0;
+    cache.centre_m = x, cache.clear_m = inside ? 0.0 : distance, cache.complete_m = -1.0, cache.count = 0;
+    if (reach < 0.5 * distance && !inside) return;
     double complete = 0.0;
     const double radius = std::max(distance + near, 2.0 * reach);
     std::array<Closest, Neighbourhood::kMost> own;
@@ -169,6 +172,12 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
       if (std::fabs(o.distance_m - c.distance_m) > 1e-9 * c.distance_m) continue;  // x projects onto the neighbour
       if (nearest_->pseudonormal(c).dot(x - c.point_m) > 0.0) found.add({(x - c.point_m) / c.distance_m, c.distance_m});
     }
+  }
+  if (cache.clear_m == 0.0 && cache.complete_m >= 0.0 && nearest_of_all.distance_m + moved > cache.complete_m) {
+    // It has come so far on its way out that what is nearest now need not be in the list.
+    cache.complete_m = -1.0, found.count = 0;
+    if (platform_ && x.z() <= reach) found.add({Vec3::UnitZ(), x.z()});
+    return surface_planes(x, reach, near, cache, found);
   }
   const Closest& c = nearest_of_all;
   if (c.triangle < 0 || on_open_edge(*nearest_, c)) return;

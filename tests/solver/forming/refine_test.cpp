@@ -171,5 +171,32 @@ TEST(Refinement, CutsWhereTheMouldTurnsAndNowhereElse) {
   EXPECT_GT(outside, 2.5e-3);
 }
 
+// Over a ball the middle of an edge lies inside it, a hundred times deeper than a step reaches.
+TEST(Refinement, NodesMadeInsideTheMouldComeOut) {
+  FormingSpec spec = disc_spec(0.06, 12e-3, 4e-3);
+  spec.stages = {lower_to(2e-3), press(5e3)};
+  const mould::RigidMould mould(mesh::sphere({0.0, 0.0, 0.0}, 10e-3, 5), true);
+  Forming first(spec, mould, mesh_of(spec));
+  FormingSinks sinks;
+  double reached_s = 0.0;
+  sinks.progress = [&](const Progress& p) { reached_s = p.time_s; };
+  sinks.stop = [&] { return reached_s > 0.4; };
+  ASSERT_FALSE(first.run(sinks));
+  Forming forming(spec, mould, first.snapshot());
+  const auto deepest_m = [&] {
+    double deepest = 0.0;
+    for (const double gap : forming.result().gap_m) deepest = std::min(deepest, gap);
+    return deepest;
+  };
+  EXPECT_GT(deepest_m(), -1e-9);
+  const int nodes = forming.state().nodes();
+  ASSERT_GT(forming.refine(std::vector<char>(at(forming.state().elements()), 1)), 100);
+  EXPECT_LT(deepest_m(), -0.05 * kBought_m);
+  ASSERT_TRUE(forming.run({}));
+  EXPECT_GT(forming.state().nodes(), nodes);
+  EXPECT_GT(deepest_m(), -1e-9);  // as deep as nodes that were there from the start
+  EXPECT_LT(forming.worst_balance(), 0.02);
+}
+
 }  // namespace
 }  // namespace pellicle::forming

@@ -211,6 +211,31 @@ TEST(RigidMould, ANodeThatDidNotMoveKeepsItsPlanes) {
   EXPECT_EQ(mould.planes(foot, 1e-6, kNear_m, cache).count, count);
 }
 
+// Refinement puts the middle of an edge into the mould, far deeper than a step reaches. It must be seen there, and on
+// its whole way out.
+TEST(RigidMould, ANodeDeepInsideIsSeenHoweverShortItsReach) {
+  int checked = 0;
+  for (const Shape& shape : shapes()) {
+    const RigidMould mould(shape.mesh, shape.platform);
+    mesh::Dice dice(11);
+    for (int k = 0; k < 400; ++k) {
+      Vec3 x{dice.in(-0.02, 0.02), dice.in(-0.02, 0.02), dice.in(0.0, 0.02)};
+      const Closest c = mould.surface()->closest(x);
+      if (mould.surface()->signed_distance_m(x) > -1e-5 || (shape.platform && x.z() < c.distance_m)) continue;
+      Neighbourhood cache;
+      for (int part = 0; part < 4; ++part) {  // out to where it is just inside
+        const double depth = mould.surface()->signed_distance_m(x);
+        const Planes& planes = mould.planes(x, 1e-7, kNear_m, cache);
+        ASSERT_GT(planes.count, 0) << shape.name << " " << depth;
+        EXPECT_NEAR(planes.at[0].gap_m, depth, 1e-9 * 0.02) << shape.name;
+        x -= 0.3 * depth * planes.at[0].normal;
+        ++checked;
+      }
+    }
+  }
+  EXPECT_GT(checked, 1000);
+}
+
 TEST(RigidMould, GapIsSignedAndTheLesserOfMouldAndPlatform) {
   const RigidMould on(mesh::box({-0.01, -0.01, 0.0}, {0.01, 0.01, 0.01}), true);
   const RigidMould off(mesh::box({-0.01, -0.01, 0.0}, {0.01, 0.01, 0.01}), false);
