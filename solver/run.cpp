@@ -3,6 +3,7 @@
 
 #include "mesh/check.h"
 #include "solver/checks/first_findings.h"
+#include "solver/checks/webs.h"
 #include "solver/imprint/screening.h"
 #include "solver/prepare.h"
 
@@ -114,6 +115,7 @@ Answer answer(const Case& c, const mould::RigidMould& mould, const forming::Form
     for (checks::Finding& finding : checks::stroke_captures(f)) a.findings.push_back(std::move(finding));
   }
   a.findings.push_back(checks::tear(f));
+  a.findings.push_back(checks::webs(f));
   return a;
 }
 

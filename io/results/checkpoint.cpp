@@ -8,7 +8,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 2;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 3;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>
@@ -98,7 +98,8 @@ void exchange_ledger(Way& way, Ledger& ledger) {
 template <class Way, class Touches>
 void exchange_touch(Way& way, Touches& all) {
   using forming::Touch;
-  [[maybe_unused]] const auto& [anchor, normal, first, since, contact, anchored, touching, pressed, settling] = Touch{};
+  [[maybe_unused]] const auto& [anchor, normal, first, since, contact, put_back, anchored, touching, pressed,
+                                settling] = Touch{};
   way.group("/touch");
   way.member("/touch/anchor_m", all, &Touch::anchor_m);
   way.member("/touch/normal", all, &Touch::normal);
@@ -109,6 +110,7 @@ void exchange_touch(Way& way, Touches& all) {
   way.member("/touch/touching", all, &Touch::touching);
   way.member("/touch/pressed", all, &Touch::pressed);
   way.member("/touch/settling", all, &Touch::settling);
+  way.member("/touch/put_back_m", all, &Touch::put_back_m);
 }
 
 template <class Way, class Pokes>

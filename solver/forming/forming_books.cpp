@@ -20,6 +20,9 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 constexpr int kRowsPerStage = 334;  // a row is at most a step late, and a step is at most 1/500 of the stage
 /// The ledger is judged only above this share of mu V0: below it there is nothing but round-off and start-up.
 constexpr double kJudgedWork = 1e-4;
+/// Motion is judged once the sheet has stored this share of mu V0, strains of about three per cent: what moves before
+/// that changes no thickness.
+constexpr double kStretched = 1e-3;
 /// Mass of a sheet that rides along with the clamp, over what its pace asks for: steps five times as long.
 constexpr double kRidingMass = 25.0;
 /// No hot sheet stretches thirtyfold; an element that does, or that loses all its area, has gone wrong.
@@ -272,7 +275,7 @@ void Forming::check_balance() {
   snap_.largest_strain_J = std::max(snap_.largest_strain_J, l.strain_J);
   watch_peak();
   if (snap_.time_s - schedule_.start_s(snap_.stage) > 0.3 * stage().duration_s &&
-      snap_.largest_strain_J > kJudgedWork * sheet_J)
+      snap_.largest_strain_J > kStretched * sheet_J)
     snap_.kinetic_share = std::max(snap_.kinetic_share, last_sums_.loud_J / snap_.largest_strain_J);
   if (snap_.ledger.largest_work_J < kJudgedWork * sheet_J) return;
   snap_.worst_balance = std::max(snap_.worst_balance, std::fabs(off));

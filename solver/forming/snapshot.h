@@ -24,6 +24,7 @@ struct Touch {
   double first_s;                            ///< NaN = never
   double pressure_since_Pa = 0.0;            ///< largest gas pressure from first touch on
   double contact_Pa = 0.0;                   ///< smoothed contact pressure, landing steps left out
+  double put_back_m = 0.0;                   ///< sum of what creases have put it back so far
   std::int8_t anchored = 0;
   std::int8_t touching = 0;  ///< gap below a hundredth of the bought thickness
   std::int8_t pressed = 0;   ///< the mould pushed back in the last step

@@ -4,7 +4,7 @@
 Each [[expect]] has `quantity`, `reason` and either `value` with `tolerance` (absolute, same unit), or `at_least` and/or
 `at_most`. Quantities:
   finding:ID            value of that finding in summary.json
-  summary:KEY           a number of summary.json (elements, steps, ...)
+  summary:KEY           a number of summary.json (elements, steps, ...); KEY/KEY for one inside another
   history:COLUMN        history.csv; take = "last" (default), "min", "max", "largest" (largest magnitude)
   sheet:/DATASET        the last frame; take = "min", "max", "mean", "near" (node nearest to flat_mm = [x, y])
   frames                how many sheet_*.h5 there are
@@ -56,7 +56,9 @@ def measure(entry, results):
     if kind in ("finding", "summary"):
         summary = json.loads((results / "summary.json").read_text())
         if kind == "summary":
-            return float(summary[name])
+            for key in name.split("/"):
+                summary = summary[key]
+            return float(summary)
         found = [f for f in summary["findings"] if f["id"] == name]
         if len(found) != 1:
             raise ValueError(f"{len(found)} findings of that id")

@@ -55,6 +55,9 @@ TEST(CornerContact, NoFineMouldStandsThroughACoarseSheet) {
       const Penetration p = forming.deepest_penetration();
       EXPECT_LT(p.of_thickness, friction.stick ? 0.10 : 0.50)
           << name << " balance " << forming.worst_balance() << " at " << 1e3 * p.place_m.transpose();
+      // It has come to rest: edges that put nodes back for ever would keep it in motion.
+      const Ledger& ledger = forming.snapshot().ledger;
+      EXPECT_LT(ledger.kinetic_J, 1e-3 * ledger.strain_J) << name;
       // And it was lifted: the sheet hangs at the top of the rib, which no node need have met.
       const FormingResult r = forming.result();
       double top = 0.0;
