@@ -25,6 +25,9 @@ constexpr double kGrading = 0.5;
 constexpr double kAhead = 0.75;
 /// Two neighbours may lean against each other by so much.
 constexpr double kMostBend_rad = 0.35;
+/// ... and where the sheet lands by so much: what it leaves there it leaves for good, with an error of the second order
+/// in the element over the radius of the free sheet.
+constexpr double kMostBendLanding_rad = 0.06;
 
 struct Corners {
   Vec3 a, b, c;
@@ -85,16 +88,26 @@ bool too_coarse_for_mould(const SheetSpec& spec, const mould::Creases& creases, 
   return coarse;
 }
 
-bool bends(const sheet::SheetState& s, int e, const Corners& k) {
+/// It is not on the mould yet, but no farther from it than it is long: it must be fine before it lands.
+bool is_landing(const sheet::SheetState& s, const std::vector<Touch>& touch,
+                const std::vector<mould::Neighbourhood>& near, int e, double longest_m) {
+  const mesh::Triangle& t = s.triangles[at(e)];
+  return !(touch[at(t[0])].touching && touch[at(t[1])].touching && touch[at(t[2])].touching) &&
+         !far_from_mould(s, near, e, longest_m);
+}
+
+bool bends(const sheet::SheetState& s, int e, const Corners& k, double most_rad) {
+  const double least = std::cos(most_rad);
   for (const int other : s.across[at(e)])
-    if (other >= 0 && k.normal.dot(corners(s, other).normal) < std::cos(kMostBend_rad)) return true;
+    if (other >= 0 && k.normal.dot(corners(s, other).normal) < least) return true;
   return false;
 }
 
 }  // namespace
 
-std::vector<char> elements_to_cut(const SheetSpec& spec, const sheet::SheetState& s, const mould::Creases* creases,
-                                  const std::vector<mould::Neighbourhood>& near, std::vector<char>& standing) {
+std::vector<char> elements_to_cut(const SheetSpec& spec, const sheet::SheetState& s, const std::vector<Touch>& touch,
+                                  const mould::Creases* creases, const std::vector<mould::Neighbourhood>& near,
+                                  std::vector<char>& standing) {
   std::vector<char> wanted(at(s.elements()), 0);
   standing.resize(at(s.elements()), 0);
 #pragma omp parallel for schedule(static)
@@ -105,9 +118,9 @@ std::vector<char> elements_to_cut(const SheetSpec& spec, const sheet::SheetState
     standing[at(e)] = !moved;
     if (flat_longest_m(s, e) < 2.0 * spec.fine_element_m) continue;
     const Corners k = corners(s, e);
-    wanted[at(e)] =
-        bends(s, e, k) || (creases != nullptr && !far_from_mould(s, near, e, (1.0 + kAhead) * k.longest_m) &&
-                           too_coarse_for_mould(spec, *creases, k));
+    wanted[at(e)] = bends(s, e, k, is_landing(s, touch, near, e, k.longest_m) ? kMostBendLanding_rad : kMostBend_rad) ||
+                    (creases != nullptr && !far_from_mould(s, near, e, (1.0 + kAhead) * k.longest_m) &&
+                     too_coarse_for_mould(spec, *creases, k));
   }
   return wanted;
 }

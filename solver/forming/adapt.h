@@ -3,6 +3,7 @@
 // docs/theory/refinement.md.
 #pragma once
 
+#include "solver/forming/snapshot.h"
 #include "solver/mould/creases.h"
 #include "solver/mould/rigid_mould.h"
 #include "solver/sheet/sheet_spec.h"
@@ -14,7 +15,8 @@ namespace pellicle::forming {
 
 /// Marks the elements to cut, one a triangle. `standing` marks those that were looked at and have not moved since, and
 /// is brought up to date. creases may be null.
-std::vector<char> elements_to_cut(const SheetSpec& spec, const sheet::SheetState& s, const mould::Creases* creases,
-                                  const std::vector<mould::Neighbourhood>& near, std::vector<char>& standing);
+std::vector<char> elements_to_cut(const SheetSpec& spec, const sheet::SheetState& s, const std::vector<Touch>& touch,
+                                  const mould::Creases* creases, const std::vector<mould::Neighbourhood>& near,
+                                  std::vector<char>& standing);
 
 }  // namespace pellicle::forming
