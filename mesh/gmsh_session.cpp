@@ -205,27 +205,32 @@ void GmshSession::close() noexcept {
   std::setlocale(LC_NUMERIC, locale_before_.c_str());
 }
 
-PlaneMesh GmshSession::mesh_polygon(std::span<const Vec2> polygon, const BoxSize& size) {
-  for (const Vec2& p : polygon) {
-    if (!p.allFinite()) fail("a point that is not a number");  // Gmsh would never return
-  }
+void GmshSession::work(const std::function<void()>& calls) {
   try {
-    return guarded([&] {
-      gmsh::clear();
-      gmsh::logger::stop();  // forgets what was logged before
-      gmsh::logger::start();
-      add_polygon(polygon);
-      set_size_field(size);
-      generate();
-      PlaneMesh mesh = collect();
-      if (mesh.triangles.empty()) fail("no triangles and no error. " + last_logged("Warning"));
-      return mesh;
-    });
+    guarded(calls);
   } catch (...) {  // an error leaves the library locked: later calls would quietly do nothing
     close();
     open();
     throw;
   }
+}
+
+PlaneMesh GmshSession::mesh_polygon(std::span<const Vec2> polygon, const BoxSize& size) {
+  for (const Vec2& p : polygon) {
+    if (!p.allFinite()) fail("a point that is not a number");  // Gmsh would never return
+  }
+  PlaneMesh mesh;
+  work([&] {
+    gmsh::clear();
+    gmsh::logger::stop();  // forgets what was logged before
+    gmsh::logger::start();
+    add_polygon(polygon);
+    set_size_field(size);
+    generate();
+    mesh = collect();
+    if (mesh.triangles.empty()) fail("no triangles and no error. " + last_logged("Warning"));
+  });
+  return mesh;
 }
 
 }  // namespace pellicle::mesh

@@ -1,9 +1,10 @@
 // How is Gmsh used without it leaking into the rest of the process? One guarded session at a time, plain data in and
-// out. gmsh_session.cpp is the only file that includes gmsh.h.
+// out. gmsh.h is included by gmsh_session.cpp, and by step_surface.cpp for what it does inside a session.
 #pragma once
 
 #include "mesh/triangle_mesh.h"
 
+#include <functional>
 #include <mutex>
 #include <span>
 #include <string>
@@ -40,6 +41,9 @@ class GmshSession {
   /// Frontal Delaunay mesh of the inside of a simple polygon, whose edges are kept as they are. Throws Error
   /// (geometry) with Gmsh's own words if it fails, or if it quietly makes no triangles.
   PlaneMesh mesh_polygon(std::span<const Vec2> polygon, const BoxSize& size);
+
+  /// Runs calls of Gmsh's own. Whatever they throw becomes Error (geometry), and the library is usable again.
+  void work(const std::function<void()>& calls);
 
  private:
   void open();

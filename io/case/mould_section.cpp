@@ -13,14 +13,14 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr const char* kKinds = "a .stl file (OBJ, PLY, 3MF and STEP are not available yet)";
+constexpr const char* kKinds = "a .stl, .obj, .ply, .3mf, .step or .stp file";
 
 [[noreturn]] void refuse_missing_file(const Values& values, const fs::path& path, const std::string& written) {
   std::vector<std::string> near;
   std::error_code ignored;
   const fs::path folder = path.has_parent_path() ? path.parent_path() : fs::path(".");
   for (fs::directory_iterator it(folder, ignored), end; !ignored && it != end; it.increment(ignored)) {
-    if (moulds::file_kind(it->path()) == moulds::FileKind::kStl) near.push_back(it->path().filename().string());
+    if (moulds::file_kind(it->path()) != moulds::FileKind::kUnknown) near.push_back(it->path().filename().string());
   }
   std::sort(near.begin(), near.end());  // folders are listed in no order
   std::string advice = "Paths are relative to the case file";
@@ -37,10 +37,6 @@ moulds::SurfaceFile read_surface(const Values& values, const fs::path& folder) {
   moulds::SurfaceFile file;
   file.path = (folder / surface.text).lexically_normal();
   const moulds::FileKind kind = moulds::file_kind(file.path);
-  if (kind == moulds::FileKind::kNotYet) {
-    values.refuse("mould.surface", fmt::format("{}, a kind of file that is not available yet", in_quotes(surface.text)),
-                  "a .stl file", "Export the mould as STL and add its unit");
-  }
   if (kind == moulds::FileKind::kUnknown) values.refuse("mould.surface", in_quotes(surface.text), kKinds);
   std::error_code ignored;
   if (!fs::exists(file.path, ignored)) refuse_missing_file(values, file.path, surface.text);
@@ -48,9 +44,11 @@ moulds::SurfaceFile read_surface(const Values& values, const fs::path& folder) {
     values.refuse("mould.surface", fmt::format("{}, which is no plain file", in_quotes(surface.text)), kKinds);
   }
   const Value* unit = values.find("mould.unit");
+  if (unit == nullptr && moulds::carries_unit(kind)) return file;  // the file says it
   if (unit == nullptr) {
     values.refuse("mould", "no unit", allowed_text(*find_key("mould.unit")),
-                  "An STL file holds bare numbers. Write for example unit = \"mm\"");
+                  fmt::format("{} {} file holds bare numbers. Write for example unit = \"mm\"",
+                              kind == moulds::FileKind::kPly ? "A" : "An", moulds::kind_name(kind)));
   }
   file.unit_name = unit->text;
   file.unit_m = to_SI(1.0, unit->text);

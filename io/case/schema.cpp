@@ -230,14 +230,14 @@ constexpr std::array kKeys{
         .kind = K::kText,
         .fallback_text = "none: the platform alone",
         .example = R"("marker.stl")",
-        .meaning =
-            "file with the mould's surface, relative to the case file: STL (OBJ, PLY, 3MF, STEP: not available yet)"},
+        .meaning = "file with the mould's surface, relative to the case file, by its ending: .stl, .obj, .ply, .3mf, "
+                   ".step, .stp"},
     Key{.path = "mould.unit",
         .kind = K::kWord,
         .words = "mm|cm|m|um|in|mil",
-        .fallback_text = "required for STL",
+        .fallback_text = "required for STL, OBJ and PLY; the file's own for 3MF and STEP",
         .example = R"("mm")",
-        .meaning = "unit of the numbers in the file"},
+        .meaning = "unit of the numbers in the file; 3MF and STEP carry their unit, and another one here is an error"},
     Key{.path = "mould.turn",
         .kind = K::kTable,
         .fallback_text = "none",

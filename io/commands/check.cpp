@@ -72,10 +72,10 @@ std::string values_text(const std::vector<cases::ResolvedValue>& values) {
   return out;
 }
 
-std::string mould_text(const moulds::SurfaceNotes& notes, const moulds::SurfaceFile& file) {
+std::string mould_text(const moulds::SurfaceNotes& notes) {
   const mesh::Vec3 size_mm = (notes.high_m - notes.low_m) * 1e3;
-  std::string out = fmt::format("  {}, {} facets, {} points; unit {}\n", notes.format, notes.facets_in_file,
-                                notes.points, file.unit_name);
+  std::string out = fmt::format("  {}, {} facets, {} points; unit {}{}\n", notes.format, notes.facets_in_file,
+                                notes.points, notes.unit_name, notes.is_unit_of_file ? ", from the file" : "");
   out += fmt::format("  size {:.6g} x {:.6g} x {:.6g} mm\n", size_mm.x(), size_mm.y(), size_mm.z());
   out += fmt::format("  box  x {:.6g} to {:.6g}, y {:.6g} to {:.6g}, z {:.6g} to {:.6g} mm, as placed\n",
                      notes.low_m.x() * 1e3, notes.high_m.x() * 1e3, notes.low_m.y() * 1e3, notes.high_m.y() * 1e3,
@@ -88,8 +88,7 @@ std::string mould_text(const moulds::SurfaceNotes& notes, const moulds::SurfaceF
 
 std::string preview_text(const Preview& p) {
   std::string out = fmt::format("{}\n\nValues\n{}", p.parsed.value.title, values_text(p.parsed.values));
-  if (p.mould)
-    out += fmt::format("\nMould {}\n{}", p.parsed.mould->path.string(), mould_text(*p.mould, *p.parsed.mould));
+  if (p.mould) out += fmt::format("\nMould {}\n{}", p.parsed.mould->path.string(), mould_text(*p.mould));
   if (!p.parsed.not_used_yet.empty()) {
     out += "\nNot used yet: read and checked, but without effect in this version\n";
     out += values_text(p.parsed.not_used_yet);
@@ -120,7 +119,7 @@ std::vector<double> in_mm(const mesh::Vec3& p_m) { return {p_m.x() * 1e3, p_m.y(
 
 void add_mould(results::Json& json, const moulds::SurfaceNotes& notes, const moulds::SurfaceFile& file) {
   json.open_object().key("file").text(file.path.string()).key("format").text(notes.format);
-  json.key("unit").text(file.unit_name).key("facets").whole(notes.facets_in_file).key("points").whole(notes.points);
+  json.key("unit").text(notes.unit_name).key("facets").whole(notes.facets_in_file).key("points").whole(notes.points);
   json.key("degenerate_dropped").whole(notes.degenerate_dropped).key("welded_apart").whole(notes.welded_apart);
   json.key("weld_tolerance_mm").number(notes.weld_tolerance_m * 1e3);
   json.key("low_mm").numbers(in_mm(notes.low_m)).key("high_mm").numbers(in_mm(notes.high_m)).close_object();

@@ -2,39 +2,24 @@
 // numbers.
 #include "io/moulds/stl.h"
 
-#include "mesh/check.h"
+#include "io/moulds/words.h"
 
 #include <fmt/format.h>
 
 #include <Eigen/Geometry>
 #include <algorithm>
 #include <bit>
-#include <charconv>
-#include <cmath>
 #include <cstdint>
+#include <optional>
 
 namespace pellicle::moulds {
 namespace {
 
 constexpr std::size_t kHeader_bytes = 80;
-constexpr std::size_t kStart_bytes = 84;         // header and count
-constexpr std::size_t kFacet_bytes = 50;         // normal, three corners, two spare bytes
-constexpr std::size_t kMostFacets = 20'000'000;  // 3 corners each still number in an int; 1.4 GB in memory
-
-constexpr double kLargestCoordinate = 1e30;  // in any unit; keeps later squares and products finite
-
-bool is_sane(double coordinate) { return std::fabs(coordinate) <= kLargestCoordinate; }  // false for NaN
-
-[[noreturn]] void refuse(std::string where, std::string found, std::string allowed, std::string advice = {}) {
-  throw Error({.kind = Fault::Kind::kGeometry,
-               .where = std::move(where),
-               .found = std::move(found),
-               .allowed = std::move(allowed),
-               .advice = std::move(advice)});
-}
+constexpr std::size_t kStart_bytes = 84;  // header and count
+constexpr std::size_t kFacet_bytes = 50;  // normal, three corners, two spare bytes
 
 constexpr const char* kAllowed = "a whole STL file, binary or ASCII";
-constexpr const char* kExportAgain = "Export the mould again; a broken download or a full disk cuts files short";
 
 std::uint32_t read_u32(std::string_view bytes, std::size_t at) {  // little-endian on any machine
   std::uint32_t value = 0;
@@ -106,49 +91,6 @@ StlContent read_binary(std::string_view bytes, const std::string& name) {
   return content;
 }
 
-/// Words between blanks, with the line they stand on.
-class Words {
- public:
-  explicit Words(std::string_view text) : text_(text) {
-    if (text_.starts_with("\xEF\xBB\xBF")) at_ = 3;
-  }
-
-  /// Empty at the end of the file.
-  std::string_view next() {
-    while (at_ < text_.size() && is_blank(text_[at_])) step();
-    const std::size_t start = at_;
-    while (at_ < text_.size() && !is_blank(text_[at_])) ++at_;
-    return text_.substr(start, at_ - start);
-  }
-  void skip_line() {
-    while (at_ < text_.size() && text_[at_] != '\n') ++at_;
-  }
-  int line() const { return line_; }
-
- private:
-  static bool is_blank(char c) { return c == ' ' || c == '\t' || c == '\r' || c == '\n' || c == '\v' || c == '\f'; }
-  void step() {
-    if (text_[at_] == '\n') ++line_;
-    ++at_;
-  }
-  std::string_view text_;
-  std::size_t at_ = 0;
-  int line_ = 1;
-};
-
-bool same_word(std::string_view word, std::string_view lower) {
-  return word.size() == lower.size() && std::equal(word.begin(), word.end(), lower.begin(), [](char a, char b) {
-           return (a >= 'A' && a <= 'Z' ? a - 'A' + 'a' : a) == b;
-         });
-}
-
-std::string shown(std::string_view word) {
-  if (word.empty()) return "the end of the file";
-  std::string text;
-  for (const char c : word.substr(0, 40)) text += static_cast<unsigned char>(c) < 0x20U || c == 0x7F ? '?' : c;
-  return "\"" + text + "\"";
-}
-
 class AsciiReader {
  public:
   AsciiReader(std::string_view text, const std::string& name) : words_(text), name_(name) {}
@@ -158,7 +100,7 @@ class AsciiReader {
     content.is_binary = false;
     for (std::string_view word = words_.next(); !word.empty(); word = words_.next()) {
       if (!same_word(word, "solid")) wanted("solid", word);
-      words_.skip_line();
+      words_.next_line();
       read_solid(content);
     }
     if (content.facets.empty()) refuse(name_, "no facets", "at least one facet", "Is the mould empty in the drawing?");
@@ -180,7 +122,7 @@ class AsciiReader {
     for (;;) {
       const std::string_view word = words_.next();
       if (same_word(word, "endsolid")) {
-        words_.skip_line();
+        words_.next_line();
         return;
       }
       if (!same_word(word, "facet")) wanted("facet", word);
@@ -210,15 +152,10 @@ class AsciiReader {
   }
 
   double read_number() {
-    std::string_view word = words_.next();
-    const std::string_view whole = word;
-    if (word.starts_with('+')) word.remove_prefix(1);
-    double value = 0.0;
-    const auto [end, problem] = std::from_chars(word.data(), word.data() + word.size(), value);
-    if (word.empty() || problem != std::errc() || end != word.data() + word.size() || !is_sane(value)) {
-      refuse(here(), shown(whole), "a finite coordinate", word.empty() ? kExportAgain : "");
-    }
-    return value;
+    const std::string_view word = words_.next();
+    const std::optional<double> value = coordinate_in(word);
+    if (!value) refuse(here(), shown(word), "a finite coordinate", word.empty() ? kExportAgain : "");
+    return *value;
   }
 
   Words words_;

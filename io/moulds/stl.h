@@ -1,17 +1,14 @@
 // What triangles does an STL file hold? Binary and ASCII, in the numbers of the file, trusted in nothing.
 #pragma once
 
+#include "io/moulds/facet.h"
 #include "mesh/triangle_mesh.h"
 
-#include <array>
 #include <string>
 #include <string_view>
 #include <vector>
 
 namespace pellicle::moulds {
-
-/// Three corners as the file gives them; the file's own normals are not read (the order of the corners counts).
-using Facet = std::array<mesh::Vec3, 3>;
 
 struct StlContent {
   bool is_binary = true;

@@ -150,7 +150,7 @@ SPOILT = [
     ("no unit", 'unit = "mm"\n', '', ["no unit", "bare numbers"], '[mould]'),
     ("unknown unit of the mould", 'unit = "mm"', 'unit = "millimetre"', ["one of mm"], None),
     ("missing mould", '"mould.stl"', '"mold.stl"', ["no file", "Did you mean mould.stl"], None),
-    ("mould of another kind", '"mould.stl"', '"mould.step"', ["not available yet"], None),
+    ("mould of another kind", '"mould.stl"', '"mould.igs"', [".stl, .obj, .ply, .3mf, .step"], None),
     ("mould without a kind", '"mould.stl"', '"mould"', [".stl"], None),
     ("mould that is a folder", '"mould.stl"', '"folder.stl"', ["no plain file"], None),
     ("mould of nothing", 'surface = "mould.stl"\nunit = "mm"', 'platform = false', ["neither surface nor platform"],
@@ -230,7 +230,7 @@ class Bench:
         (folder / "folder.stl").mkdir(parents=True, exist_ok=True)
         (folder / "case.toml").write_bytes(text.encode("utf-8", "surrogateescape"))
         (folder / "mould.stl").write_bytes(mould)
-        (folder / "mould.step").write_bytes(b"ISO-10303-21;\n")
+        (folder / "mould.igs").write_bytes(b"S")
         return name
 
     def run(self, arguments):

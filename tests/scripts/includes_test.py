@@ -28,9 +28,10 @@ ROOMS = {
 
 # Header that costs seconds or brings a licence, and the files that may include it.
 HEAVY = {
-    r"gmsh\.h(_cwrap)?|gmshc\.h": r"mesh/gmsh_session\.cpp",
+    r"gmsh\.h(_cwrap)?|gmshc\.h": r"(mesh/(gmsh_session|step_surface)|tests/.*/step_(file|fuzz))\w*\.(h|cpp)",
     r"hdf5(_hl)?\.h|H5.*\.h(pp)?": r"io/results/(frames|checkpoint|h5)\w*\.(h|cpp)",
     r"toml\+\+/.*|toml\.hpp": r"io/case/.*",
+    r"Model/COM/.*|Common/.*|lib3mf.*": r"(io|tests/io)/moulds/threemf\w*\.cpp",
     r"CLI/.*|CLI11\.hpp": r"io/main\.cpp",
     r"fftw3.*": r"solver/imprint/layer_operator\w*\.cpp",
 }
@@ -136,8 +137,9 @@ def self_test():
         "solver/extra/t.h": ('#include "mesh/a.h"\n', "no entry in the table"),
         "solver/forming/u.cpp": ("#include <iostream>\n", "prints nothing"),
         "solver/forming/u.h": ("#include <fmt/core.h>\n", "bring Eigen"),
-        "mesh/c.cpp": ("\n  #  include <gmsh.h>\n", "only in mesh/gmsh_session.cpp"),
+        "mesh/c.cpp": ("\n  #  include <gmsh.h>\n", "only in (mesh/(gmsh_session"),
         "io/results/summary.cpp": ("#include <hdf5.h>\n", "only in io/results/"),
+        "io/moulds/load.cpp": ("#include <Model/COM/NMR_DLLInterfaces.h>\n", "only in (io"),
         "io/commands/run.cpp": ("#include <toml++/toml.h>\n", "only in io/case"),
         "io/commands/check.cpp": ("#include <CLI/CLI.hpp>\n", "only in io/main.cpp"),
         "solver/imprint/press.cpp": ("#include <fftw3.h>\n", "only in solver/imprint/layer_operator"),

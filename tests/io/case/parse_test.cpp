@@ -139,13 +139,34 @@ TEST_F(ParseCase, RoomsToComeAreRefusedNotIgnored) {
        {with("unit = \"mm\"\n", "unit = \"mm\"\nfill = \"plaster\"\n"),
         with("unit = \"mm\"\n",
              "unit = \"mm\"\nvents = [ { at = [\"0 mm\",\"0 mm\"], diameter = \"0.4 mm\", land = \"2 mm\" } ]\n"),
-        plus("[[relief]]\nname = \"title\"\nsource = \"mould\"\n"), with("marker.stl", "marker.step")}) {
+        plus("[[relief]]\nname = \"title\"\nsource = \"mould\"\n")}) {
     const Fault fault = fault_of(text);
     EXPECT_NE(fault.found.find("not available yet"), std::string::npos) << fault.where << ": " << fault.found;
     EXPECT_TRUE(fault.where.find("case.toml:") != std::string::npos) << fault.where;
     ++refused;
   }
-  EXPECT_EQ(refused, 4);
+  EXPECT_EQ(refused, 3);
+}
+
+TEST_F(ParseCase, AUnitIsRequiredOnlyWhereTheFileCarriesNone) {
+  int checked = 0;
+  for (const std::string ending : {"stl", "obj", "ply", "3mf", "step", "STP"}) {
+    write("marker." + ending, "is not read here");
+    const bool carries = ending == "3mf" || ending == "step" || ending == "STP";
+    const std::string text = with("marker.stl", "marker." + ending);
+    EXPECT_EQ(parse(text).mould->unit_name, "mm");
+    std::string without = text;
+    without.erase(without.find("unit = \"mm\"\n"), 12);
+    if (carries) {
+      EXPECT_EQ(parse(without).mould->unit_name, "");
+    } else {
+      const Fault fault = fault_of(without);
+      EXPECT_EQ(fault.found, "no unit");
+      EXPECT_NE(fault.advice.find("bare numbers"), std::string::npos) << fault.advice;
+    }
+    ++checked;
+  }
+  EXPECT_EQ(checked, 6);
 }
 
 TEST_F(ParseCase, FineElementIsBetweenAThirtySecondOfTheElementAndTheElement) {

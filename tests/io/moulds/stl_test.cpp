@@ -49,9 +49,9 @@ TEST(Stl, ABinaryFileMayStartWithSolid) {
 TEST(Stl, AsciiIsFreeInCaseBlanksAndSolids) {
   std::string text = ascii_stl(box_facets(1, 1, 1)) + "\n\n" + ascii_stl(box_facets(2, 2, 2), "second part");
   for (char& c : text) {
-    if (c == '\n') c = '\r';  // old line ends; names then run to the end of the file, so take them out
+    if (c == '\n') c = '\r';  // old line ends
   }
-  EXPECT_THROW(read_stl(text, "box.stl"), Error);
+  EXPECT_EQ(read_stl(text, "box.stl").facets.size(), 24U);
   std::string shouting = ascii_stl(box_facets(1, 1, 1)) + ascii_stl(box_facets(2, 2, 2), "");
   for (char& c : shouting) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   EXPECT_EQ(read_stl("\xEF\xBB\xBF" + shouting, "box.stl").facets.size(), 24U);

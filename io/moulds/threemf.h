@@ -1,0 +1,25 @@
+// What triangles does a 3MF file hold? Every item of its build, where the file puts it, and the unit it carries.
+#pragma once
+
+#include "io/moulds/facet.h"
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+namespace pellicle::moulds {
+
+/// A 3MF file is a zip archive of XML; more than this unpacked is refused before the library sees it.
+constexpr std::uint64_t kMostUnpacked_bytes = 1'000'000'000;
+
+struct ThreemfContent {
+  FacetContent content;  ///< format "3MF, 2 items"
+  double unit_m = 1e-3;
+  std::string unit_name;  ///< "mm", "in", "ft"
+};
+
+/// Reads the bytes of a file through lib3mf. Items are merged in the order of the build, each with its transform and
+/// those of the components it is made of. Throws Error (geometry); `name` is what to call the file.
+ThreemfContent read_3mf(std::string_view bytes, const std::string& name);
+
+}  // namespace pellicle::moulds

@@ -1,0 +1,382 @@
+// What triangles do the surfaces of a STEP file become? Edge lengths follow the curvature; the mesh is then measured
+// against the surfaces and made again, finer, while it is further away than asked.
+#include "mesh/step_surface.h"
+
+#include "mesh/check.h"
+#include "mesh/gmsh_session.h"
+#include "mesh/quiet_stdout.h"
+
+#include <fmt/format.h>
+#include <gmsh.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <cstdlib>
+#include <limits>
+#include <map>
+#include <numeric>
+#include <utility>
+
+namespace pellicle::mesh {
+namespace {
+
+constexpr int kTriangleType = 2, kLineType = 1;
+constexpr int kSamplesAcross = 24;     // of a surface, each way; nearest one gives the curvature of a place
+constexpr int kSamplesAlong = 48;      // of a curve
+constexpr double kLongestShare = 0.1;  // longest edge, of the diagonal
+constexpr double kMargin = 0.6;        // edges come out up to half as long again as asked for
+constexpr int kMostRounds = 6;
+constexpr double kMostTriangles = 3e6;  // some 3 GB with Gmsh's own data
+constexpr std::size_t kMostFaces = 50'000;
+
+/// A place and how long an edge may be there.
+struct Sample {
+  Vec3 at;
+  double edge;
+};
+
+using Samples = std::vector<Sample>;
+
+[[noreturn]] void refuse(const std::string& path, std::string found, std::string allowed, std::string advice) {
+  throw Error({Fault::Kind::kGeometry, path, std::move(found), std::move(allowed), std::move(advice)});
+}
+
+/// Sag of an edge of length s on a curve of curvature k: k s^2 / 8; of an equilateral triangle of side s on a sphere:
+/// k s^2 / 6 in its middle, from the radius s / sqrt(3) of the circle round it.
+double edge_for(double curvature, double chord, double longest) {
+  if (!std::isfinite(curvature) || curvature <= 0.0) return longest;
+  return std::clamp(kMargin * std::sqrt(6.0 * chord / curvature), std::min(chord, longest), longest);
+}
+
+class StepMesher {
+ public:
+  StepMesher(const std::string& path) : path_(path) {}
+
+  StepSurface read() {
+    import();
+    take_samples();
+    double finer = 1.0;
+    for (int round = 0;; ++round) {
+      generate(finer);
+      out_.chord_mm = worst_distance();
+      if (out_.chord_mm <= out_.chord_wanted_mm || round + 1 == kMostRounds) break;
+      finer *= std::clamp(0.9 * std::sqrt(out_.chord_wanted_mm / out_.chord_mm), 0.3, 0.9);
+    }
+    collect();
+    return std::move(out_);
+  }
+
+ private:
+  void import() {
+    gmsh::clear();
+    gmsh::option::setString("Geometry.OCCTargetUnit", "MM");
+    gmsh::option::setNumber("Mesh.MeshSizeExtendFromBoundary", 1);  // flat faces grow coarser away from fine edges
+    gmsh::vectorpair shapes;
+    gmsh::model::occ::importShapes(path_, shapes, false, "step");
+    gmsh::model::occ::synchronize();
+    gmsh::model::getEntities(solids_, 3);
+    gmsh::model::getEntities(faces_, 2);
+    if (faces_.empty()) {
+      refuse(path_, fmt::format("{} shapes and no surface", shapes.size()), "at least one surface",
+             "Is the mould empty in the drawing? Curves and points alone are no mould");
+    }
+    if (faces_.size() > kMostFaces) {
+      refuse(path_, fmt::format("{} faces", faces_.size()), fmt::format("up to {} faces", kMostFaces),
+             "Export it as STL");
+    }
+    std::array<double, 6> box{};
+    gmsh::model::getBoundingBox(-1, -1, box[0], box[1], box[2], box[3], box[4], box[5]);
+    const double diagonal = Vec3(box[3] - box[0], box[4] - box[1], box[5] - box[2]).norm();
+    if (!(diagonal > 0.0) || !std::isfinite(diagonal)) {
+      refuse(path_, fmt::format("a shape of diagonal {} mm", diagonal), "a shape of finite size", "");
+    }
+    out_.chord_wanted_mm = std::clamp(kChord_mm, kSmallestChordShare * diagonal, kLargestChordShare * diagonal);
+    longest_ = kLongestShare * diagonal;
+    out_.solids = static_cast<int>(solids_.size());
+    out_.faces = static_cast<int>(faces_.size());
+  }
+
+  void take_samples() {
+    double triangles = 0.0;
+    for (const auto& [dim, tag] : faces_) {
+      Samples samples = samples_of_face(tag);
+      double area = 0.0, per_area = 0.0;
+      gmsh::model::occ::getMass(2, tag, area);
+      for (const Sample& s : samples) per_area += 1.0 / (s.edge * s.edge) / static_cast<double>(samples.size());
+      triangles += 4.0 / std::sqrt(3.0) * area * std::max(per_area, 1.0 / (longest_ * longest_));
+      surface_[tag] = std::move(samples);
+    }
+    if (!(triangles <= kMostTriangles)) {
+      refuse(path_,
+             fmt::format("curved surfaces that take about {:.2g} triangles at a chord error of {:.3g} mm", triangles,
+                         out_.chord_wanted_mm),
+             fmt::format("up to {:.0e} triangles", kMostTriangles), "Export it as STL, as coarse as will do");
+    }
+    gmsh::vectorpair curves;
+    gmsh::model::getEntities(curves, 1);
+    for (const auto& [dim, tag] : curves) {
+      curve_[tag] = samples_of_curve(tag);
+      std::vector<int> up, down;
+      gmsh::model::getAdjacencies(1, tag, up, down);
+      curve_faces_[tag] = up;
+      for (const int point : down) point_curves_[point].push_back(tag);
+    }
+  }
+
+  Samples samples_of_face(int tag) const {
+    std::string type;
+    gmsh::model::getType(2, tag, type);
+    if (type == "Plane") return {};
+    std::vector<double> low, high, uv, xyz, largest, least, ignored1, ignored2;
+    gmsh::model::getParametrizationBounds(2, tag, low, high);
+    if (low.size() != 2 || high.size() != 2) return {};
+    for (int i = 0; i < kSamplesAcross; ++i) {
+      for (int j = 0; j < kSamplesAcross; ++j) {  // middles of cells: tips and seams lie on the rim
+        uv.push_back(low[0] + (i + 0.5) / kSamplesAcross * (high[0] - low[0]));
+        uv.push_back(low[1] + (j + 0.5) / kSamplesAcross * (high[1] - low[1]));
+      }
+    }
+    gmsh::model::getValue(2, tag, uv, xyz);
+    gmsh::model::getPrincipalCurvatures(tag, uv, largest, least, ignored1, ignored2);
+    return samples_from(xyz, largest, least);
+  }
+
+  Samples samples_of_curve(int tag) const {
+    std::string type;
+    gmsh::model::getType(1, tag, type);
+    if (type == "Line") return {};
+    std::vector<double> low, high, t, xyz, curvature;
+    gmsh::model::getParametrizationBounds(1, tag, low, high);
+    if (low.size() != 1 || high.size() != 1) return {};
+    for (int i = 0; i < kSamplesAlong; ++i) t.push_back(low[0] + (i + 0.5) / kSamplesAlong * (high[0] - low[0]));
+    gmsh::model::getValue(1, tag, t, xyz);
+    gmsh::model::getCurvature(1, tag, t, curvature);
+    return samples_from(xyz, curvature, curvature);
+  }
+
+  Samples samples_from(const std::vector<double>& xyz, const std::vector<double>& largest,
+                       const std::vector<double>& least) const {
+    Samples samples;
+    for (std::size_t i = 0; i < std::min(largest.size(), xyz.size() / 3); ++i) {
+      const double curvature = std::max(std::fabs(largest[i]), std::fabs(least[i]));
+      const Vec3 at(xyz[3 * i], xyz[3 * i + 1], xyz[3 * i + 2]);
+      if (at.allFinite()) samples.push_back({at, edge_for(curvature, out_.chord_wanted_mm, longest_)});
+    }
+    return samples;
+  }
+
+  double edge_at(const std::map<int, Samples>& known, int tag, const Vec3& p) const {
+    const auto it = known.find(tag);
+    double edge = longest_, best_sq = std::numeric_limits<double>::infinity();
+    if (it == known.end()) return edge;
+    for (const Sample& s : it->second) {
+      const double distance_sq = (s.at - p).squaredNorm();
+      if (distance_sq >= best_sq) continue;
+      best_sq = distance_sq;
+      edge = s.edge;
+    }
+    return edge;
+  }
+
+  /// A curve is cut for itself and for the faces it bounds, a point for its curves.
+  double edge_on(int dim, int tag, const Vec3& p) const {
+    if (dim == 2) return edge_at(surface_, tag, p);
+    double edge = longest_;
+    if (dim == 1) {
+      edge = edge_at(curve_, tag, p);
+      const auto faces = curve_faces_.find(tag);
+      if (faces == curve_faces_.end()) return edge;
+      for (const int face : faces->second) edge = std::min(edge, edge_at(surface_, face, p));
+    } else if (const auto curves = point_curves_.find(tag); dim == 0 && curves != point_curves_.end()) {
+      for (const int curve : curves->second) edge = std::min(edge, edge_on(1, curve, p));
+    }
+    return edge;
+  }
+
+  /// Gmsh meshes in an OpenMP region, where an exception would end the program: errors are found in the log instead.
+  void generate(double finer) {
+    gmsh::model::mesh::clear();
+    gmsh::logger::stop();
+    gmsh::logger::start();
+    gmsh::model::mesh::setSizeCallback([this, finer](int dim, int tag, double x, double y, double z) {
+      return finer * edge_on(dim, tag, Vec3(x, y, z));
+    });
+    gmsh::option::setNumber("General.AbortOnError", kStopOnError);
+    gmsh::model::mesh::generate(2);
+    gmsh::option::setNumber("General.AbortOnError", kThrowOnError);
+    gmsh::model::mesh::removeSizeCallback();
+    std::vector<std::string> log;
+    gmsh::logger::get(log);
+    for (const std::string& line : log) {
+      if (line.starts_with("Error"))
+        refuse(path_, "what Gmsh cannot mesh: " + line, "sound surfaces", "Export it as STL");
+    }
+    read_nodes();
+  }
+
+  void read_nodes() {
+    std::vector<std::size_t> tags;
+    std::vector<double> xyz, ignored;
+    gmsh::model::mesh::getNodes(tags, xyz, ignored, -1, -1, false, false);
+    std::size_t last = 0;
+    for (const std::size_t tag : tags) last = std::max(last, tag);
+    node_.assign(last + 1, Vec3::Constant(std::numeric_limits<double>::quiet_NaN()));
+    for (std::size_t i = 0; i < tags.size(); ++i) {
+      node_[tags[i]] = Vec3(xyz[3 * i], xyz[3 * i + 1], xyz[3 * i + 2]);
+    }
+  }
+
+  std::vector<std::size_t> elements(int type, int tag) const {
+    std::vector<std::size_t> ignored, nodes;
+    gmsh::model::mesh::getElementsByType(type, ignored, nodes, tag);
+    return nodes;
+  }
+
+  /// Largest distance of the middles of edges and triangles from the curve or surface they stand for.
+  double worst_distance() const {
+    double worst = 0.0;
+    for (const auto& [tag, samples] : surface_) {
+      if (samples.empty()) continue;  // flat
+      const std::vector<std::size_t> nodes = elements(kTriangleType, tag);
+      std::vector<Vec3> middles;
+      for (std::size_t i = 0; i + 2 < nodes.size(); i += 3) {
+        const Vec3 &a = node_[nodes[i]], &b = node_[nodes[i + 1]], &c = node_[nodes[i + 2]];
+        middles.insert(middles.end(), {0.5 * (a + b), 0.5 * (b + c), 0.5 * (c + a), (a + b + c) / 3.0});
+      }
+      worst = std::max(worst, distance(2, tag, middles));
+    }
+    for (const auto& [tag, samples] : curve_) {
+      if (samples.empty()) continue;  // straight
+      const std::vector<std::size_t> nodes = elements(kLineType, tag);
+      std::vector<Vec3> middles;
+      for (std::size_t i = 0; i + 1 < nodes.size(); i += 2)
+        middles.push_back(0.5 * (node_[nodes[i]] + node_[nodes[i + 1]]));
+      worst = std::max(worst, distance(1, tag, middles));
+    }
+    return worst;
+  }
+
+  static double distance(int dim, int tag, const std::vector<Vec3>& points) {
+    if (points.empty()) return 0.0;
+    std::vector<double> xyz, closest, ignored;
+    for (const Vec3& p : points) xyz.insert(xyz.end(), {p.x(), p.y(), p.z()});
+    gmsh::model::getClosestPoint(dim, tag, xyz, closest, ignored);
+    double worst = 0.0;
+    for (std::size_t i = 0; i < std::min(points.size(), closest.size() / 3); ++i) {
+      worst = std::max(worst, (points[i] - Vec3(closest[3 * i], closest[3 * i + 1], closest[3 * i + 2])).norm());
+    }
+    return worst;
+  }
+
+  /// Solids in their order, each with its faces turned outward; then the faces of no solid.
+  void collect() {
+    std::vector<int> index(node_.size(), -1);
+    std::map<int, bool> is_used;
+    for (const auto& solid : solids_) {
+      gmsh::vectorpair boundary;
+      gmsh::model::getBoundary({solid}, boundary, false, true);
+      const std::size_t first = out_.triangles.size();
+      double volume = 0.0;
+      for (const auto& [dim, signed_tag] : boundary) {
+        volume += add_face(std::abs(signed_tag), signed_tag < 0, index);
+        is_used[std::abs(signed_tag)] = true;
+      }
+      if (volume >= 0.0) continue;
+      for (std::size_t t = first; t < out_.triangles.size(); ++t) std::swap(out_.triangles[t][1], out_.triangles[t][2]);
+    }
+    std::vector<int> loose;
+    for (const auto& [dim, tag] : faces_) {
+      if (is_used[tag]) continue;
+      add_face(tag, false, index);
+      loose.push_back(tag);
+    }
+    out_.loose_faces = static_cast<int>(loose.size());
+    out_.loose_shells = count_shells(loose);
+    if (out_.triangles.empty()) refuse(path_, "surfaces that give no triangles", "sound surfaces", "Export it as STL");
+  }
+
+  /// Six times the volume between the face and the origin.
+  double add_face(int tag, bool is_turned, std::vector<int>& index) {
+    const std::vector<std::size_t> nodes = elements(kTriangleType, tag);
+    double volume = 0.0;
+    for (std::size_t i = 0; i + 2 < nodes.size(); i += 3) {
+      Triangle t{};
+      for (std::size_t k = 0; k < 3; ++k) {
+        const std::size_t node = nodes[i + (is_turned ? 2 - k : k)];
+        ensure(node < node_.size() && node_[node].allFinite(), "Gmsh lists every node its triangles use");
+        if (index[node] < 0) {
+          index[node] = static_cast<int>(out_.points_mm.size());
+          out_.points_mm.push_back(node_[node]);
+        }
+        t[k] = index[node];
+      }
+      const auto at = [&](std::size_t k) { return out_.points_mm[static_cast<std::size_t>(t[k])]; };
+      Eigen::Matrix3d corners;
+      corners << at(0), at(1), at(2);
+      volume += corners(0, 0) * (corners(1, 1) * corners(2, 2) - corners(1, 2) * corners(2, 1)) -
+                corners(0, 1) * (corners(1, 0) * corners(2, 2) - corners(1, 2) * corners(2, 0)) +
+                corners(0, 2) * (corners(1, 0) * corners(2, 1) - corners(1, 1) * corners(2, 0));
+      out_.triangles.push_back(t);
+    }
+    return volume;
+  }
+
+  /// Faces that share a curve are one shell.
+  int count_shells(const std::vector<int>& faces) const {
+    std::map<int, int> group;
+    for (const int face : faces) group[face] = face;
+    const auto root = [&](int face) {
+      while (group[face] != face) face = group[face] = group[group[face]];
+      return face;
+    };
+    for (const auto& [curve, around] : curve_faces_) {
+      int first = 0;
+      for (const int face : around) {
+        if (!group.contains(face)) continue;
+        if (first != 0) group[root(face)] = root(first);
+        first = face;
+      }
+    }
+    return static_cast<int>(std::count_if(faces.begin(), faces.end(), [&](int face) { return root(face) == face; }));
+  }
+
+  const std::string& path_;
+  gmsh::vectorpair solids_, faces_;
+  double longest_ = 0.0;
+  std::map<int, Samples> surface_, curve_;  ///< by tag; empty: flat, straight
+  std::map<int, std::vector<int>> curve_faces_, point_curves_;
+  std::vector<Vec3> node_;  ///< by tag
+  StepSurface out_;
+
+  static constexpr int kThrowOnError = 2, kStopOnError = 1;
+};
+
+/// "Line 4: Incorrect syntax" from what the reader printed, without its colours; the line is 0 if it names none.
+std::pair<int, std::string> complaint_in(const std::string& printed) {
+  const std::size_t at = printed.find("Line ");
+  if (printed.find("ERR") == std::string::npos || at == std::string::npos) return {0, ""};
+  const std::size_t colon = printed.find(": ", at);
+  if (colon == std::string::npos) return {0, ""};
+  const std::size_t end = std::min({printed.find('\n', colon), printed.find("  ", colon), printed.size()});
+  return {std::atoi(printed.c_str() + at + 5), printed.substr(colon + 2, std::min<std::size_t>(end - colon - 2, 200))};
+}
+
+}  // namespace
+
+StepSurface read_step_surface(const std::string& path) {
+  QuietStdout quiet;
+  try {
+    StepSurface surface;
+    GmshSession session;
+    session.work([&] { surface = StepMesher(path).read(); });
+    return surface;
+  } catch (const Error& error) {
+    if (error.fault().where == path) throw;
+    const auto [line, complaint] = complaint_in(quiet.printed());
+    refuse(line > 0 ? fmt::format("{}:{}", path, line) : path, complaint.empty() ? error.fault().found : complaint,
+           "a whole STEP file with sound surfaces", "Export the mould again, or as STL");
+  }
+}
+
+}  // namespace pellicle::mesh
