@@ -58,6 +58,9 @@ class Nearest {
   /// distance may be missing). Returns how many were written.
   int within(const Vec3& p_m, double radius_m, std::span<Closest> out, double& complete_m) const;
 
+  /// Numbers of the triangles whose boxes meet this one, added to `out` in the order of the tree.
+  void in_box(const Vec3& low_m, const Vec3& high_m, std::vector<int>& out) const;
+
   struct Hit {
     int triangle;
     double t_m;  ///< distance along the direction

@@ -1,50 +1,18 @@
 // Which way is out, on a face, an edge and a corner? Neighbours across edges and the normals that give a distance its
 // sign.
 #include "mesh/check.h"
+#include "mesh/edges.h"
 #include "mesh/nearest.h"
 #include "mesh/triangle_shape.h"
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 namespace pellicle::mesh {
 namespace {
 
 int next(int k) { return (k + 1) % 3; }
-
-struct HalfEdge {
-  int other;  ///< the end with the larger number
-  int slot;   ///< 3 * triangle + edge
-  bool up;    ///< runs from the smaller number to the larger
-};
-
-/// Half edges in bins by their smaller end: bin of point i is [start[i], start[i + 1]). Each sorted by other, then
-/// slot.
-struct EdgeBins {
-  std::vector<std::size_t> start;
-  std::vector<HalfEdge> edges;
-};
-
-EdgeBins bin_edges(const TriangleMesh& mesh) {
-  EdgeBins bins;
-  bins.start.assign(mesh.points_m.size() + 1, 0);
-  const auto for_each_edge = [&mesh](const auto& work) {
-    for (std::size_t t = 0; t < mesh.triangles.size(); ++t) {
-      for (int k = 0; k < 3; ++k) {
-        const int from = mesh.triangles[t][static_cast<std::size_t>(k)];
-        const int to = mesh.triangles[t][static_cast<std::size_t>(next(k))];
-        work(static_cast<std::size_t>(std::min(from, to)),
-             HalfEdge{std::max(from, to), 3 * static_cast<int>(t) + k, from < to});
-      }
-    }
-  };
-  for_each_edge([&bins](std::size_t low, const HalfEdge&) { ++bins.start[low + 1]; });
-  for (std::size_t i = 1; i < bins.start.size(); ++i) bins.start[i] += bins.start[i - 1];
-  bins.edges.resize(bins.start.back());
-  std::vector<std::size_t> fill(bins.start.begin(), bins.start.end() - 1);
-  for_each_edge([&](std::size_t low, const HalfEdge& edge) { bins.edges[fill[low]++] = edge; });
-  return bins;
-}
 
 /// Angle at corner k, between 0 and pi; 0 where an edge has no length.
 double angle_at(const std::array<Vec3, 3>& corners_m, std::size_t k) {
@@ -58,27 +26,14 @@ double angle_at(const std::array<Vec3, 3>& corners_m, std::size_t k) {
 void Nearest::find_neighbours() {
   across_.assign(mesh_.triangles.size(), {-1, -1, -1});
   is_closed_ = !mesh_.triangles.empty();
-  EdgeBins bins = bin_edges(mesh_);
-  for (std::size_t i = 0; i < mesh_.points_m.size(); ++i) {
-    const auto begin = bins.edges.begin() + static_cast<std::ptrdiff_t>(bins.start[i]);
-    const auto end = bins.edges.begin() + static_cast<std::ptrdiff_t>(bins.start[i + 1]);
-    std::sort(begin, end, [](const HalfEdge& a, const HalfEdge& b) {
-      return a.other != b.other ? a.other < b.other : a.slot < b.slot;
-    });
-    for (auto run = begin; run != end;) {
-      const auto stop = std::find_if(run, end, [run](const HalfEdge& e) { return e.other != run->other; });
-      if (stop - run == 2) {
-        const HalfEdge& a = run[0];
-        const HalfEdge& b = run[1];
-        across_[static_cast<std::size_t>(a.slot / 3)][static_cast<std::size_t>(a.slot % 3)] = b.slot / 3;
-        across_[static_cast<std::size_t>(b.slot / 3)][static_cast<std::size_t>(b.slot % 3)] = a.slot / 3;
-        is_closed_ = is_closed_ && a.up != b.up;
-      } else {
-        is_closed_ = false;
-      }
-      run = stop;
+  Edges(mesh_).for_each([this](int, std::span<const EdgeUse> uses) {
+    is_closed_ = is_closed_ && uses.size() == 2 && uses[0].up != uses[1].up;
+    if (uses.size() != 2) return;
+    for (const std::size_t k : {0U, 1U}) {
+      const auto slot = static_cast<std::size_t>(uses[k].slot);
+      across_[slot / 3][slot % 3] = uses[1 - k].triangle();
     }
-  }
+  });
 }
 
 /// The normal one meets on entering a triangle over one of its edges. A triangle without area, a filler between a long

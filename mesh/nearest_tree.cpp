@@ -211,4 +211,35 @@ void Nearest::add_children(std::size_t number, const std::vector<Part>& parts) {
   nodes_[number] = node;
 }
 
+void Nearest::in_box(const Vec3& low_m, const Vec3& high_m, std::vector<int>& out) const {
+  if (nodes_.empty()) return;
+  const auto in_float = [this](const Vec3& p) -> Float3 {
+    return ((p - centre_m_) / half_size_m_).cwiseMax(-1e15).cwiseMin(1e15).cast<float>();
+  };
+  const Float3 low = in_float(low_m), high = in_float(high_m);  // the slack of the boxes covers their rounding
+  std::vector<int> waiting{0};
+  while (!waiting.empty()) {
+    const Node& node = nodes_[static_cast<std::size_t>(waiting.back())];
+    waiting.pop_back();
+    for (std::size_t k = 0; k < 4; ++k) {
+      bool meets = true;
+      for (std::size_t axis = 0; axis < 3; ++axis) {
+        const auto i = static_cast<int>(axis);
+        meets = meets && node.low[axis][k] <= high[i] && node.high[axis][k] >= low[i];
+      }
+      if (!meets) continue;
+      if (node.count[k] == 0) {
+        waiting.push_back(node.first[k]);
+        continue;
+      }
+      const auto first = static_cast<std::size_t>(node.first[k]);
+      for (std::size_t i = first; i < first + static_cast<std::size_t>(node.count[k]); ++i) {
+        const LeafTriangle& t = leaves_[i];
+        const Vec3 from = t.a_m.cwiseMin(t.b_m).cwiseMin(t.c_m), to = t.a_m.cwiseMax(t.b_m).cwiseMax(t.c_m);
+        if ((from.array() <= high_m.array()).all() && (to.array() >= low_m.array()).all()) out.push_back(t.number);
+      }
+    }
+  }
+}
+
 }  // namespace pellicle::mesh
