@@ -65,6 +65,7 @@ void set_options() {
   gmsh::option::setNumber("Mesh.MeshSizeExtendFromBoundary", 0);  // the size field alone speaks
   gmsh::option::setNumber("Mesh.MeshSizeFromPoints", 0);
   gmsh::option::setNumber("Mesh.MeshSizeFromCurvature", 0);
+  gmsh::option::setNumber("Mesh.MeshOnlyEmpty", 0);
 }
 
 void add_polygon(std::span<const Vec2> polygon) {

@@ -15,7 +15,7 @@
 #include <cstdlib>
 #include <limits>
 #include <map>
-#include <numeric>
+#include <set>
 #include <utility>
 
 namespace pellicle::mesh {
@@ -24,9 +24,13 @@ namespace {
 constexpr int kTriangleType = 2, kLineType = 1;
 constexpr int kSamplesAcross = 24;     // of a surface, each way; nearest one gives the curvature of a place
 constexpr int kSamplesAlong = 48;      // of a curve
+constexpr int kRimSamples = 16;        // of a curve, for the faces beside it
+constexpr double kGrowth = 0.3;        // of the edge length, per length
 constexpr double kLongestShare = 0.1;  // longest edge, of the diagonal
 constexpr double kMargin = 0.6;        // edges come out up to half as long again as asked for
-constexpr int kMostRounds = 6;
+constexpr int kMostRounds = 8;
+constexpr double kSafety = 0.85;        // shorter than the measured sag alone asks for
+constexpr int kMostOwnSamples = 500;    // places of a face too far away; more, and the whole face is made finer
 constexpr double kMostTriangles = 3e6;  // some 3 GB with Gmsh's own data
 constexpr std::size_t kMostFaces = 50'000;
 
@@ -56,12 +60,10 @@ class StepMesher {
   StepSurface read() {
     import();
     take_samples();
-    double finer = 1.0;
     for (int round = 0;; ++round) {
-      generate(finer);
-      out_.chord_mm = worst_distance();
+      generate();
+      out_.chord_mm = std::max(measure(2, surface_), measure(1, curve_));
       if (out_.chord_mm <= out_.chord_wanted_mm || round + 1 == kMostRounds) break;
-      finer *= std::clamp(0.9 * std::sqrt(out_.chord_wanted_mm / out_.chord_mm), 0.3, 0.9);
     }
     collect();
     return std::move(out_);
@@ -71,7 +73,6 @@ class StepMesher {
   void import() {
     gmsh::clear();
     gmsh::option::setString("Geometry.OCCTargetUnit", "MM");
-    gmsh::option::setNumber("Mesh.MeshSizeExtendFromBoundary", 1);  // flat faces grow coarser away from fine edges
     gmsh::vectorpair shapes;
     gmsh::model::occ::importShapes(path_, shapes, false, "step");
     gmsh::model::occ::synchronize();
@@ -121,6 +122,22 @@ class StepMesher {
       gmsh::model::getAdjacencies(1, tag, up, down);
       curve_faces_[tag] = up;
       for (const int point : down) point_curves_[point].push_back(tag);
+    }
+    for (const auto& [dim, tag] : curves) add_to_rims(tag);
+  }
+
+  /// Faces grow coarser away from a curve that is finely cut for the face on its other side.
+  void add_to_rims(int tag) {
+    std::vector<double> low, high, t, xyz;
+    gmsh::model::getParametrizationBounds(1, tag, low, high);
+    if (low.size() != 1 || high.size() != 1) return;
+    for (int i = 0; i <= kRimSamples; ++i) {
+      t.push_back(low[0] + static_cast<double>(i) / kRimSamples * (high[0] - low[0]));
+    }
+    gmsh::model::getValue(1, tag, t, xyz);
+    for (std::size_t i = 0; i + 2 < xyz.size(); i += 3) {
+      const Vec3 at(xyz[i], xyz[i + 1], xyz[i + 2]);
+      for (const int face : curve_faces_[tag]) rim_[face].push_back({at, edge_on(1, tag, at)});
     }
   }
 
@@ -181,8 +198,16 @@ class StepMesher {
 
   /// A curve is cut for itself and for the faces it bounds, a point for its curves.
   double edge_on(int dim, int tag, const Vec3& p) const {
-    if (dim == 2) return edge_at(surface_, tag, p);
     double edge = longest_;
+    if (dim == 2) {
+      edge = edge_at(surface_, tag, p);
+      const auto rim = rim_.find(tag);
+      if (rim == rim_.end()) return edge;
+      for (const Sample& s : rim->second) {
+        if (s.edge < edge) edge = std::min(edge, s.edge + kGrowth * (s.at - p).norm());
+      }
+      return edge;
+    }
     if (dim == 1) {
       edge = edge_at(curve_, tag, p);
       const auto faces = curve_faces_.find(tag);
@@ -195,13 +220,12 @@ class StepMesher {
   }
 
   /// Gmsh meshes in an OpenMP region, where an exception would end the program: errors are found in the log instead.
-  void generate(double finer) {
-    gmsh::model::mesh::clear();
+  void generate() {
+    clear_what_is_too_far();
     gmsh::logger::stop();
     gmsh::logger::start();
-    gmsh::model::mesh::setSizeCallback([this, finer](int dim, int tag, double x, double y, double z) {
-      return finer * edge_on(dim, tag, Vec3(x, y, z));
-    });
+    gmsh::model::mesh::setSizeCallback(
+        [this](int dim, int tag, double x, double y, double z) { return edge_on(dim, tag, Vec3(x, y, z)); });
     gmsh::option::setNumber("General.AbortOnError", kStopOnError);
     gmsh::model::mesh::generate(2);
     gmsh::option::setNumber("General.AbortOnError", kThrowOnError);
@@ -213,6 +237,28 @@ class StepMesher {
         refuse(path_, "what Gmsh cannot mesh: " + line, "sound surfaces", "Export it as STL");
     }
     read_nodes();
+  }
+
+  /// Faces that came out too far from the surface, the curves round them and the faces beside those are meshed anew;
+  /// the others stay.
+  void clear_what_is_too_far() {
+    std::set<int> curves = far_curves_, faces;
+    for (const int face : far_faces_) {
+      std::vector<int> up, down;
+      gmsh::model::getAdjacencies(2, face, up, down);
+      curves.insert(down.begin(), down.end());
+      faces.insert(face);
+    }
+    for (const int curve : curves) faces.insert(curve_faces_[curve].begin(), curve_faces_[curve].end());
+    gmsh::vectorpair gone;
+    for (const int face : faces) gone.emplace_back(2, face);
+    if (!gone.empty()) gmsh::model::mesh::clear(gone);
+    gone.clear();
+    for (const int curve : curves) gone.emplace_back(1, curve);
+    if (!gone.empty()) gmsh::model::mesh::clear(gone);
+    far_faces_.clear();
+    far_curves_.clear();
+    gmsh::option::setNumber("Mesh.MeshOnlyEmpty", 1);
   }
 
   void read_nodes() {
@@ -233,40 +279,65 @@ class StepMesher {
     return nodes;
   }
 
-  /// Largest distance of the middles of edges and triangles from the curve or surface they stand for.
-  double worst_distance() const {
+  /// Largest distance of the middles of edges and triangles from the curves or surfaces they stand for. Where it is too
+  /// large, the samples ask for shorter edges from now on.
+  double measure(int dim, std::map<int, Samples>& known) {
     double worst = 0.0;
-    for (const auto& [tag, samples] : surface_) {
-      if (samples.empty()) continue;  // flat
-      const std::vector<std::size_t> nodes = elements(kTriangleType, tag);
-      std::vector<Vec3> middles;
-      for (std::size_t i = 0; i + 2 < nodes.size(); i += 3) {
-        const Vec3 &a = node_[nodes[i]], &b = node_[nodes[i + 1]], &c = node_[nodes[i + 2]];
-        middles.insert(middles.end(), {0.5 * (a + b), 0.5 * (b + c), 0.5 * (c + a), (a + b + c) / 3.0});
-      }
-      worst = std::max(worst, distance(2, tag, middles));
-    }
-    for (const auto& [tag, samples] : curve_) {
-      if (samples.empty()) continue;  // straight
-      const std::vector<std::size_t> nodes = elements(kLineType, tag);
-      std::vector<Vec3> middles;
-      for (std::size_t i = 0; i + 1 < nodes.size(); i += 2)
-        middles.push_back(0.5 * (node_[nodes[i]] + node_[nodes[i + 1]]));
-      worst = std::max(worst, distance(1, tag, middles));
+    for (auto& [tag, samples] : known) {
+      if (samples.empty()) continue;  // flat, or straight
+      const std::vector<Vec3> middles = middles_of(dim, tag);
+      const std::vector<double> far = distances(dim, tag, middles);
+      const double here = far.empty() ? 0.0 : *std::max_element(far.begin(), far.end());
+      worst = std::max(worst, here);
+      if (here <= out_.chord_wanted_mm) continue;
+      (dim == 2 ? far_faces_ : far_curves_).insert(tag);
+      sharpen(known, tag, middles, far, here);
     }
     return worst;
   }
 
-  static double distance(int dim, int tag, const std::vector<Vec3>& points) {
-    if (points.empty()) return 0.0;
-    std::vector<double> xyz, closest, ignored;
-    for (const Vec3& p : points) xyz.insert(xyz.end(), {p.x(), p.y(), p.z()});
-    gmsh::model::getClosestPoint(dim, tag, xyz, closest, ignored);
-    double worst = 0.0;
-    for (std::size_t i = 0; i < std::min(points.size(), closest.size() / 3); ++i) {
-      worst = std::max(worst, (points[i] - Vec3(closest[3 * i], closest[3 * i + 1], closest[3 * i + 2])).norm());
+  std::vector<Vec3> middles_of(int dim, int tag) const {
+    const std::vector<std::size_t> nodes = elements(dim == 2 ? kTriangleType : kLineType, tag);
+    std::vector<Vec3> middles;
+    if (dim == 1) {
+      for (std::size_t i = 0; i + 1 < nodes.size(); i += 2) {
+        middles.push_back(0.5 * (node_[nodes[i]] + node_[nodes[i + 1]]));
+      }
+      return middles;
     }
-    return worst;
+    for (std::size_t i = 0; i + 2 < nodes.size(); i += 3) {
+      const Vec3 &a = node_[nodes[i]], &b = node_[nodes[i + 1]], &c = node_[nodes[i + 2]];
+      middles.insert(middles.end(), {0.5 * (a + b), 0.5 * (b + c), 0.5 * (c + a), (a + b + c) / 3.0});
+    }
+    return middles;
+  }
+
+  static std::vector<double> distances(int dim, int tag, const std::vector<Vec3>& points) {
+    std::vector<double> xyz, closest, ignored, far;
+    for (const Vec3& p : points) xyz.insert(xyz.end(), {p.x(), p.y(), p.z()});
+    if (!points.empty()) gmsh::model::getClosestPoint(dim, tag, xyz, closest, ignored);
+    for (std::size_t i = 0; i < std::min(points.size(), closest.size() / 3); ++i) {
+      far.push_back((points[i] - Vec3(closest[3 * i], closest[3 * i + 1], closest[3 * i + 2])).norm());
+    }
+    return far;
+  }
+
+  /// Sag goes with the square of the edge. A few places too far away get samples of their own, as at the tip of a cone;
+  /// where they are many, all of the face is made finer.
+  void sharpen(std::map<int, Samples>& known, int tag, const std::vector<Vec3>& middles, const std::vector<double>& far,
+               double worst) const {
+    const double wanted = out_.chord_wanted_mm;
+    const auto too_far = std::count_if(far.begin(), far.end(), [&](double d) { return d > wanted; });
+    const auto shorter = [&](double d) { return std::clamp(kSafety * std::sqrt(wanted / d), 0.3, kSafety); };
+    if (too_far > kMostOwnSamples) {
+      for (Sample& s : known[tag]) s.edge *= shorter(worst);
+      return;
+    }
+    Samples more;
+    for (std::size_t i = 0; i < far.size(); ++i) {
+      if (far[i] > wanted) more.push_back({middles[i], edge_at(known, tag, middles[i]) * shorter(far[i])});
+    }
+    known[tag].insert(known[tag].end(), more.begin(), more.end());
   }
 
   /// Solids in their order, each with its faces turned outward; then the faces of no solid.
@@ -345,6 +416,8 @@ class StepMesher {
   gmsh::vectorpair solids_, faces_;
   double longest_ = 0.0;
   std::map<int, Samples> surface_, curve_;  ///< by tag; empty: flat, straight
+  std::set<int> far_faces_, far_curves_;    ///< whose triangles or edges were too far away in the last round
+  std::map<int, Samples> rim_;              ///< of each face: how finely the curves round it are cut
   std::map<int, std::vector<int>> curve_faces_, point_curves_;
   std::vector<Vec3> node_;  ///< by tag
   StepSurface out_;

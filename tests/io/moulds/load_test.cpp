@@ -3,6 +3,7 @@
 
 #include "io/moulds/weld.h"
 #include "mesh/check.h"
+#include "tests/io/moulds/mould_files.h"
 #include "tests/io/moulds/stl_text.h"
 
 #include <gtest/gtest.h>
@@ -118,9 +119,9 @@ class LoadSurface : public testing::Test {
     fs::create_directories(folder_);
   }
   void TearDown() override { fs::remove_all(folder_); }
-  SurfaceFile file_with(const std::string& bytes) const {
-    std::ofstream(folder_ / "mould.stl", std::ios::binary) << bytes;
-    return {folder_ / "mould.stl", 1e-3, "mm", {}};
+  SurfaceFile file_with(const std::string& bytes, const std::string& name = "mould.stl") const {
+    std::ofstream(folder_ / name, std::ios::binary) << bytes;
+    return {folder_ / name, 1e-3, "mm", {}};
   }
   fs::path folder_;
 };
@@ -169,23 +170,132 @@ TEST_F(LoadSurface, WhatCannotBeAMouldIsRefused) {
   EXPECT_THROW(load_surface({folder_ / "none.stl", 1e-3, "mm", {}}), Error);
 }
 
-TEST_F(LoadSurface, TheWrongUnitIsNoticed) {
+/// Inches said to be millimetres, metres said to be millimetres, and back: the size as read, what the right unit would
+/// make of it, and the mesh as the case says all the same.
+TEST_F(LoadSurface, TheWrongUnitIsToldAndNeverMended) {
   const mesh::Outline sheet{mesh::Disc{0.1}, mesh::Vec2::Zero()};
-  SurfaceFile file = file_with(binary_stl(box_facets(2, 1, 1)));  // inches said to be millimetres
+  struct Slip {
+    double size;
+    double unit_m;
+    const char* unit;
+    std::string says;
+  };
+  const Slip slips[] = {{2, 1e-3, "mm", "unit = \"in\" would make it 50.8 x 25.4 mm"},
+                        {0.12, 1e-3, "mm", "unit = \"m\" would make it 120 x 60 mm"},
+                        {60, 0.0254, "in", "unit = \"mm\" would make it 60 x 30 mm"},
+                        {6, 1.0, "m", "unit = \"cm\" would make it 60 x 30 mm"}};
+  int checked = 0;
+  for (const Slip& slip : slips) {
+    for (const std::string kind : {"stl", "obj", "ply"}) {
+      const std::vector<Facet> facets = box_facets(slip.size, slip.size / 2, slip.size / 2);
+      mesh::TriangleMesh box = mesh::box(Vec3::Zero(), 1e-3 * Vec3(slip.size, slip.size / 2, slip.size / 2));
+      SurfaceFile file = file_with(kind == "stl"   ? binary_stl(facets)
+                                   : kind == "obj" ? obj_text(box)
+                                                   : ply_bytes(box, "ascii"),
+                                   "mould." + kind);
+      file.unit_m = slip.unit_m;
+      file.unit_name = slip.unit;
+      const Surface surface = load_surface(file);
+      const auto doubt = unit_doubt(file, surface.notes, sheet);
+      ASSERT_TRUE(doubt);
+      EXPECT_NE(doubt->find(slip.says), std::string::npos) << *doubt;
+      EXPECT_NE(doubt->find(fmt::format("unit = \"{}\"", slip.unit)), std::string::npos) << *doubt;
+      EXPECT_NEAR(surface.notes.high_m.x() - surface.notes.low_m.x(), slip.size * slip.unit_m, 1e-6 * slip.size);
+      ++checked;
+    }
+  }
+  EXPECT_EQ(checked, 12);
+  const SurfaceFile fits = file_with(binary_stl(box_facets(60, 20, 10)));
+  EXPECT_FALSE(unit_doubt(fits, load_surface(fits).notes, sheet));
+}
+
+TEST_F(LoadSurface, AUnitOfTheFilesOwnIsDoubtedToo) {
+  const mesh::Outline sheet{mesh::Disc{0.1}, mesh::Vec2::Zero()};
+  const std::string object = mesh_xml(mesh::box(Vec3::Zero(), Vec3(2e-3, 1e-3, 1e-3)), 1);
+  SurfaceFile file = file_with(threemf_bytes(model_xml("millimeter", object, "<item objectid=\"1\"/>")), "mould.3mf");
+  file.unit_name.clear();
   const auto doubt = unit_doubt(file, load_surface(file).notes, sheet);
   ASSERT_TRUE(doubt);
-  EXPECT_NE(doubt->find("unit = \"in\""), std::string::npos) << *doubt;
-  file = file_with(binary_stl(box_facets(60, 20, 10)));
-  EXPECT_FALSE(unit_doubt(file, load_surface(file).notes, sheet));
-  file.unit_m = 0.0254;
-  file.unit_name = "in";
-  EXPECT_NE(unit_doubt(file, load_surface(file).notes, sheet).value_or("").find("unit = \"mm\""), std::string::npos);
+  EXPECT_NE(doubt->find("the file's own unit = \"mm\""), std::string::npos) << *doubt;
+  EXPECT_NE(doubt->find("exported in \"in\" would make it 50.8 x 25.4 mm"), std::string::npos) << *doubt;
+}
+
+TEST_F(LoadSurface, AnotherUnitThanTheFilesIsRefused) {
+  const std::string object = mesh_xml(mesh::box(Vec3::Zero(), Vec3(2e-3, 1e-3, 1e-3)), 1);
+  SurfaceFile file = file_with(threemf_bytes(model_xml("inch", object, "<item objectid=\"1\"/>")), "mould.3mf");
+  for (const std::string same : {"", "in"}) {
+    file.unit_name = same;
+    const Surface surface = load_surface(file);
+    EXPECT_EQ(surface.notes.unit_name, "in");
+    EXPECT_TRUE(surface.notes.is_unit_of_file);
+    EXPECT_NEAR(surface.notes.high_m.x(), 2 * 0.0254, 1e-9);
+  }
+  file.unit_name = "mm";
+  try {
+    load_surface(file);
+    ADD_FAILURE() << "was taken";
+  } catch (const Error& error) {
+    EXPECT_EQ(error.exit_code(), 3);
+    EXPECT_NE(error.fault().found.find("\"mm\" by mould.unit"), std::string::npos) << error.what();
+  }
+}
+
+/// The same mould in every kind of file is the same mesh: same points in the same order, same triangles.
+TEST_F(LoadSurface, EveryKindOfFileGivesTheMeshOfTheStl) {
+  const mesh::TriangleMesh shapes[] = {mesh::box({0, 0, 0}, {0.03, 0.02, 0.01}),
+                                       mesh::cup(0.02, 0.01, 0.015, 0.03, 24, 3), skew_shape()};
+  int compared = 0;
+  for (const mesh::TriangleMesh& shape : shapes) {
+    const Surface stl = load_surface(file_with(stl_bytes(shape)));
+    ASSERT_TRUE(is_closed(stl.mesh));
+    EXPECT_NEAR(volume_of(stl.mesh), volume_of(shape), 1e-6 * volume_of(shape));
+    const std::pair<const char*, std::string> files[] = {{"a.obj", obj_text(shape)},
+                                                         {"a.ply", ply_bytes(shape, "ascii")},
+                                                         {"b.ply", ply_bytes(shape, "binary_little_endian")},
+                                                         {"c.PLY", ply_bytes(shape, "binary_big_endian")},
+                                                         {"a.3mf", threemf_bytes(shape)}};
+    for (const auto& [name, bytes] : files) {
+      const Surface other = load_surface(file_with(bytes, name));
+      EXPECT_TRUE(other.notes.notes.empty()) << other.notes.notes.front();
+      EXPECT_EQ(other.mesh.triangles, stl.mesh.triangles) << name;
+      ASSERT_EQ(other.mesh.points_m.size(), stl.mesh.points_m.size()) << name;
+      for (std::size_t i = 0; i < stl.mesh.points_m.size(); ++i) {
+        EXPECT_EQ(other.mesh.points_m[i], stl.mesh.points_m[i]) << name;
+      }
+      ++compared;
+    }
+  }
+  EXPECT_EQ(compared, 15);
+}
+
+TEST_F(LoadSurface, WhatIsNoFileIsRefusedForEveryKind) {
+  int refused = 0;
+  for (const std::string ending : {"stl", "obj", "ply", "3mf", "step", "stp"}) {
+    const fs::path folder = folder_ / ("folder." + ending);
+    fs::create_directories(folder);
+    for (const SurfaceFile& file :
+         {SurfaceFile{folder, 1e-3, "mm", {}}, SurfaceFile{folder_ / ("none." + ending), 1e-3, "mm", {}},
+          file_with("", "empty." + ending), file_with("nothing of the kind\n", "wrong." + ending)}) {
+      try {
+        load_surface(file);
+        ADD_FAILURE() << "was taken: " << file.path;
+      } catch (const Error& error) {
+        EXPECT_EQ(error.exit_code(), 3);
+        EXPECT_TRUE(error.fault().where.starts_with(file.path.string())) << error.what();
+        ++refused;
+      }
+    }
+  }
+  EXPECT_EQ(refused, 24);
 }
 
 TEST(FileKind, GoesByTheEnding) {
   EXPECT_EQ(file_kind("a.STL"), FileKind::kStl);
-  EXPECT_EQ(file_kind("a.3mf"), FileKind::kNotYet);
-  EXPECT_EQ(file_kind("a.step"), FileKind::kNotYet);
+  EXPECT_EQ(file_kind("a.obj"), FileKind::kObj);
+  EXPECT_EQ(file_kind("a.b.Ply"), FileKind::kPly);
+  EXPECT_EQ(file_kind("a.3mf"), FileKind::kThreemf);
+  EXPECT_EQ(file_kind("a.step"), FileKind::kStep);
+  EXPECT_EQ(file_kind("a.STP"), FileKind::kStep);
   EXPECT_EQ(file_kind("a.txt"), FileKind::kUnknown);
   EXPECT_EQ(file_kind("stl"), FileKind::kUnknown);
 }
