@@ -46,6 +46,8 @@ std::string next_statement(std::string_view text, std::size_t& at) {
 
 /// "mm" from the statement of a unit of length; empty from any other.
 std::string length_unit_in(const std::string& statement) {
+  const std::size_t equals = statement.find('=');  // units are of several types at once: #1=(LENGTH_UNIT()...)
+  if (equals == std::string::npos || statement.compare(equals, 2, "=(") != 0) return {};
   if (statement.find("LENGTH_UNIT()") == std::string::npos) return {};
   constexpr std::array<std::pair<std::string_view, const char*>, 9> kWords{
       {{"CONVERSION_BASED_UNIT('INCH'", "in"},

@@ -139,7 +139,7 @@ TEST(Threemf, SpoiltFilesAreRefused) {
   int checked = 0;
   for (const auto& [bytes, found] : all) {
     const Fault fault = fault_of(bytes);
-    EXPECT_TRUE(fault.where.starts_with("m.3mf")) << fault.where;
+    EXPECT_TRUE(fault.where.starts_with("m.3mf")) << checked << ": " << fault.where;
     EXPECT_NE(fault.found.find(found), std::string::npos) << fault.found;
     ++checked;
   }
