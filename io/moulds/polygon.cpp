@@ -8,6 +8,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 namespace pellicle::moulds {
 namespace {
@@ -56,6 +57,16 @@ bool is_convex(const std::vector<Vec2>& p) {
     if (b.y() < a.y() && c.y() >= b.y()) ++upward;
   }
   return upward == 1;
+}
+
+/// The edges of a polygon that does not cross itself turn by one full turn in all; a star turns by two, an eight by none.
+bool goes_round_once(const std::vector<Vec2>& p) {
+  double turn = 0.0;
+  for (std::size_t i = 0; i < p.size(); ++i) {
+    const Vec2 in = p[(i + 1) % p.size()] - p[i], out = p[(i + 2) % p.size()] - p[(i + 1) % p.size()];
+    turn += std::atan2(cross(in, out), in.dot(out));
+  }
+  return std::fabs(turn - 2.0 * std::numbers::pi) < 1.0;
 }
 
 /// The corners still there, in a ring.
@@ -154,7 +165,7 @@ void PolygonCutter::cut(std::span<const Vec3> corners, long long number, std::ve
     return;
   }
   std::vector<std::array<std::size_t, 3>> triangles;
-  const bool is_clean = Ring(flat).cut_all(triangles);
+  const bool is_clean = Ring(flat).cut_all(triangles) && goes_round_once(flat);
   for (const auto& t : triangles) facets.push_back({corners[t[0]], corners[t[1]], corners[t[2]]});
   if (!is_clean && crossing_.count++ == 0) crossing_.first = number;
 }

@@ -44,20 +44,11 @@ std::string next_statement(std::string_view text, std::size_t& at) {
   return {};
 }
 
-/// The statement less what stands between quotes.
-std::string without_texts(const std::string& statement) {
-  std::string bare;
-  bool in_text = false;
-  for (const char c : statement) {
-    if (c == '\'') in_text = !in_text;
-    if (!in_text) bare += c;
-  }
-  return bare;
-}
-
 /// "mm" from the statement of a unit of length; empty from any other.
 std::string length_unit_in(const std::string& statement) {
-  if (without_texts(statement).find("LENGTH_UNIT()") == std::string::npos) return {};
+  const std::size_t equals = statement.find('=');  // units are of several types at once: #1=(LENGTH_UNIT()...)
+  if (equals == std::string::npos || statement.compare(equals, 2, "=(") != 0) return {};
+  if (statement.find("LENGTH_UNIT()") == std::string::npos) return {};
   constexpr std::array<std::pair<std::string_view, const char*>, 9> kWords{
       {{"CONVERSION_BASED_UNIT('INCH'", "in"},
        {"CONVERSION_BASED_UNIT('FOOT'", "ft"},
