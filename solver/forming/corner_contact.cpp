@@ -26,6 +26,8 @@ constexpr double kRoundest = 3.0;
 constexpr double kAlike = 0.7;
 /// Nearer than this share of the thickness a pair is looked at in every step.
 constexpr double kAlwaysLook = 0.05;
+/// A place is looked for as far from a triangle as this share of its size: more than it can be through it.
+constexpr double kReach = 0.25;
 
 /// Where a place of the mould is, seen from a triangle.
 struct Seen {
@@ -68,15 +70,15 @@ struct Pair {
   bool is_close;  ///< no farther under the triangle than is looked ahead, nor past its edge
 };
 
-/// use(pair) for all convex creases that face the triangle, are no farther from it than its size and turn on a radius
-/// of less than `roundest` sizes.
+/// use(pair) for all convex creases that face the triangle, are no farther from it than `reach_share` of its size or
+/// ahead_m, and turn on a radius of less than `roundest` sizes.
 template <class Use>
-void each_pair(const sheet::SheetState& s, const mould::Creases& creases, int e, double ahead_m, double roundest,
-               Use&& use) {
+void each_pair(const sheet::SheetState& s, const mould::Creases& creases, int e, double ahead_m, double reach_share,
+               double roundest, Use&& use) {
   const mesh::Triangle& t = s.triangles[at(e)];
   const Vec3 &a = s.x_m[at(t[0])], &b = s.x_m[at(t[1])], &c = s.x_m[at(t[2])];
   const Vec3 area = (b - a).cross(c - a);
-  const double twice = area.norm(), reach = std::max(ahead_m, std::sqrt(twice));
+  const double twice = area.norm(), reach = std::max(ahead_m, reach_share * std::sqrt(twice));
   const Vec3 margin = Vec3::Constant(reach);
   creases.in_box(a.cwiseMin(b).cwiseMin(c) - margin, a.cwiseMax(b).cwiseMax(c) + margin, [&](int k) {
     const mould::Crease& crease = creases[k];
@@ -135,8 +137,8 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
         size = std::max(size, (s.x_m[at(i)] - s.x_m[at(t[at((k + 1) % 3)])]).norm());
       }
       const double ahead = 2.0 * speed * horizon_s + kAhead * s.bought_thickness_m;
-      if (clear > size + std::max(ahead, size)) continue;  // farther than any pair reaches
-      each_pair(s, *creases_, e, ahead, kRoundest, [&](const Pair& pair) {
+      if (clear > size + std::max(ahead, kReach * size)) continue;  // farther than any pair reaches
+      each_pair(s, *creases_, e, ahead, kReach, kRoundest, [&](const Pair& pair) {
         own.push_back({pair.crease, e, pair.distance_m, 0.0, static_cast<std::int8_t>(pair.is_close)});
       });
     }
@@ -234,10 +236,11 @@ Penetration deepest(const sheet::SheetState& s, const mould::Creases& creases) {
   std::vector<Pair> nearest(at(creases.size()), {-1, std::numeric_limits<double>::infinity(), false});
   std::vector<int> owner(nearest.size(), -1);
   for (int e = 0; e < s.elements(); ++e)
-    each_pair(s, creases, e, kAhead * s.bought_thickness_m, std::numeric_limits<double>::max(), [&](const Pair& pair) {
-      if (pair.distance_m < nearest[at(pair.crease)].distance_m)
-        nearest[at(pair.crease)] = pair, owner[at(pair.crease)] = e;
-    });
+    each_pair(s, creases, e, kAhead * s.bought_thickness_m, 1.0, std::numeric_limits<double>::max(),
+              [&](const Pair& pair) {
+                if (pair.distance_m < nearest[at(pair.crease)].distance_m)
+                  nearest[at(pair.crease)] = pair, owner[at(pair.crease)] = e;
+              });
   Penetration worst;
   for (const Pair& pair : nearest) {
     if (!pair.is_close) continue;
