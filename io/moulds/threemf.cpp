@@ -7,6 +7,7 @@
 
 #include <Eigen/Geometry>
 
+#include <Common/NMR_ErrorConst.h>
 #include <Model/COM/NMR_DLLInterfaces.h>
 
 #include <algorithm>
@@ -126,13 +127,20 @@ class ThreemfReader {
   void note_warnings(Object reader) {
     DWORD count = 0;
     if (NMR::lib3mf_reader_getwarningcount(reader, &count) != LIB3MF_OK || count == 0) return;
-    DWORD code = 0;
-    ULONG needed = 0;
-    std::array<char, 512> text{};
-    const bool is_read = NMR::lib3mf_reader_getwarningutf8(reader, 0, &code, text.data(),
-                                                           static_cast<ULONG>(text.size()), &needed) == LIB3MF_OK;
-    out_.content.notes.push_back(fmt::format("{}: {} places of the file were not understood, the first: {}", name_,
-                                             count, is_read ? std::string(text.data()) : std::to_string(code)));
+    std::string first;
+    for (DWORD i = 0; i < count; ++i) {
+      DWORD code = 0;
+      ULONG needed = 0;
+      std::array<char, 512> text{};
+      const auto room = static_cast<ULONG>(text.size());
+      if (NMR::lib3mf_reader_getwarningutf8(reader, i, &code, text.data(), room, &needed) != LIB3MF_OK) continue;
+      if (code == NMR_ERROR_INVALIDMODELUNIT) {  // the library would go on in millimetres
+        refuse(name_, "a unit that 3MF does not know", "micron, millimeter, centimeter, inch, foot or meter");
+      }
+      if (first.empty()) first = text.data();
+    }
+    out_.content.notes.push_back(fmt::format("{}: {} places of the file were not understood{}{}", name_, count,
+                                             first.empty() ? "" : ", the first: ", first));
   }
 
   void read_unit() {
