@@ -11,6 +11,7 @@
 #include <algorithm>
 #include <array>
 #include <cerrno>
+#include <csignal>
 #include <cstdio>
 #include <cstdlib>
 #include <cstring>
@@ -36,12 +37,12 @@ using File = std::unique_ptr<std::FILE, Closer>;
   throw Error({Fault::Kind::kMachine, what, std::strerror(errno), "room for one more process and a file", ""});
 }
 
-void limit_memory(std::uint64_t most_bytes) {
-#if defined(__SANITIZE_ADDRESS__)
-  (void)most_bytes;  // the sanitizer reserves terabytes for its own books
-#else
-  const rlimit limit{most_bytes, most_bytes};
-  ::setrlimit(RLIMIT_AS, &limit);
+void keep_within(const Allowance& allowance) {
+  const rlimit time{allowance.seconds, allowance.seconds + 1};
+  ::setrlimit(RLIMIT_CPU, &time);
+#if !defined(__SANITIZE_ADDRESS__)  // the sanitizer reserves terabytes for its own books
+  const rlimit memory{allowance.memory_bytes, allowance.memory_bytes};
+  ::setrlimit(RLIMIT_AS, &memory);
 #endif
 }
 
@@ -101,18 +102,21 @@ std::string all_of(std::FILE* file) {
 
 }  // namespace
 
-std::string run_apart(const std::string& where, std::uint64_t most_bytes, const std::function<std::string()>& work) {
+std::string run_apart(const std::string& where, const Allowance& allowance, const std::function<std::string()>& work) {
   const File file(std::tmpfile());
   if (!file) out_of_machine("a file to work in");
   std::fflush(nullptr);  // or the child would write it once more
   const ::pid_t child = ::fork();
   if (child < 0) out_of_machine("a process of its own");
   if (child == 0) {
-    limit_memory(most_bytes);
+    keep_within(allowance);
     be_child(where, file.get(), work);
   }
   int status = 0;
   while (::waitpid(child, &status, 0) < 0 && errno == EINTR) {
+  }
+  if (WIFSIGNALED(status) && (WTERMSIG(status) == SIGXCPU || WTERMSIG(status) == SIGKILL)) {
+    refuse(where, "a file that takes the library more than " + std::to_string(allowance.seconds) + " s");
   }
   if (WIFSIGNALED(status)) {
     refuse(where, "a file on which the library breaks down (signal " + std::to_string(WTERMSIG(status)) + ")");

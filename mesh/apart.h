@@ -8,9 +8,15 @@
 
 namespace pellicle::mesh {
 
-/// Runs `work` in a copy of this process, which may take `most_bytes` of memory, and returns what it returns. An Error
+/// What the copy may take.
+struct Allowance {
+  std::uint64_t memory_bytes;
+  unsigned seconds;  ///< of a processor
+};
+
+/// Runs `work` in a copy of this process, within the allowance, and returns what it returns. An Error
 /// it throws is thrown here; if it crashes, or throws anything else, that is an Error (geometry) about `where`. The
 /// copy has this thread only, and what it changes is forgotten.
-std::string run_apart(const std::string& where, std::uint64_t most_bytes, const std::function<std::string()>& work);
+std::string run_apart(const std::string& where, const Allowance& allowance, const std::function<std::string()>& work);
 
 }  // namespace pellicle::mesh

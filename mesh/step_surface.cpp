@@ -36,7 +36,7 @@ constexpr int kMostRounds = 8;
 constexpr double kSafety = 0.85;        // shorter than the measured sag alone asks for
 constexpr int kMostOwnSamples = 500;    // places of a face too far away; more, and the whole face is made finer
 constexpr double kMostTriangles = 3e6;  // some 3 GB with Gmsh's own data
-constexpr std::uint64_t kMostMemory_bytes = 8'000'000'000;
+constexpr Allowance kAllowance{8'000'000'000, 600};  // the largest mesh takes about a minute
 constexpr std::size_t kMostFaces = 50'000;
 
 /// A place and how long an edge may be there.
@@ -519,7 +519,7 @@ StepSurface unpacked(const std::string& bytes) {
 }  // namespace
 
 StepSurface read_step_surface(const std::string& path) {
-  return unpacked(run_apart(path, kMostMemory_bytes, [&] { return packed(read_here(path)); }));
+  return unpacked(run_apart(path, kAllowance, [&] { return packed(read_here(path)); }));
 }
 
 }  // namespace pellicle::mesh
