@@ -2,6 +2,7 @@
 // against the surfaces and made again, finer, while it is further away than asked.
 #include "mesh/step_surface.h"
 
+#include "mesh/apart.h"
 #include "mesh/check.h"
 #include "mesh/gmsh_session.h"
 #include "mesh/quiet_stdout.h"
@@ -12,9 +13,12 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <cstdint>
 #include <cstdlib>
+#include <cstring>
 #include <limits>
 #include <map>
+#include <optional>
 #include <set>
 #include <utility>
 
@@ -32,6 +36,7 @@ constexpr int kMostRounds = 8;
 constexpr double kSafety = 0.85;        // shorter than the measured sag alone asks for
 constexpr int kMostOwnSamples = 500;    // places of a face too far away; more, and the whole face is made finer
 constexpr double kMostTriangles = 3e6;  // some 3 GB with Gmsh's own data
+constexpr Allowance kAllowance{8'000'000'000, 600};  // the largest mesh takes about a minute
 constexpr std::size_t kMostFaces = 50'000;
 
 /// A place and how long an edge may be there.
@@ -239,26 +244,22 @@ class StepMesher {
     read_nodes();
   }
 
-  /// Faces that came out too far from the surface, the curves round them and the faces beside those are meshed anew;
-  /// the others stay.
+  /// Faces that came out too far from the surface are meshed anew between the same curves, the others stay. Where that
+  /// has not helped, or a curve itself is too coarse, everything is meshed anew: Gmsh does not mesh single curves well
+  /// that were cleared.
   void clear_what_is_too_far() {
-    std::set<int> curves = far_curves_, faces;
-    for (const int face : far_faces_) {
-      std::vector<int> up, down;
-      gmsh::model::getAdjacencies(2, face, up, down);
-      curves.insert(down.begin(), down.end());
-      faces.insert(face);
-    }
-    for (const int curve : curves) faces.insert(curve_faces_[curve].begin(), curve_faces_[curve].end());
     gmsh::vectorpair gone;
-    for (const int face : faces) gone.emplace_back(2, face);
-    if (!gone.empty()) gmsh::model::mesh::clear(gone);
-    gone.clear();
-    for (const int curve : curves) gone.emplace_back(1, curve);
-    if (!gone.empty()) gmsh::model::mesh::clear(gone);
+    bool is_partly = far_curves_.empty() && !far_faces_.empty();
+    for (const int face : far_faces_) {
+      gone.emplace_back(2, face);
+      is_partly = is_partly && !was_far_.contains(face);
+    }
+    if (!is_partly) gone.clear();
+    gmsh::option::setNumber("Mesh.MeshOnlyEmpty", is_partly ? 1 : 0);
+    gmsh::model::mesh::clear(gone);  // nothing named: all of it
+    was_far_ = is_partly ? far_faces_ : std::set<int>{};
     far_faces_.clear();
     far_curves_.clear();
-    gmsh::option::setNumber("Mesh.MeshOnlyEmpty", 1);
   }
 
   void read_nodes() {
@@ -416,6 +417,7 @@ class StepMesher {
   gmsh::vectorpair solids_, faces_;
   double longest_ = 0.0;
   std::map<int, Samples> surface_, curve_;  ///< by tag; empty: flat, straight
+  std::set<int> was_far_;                   ///< faces meshed anew for it already
   std::set<int> far_faces_, far_curves_;    ///< whose triangles or edges were too far away in the last round
   std::map<int, Samples> rim_;              ///< of each face: how finely the curves round it are cut
   std::map<int, std::vector<int>> curve_faces_, point_curves_;
@@ -425,31 +427,99 @@ class StepMesher {
   static constexpr int kThrowOnError = 2, kStopOnError = 1;
 };
 
-/// "Line 4: Incorrect syntax" from what the reader printed, without its colours; the line is 0 if it names none.
-std::pair<int, std::string> complaint_in(const std::string& printed) {
-  const std::size_t at = printed.find("Line ");
-  if (printed.find("ERR") == std::string::npos || at == std::string::npos) return {0, ""};
-  const std::size_t colon = printed.find(": ", at);
-  if (colon == std::string::npos) return {0, ""};
-  const std::size_t end = std::min({printed.find('\n', colon), printed.find("  ", colon), printed.size()});
-  return {std::atoi(printed.c_str() + at + 5), printed.substr(colon + 2, std::min<std::size_t>(end - colon - 2, 200))};
+/// What the reader complained of.
+struct Complaint {
+  int line = 0;  ///< 0: it names none
+  std::string text;
+};
+
+/// "**** ERR StepFile : Undefined Parsing: Line 4: Incorrect syntax: ..." without its colours and stars. Open CASCADE
+/// goes on after such a line and may hand over a part of the shape.
+std::optional<Complaint> complaint_in(const std::string& printed) {
+  const std::size_t start = printed.find("ERR Step");
+  if (start == std::string::npos) return std::nullopt;
+  const std::size_t end = std::min({printed.find('\n', start), printed.find("  ", start), printed.find(" ***", start)});
+  Complaint complaint{0, printed.substr(start + 4, std::min<std::size_t>(end - start - 4, 200))};
+  const std::size_t line = complaint.text.find("Line ");
+  if (line == std::string::npos) return complaint;
+  complaint.line = std::atoi(complaint.text.c_str() + line + 5);
+  const std::size_t colon = complaint.text.find(": ", line);
+  if (colon != std::string::npos) complaint.text.erase(0, colon + 2);
+  return complaint;
+}
+
+[[noreturn]] void refuse_for(const std::string& path, const Complaint& complaint) {
+  refuse(complaint.line > 0 ? fmt::format("{}:{}", path, complaint.line) : path, complaint.text,
+         "a whole STEP file with sound surfaces", "Export the mould again, or as STL");
+}
+
+StepSurface read_here(const std::string& path) {
+  const QuietStdout quiet;
+  StepSurface surface;
+  std::optional<std::string> fault;
+  try {
+    GmshSession session;
+    session.work([&] { surface = StepMesher(path).read(); });
+  } catch (const Error& error) {
+    if (error.fault().where == path) throw;
+    fault = error.fault().found;
+  }
+  if (const auto complaint = complaint_in(quiet.printed())) refuse_for(path, *complaint);
+  if (fault) refuse_for(path, {0, *fault});
+  return surface;
+}
+
+template <class Value>
+void put(std::string& bytes, const Value* values, std::size_t count) {
+  bytes.append(reinterpret_cast<const char*>(values), count * sizeof(Value));
+}
+
+template <class Value>
+std::size_t take(const std::string& bytes, std::size_t at, Value* values, std::size_t count) {
+  ensure(at + count * sizeof(Value) <= bytes.size(), "the other process writes all of its answer");
+  if (count > 0) std::memcpy(values, bytes.data() + at, count * sizeof(Value));
+  return at + count * sizeof(Value);
+}
+
+std::string packed(const StepSurface& s) {
+  const std::array<double, 2> chords{s.chord_wanted_mm, s.chord_mm};
+  const std::array<std::size_t, 6> counts{s.points_mm.size(),
+                                          s.triangles.size(),
+                                          static_cast<std::size_t>(s.solids),
+                                          static_cast<std::size_t>(s.faces),
+                                          static_cast<std::size_t>(s.loose_faces),
+                                          static_cast<std::size_t>(s.loose_shells)};
+  std::string bytes;
+  put(bytes, chords.data(), chords.size());
+  put(bytes, counts.data(), counts.size());
+  for (const Vec3& p : s.points_mm) put(bytes, p.data(), 3);
+  put(bytes, s.triangles.data(), s.triangles.size());
+  return bytes;
+}
+
+StepSurface unpacked(const std::string& bytes) {
+  std::array<double, 2> chords{};
+  std::array<std::size_t, 6> counts{};
+  std::size_t at = take(bytes, 0, chords.data(), chords.size());
+  at = take(bytes, at, counts.data(), counts.size());
+  StepSurface s;
+  s.chord_wanted_mm = chords[0];
+  s.chord_mm = chords[1];
+  s.points_mm.resize(counts[0]);
+  s.triangles.resize(counts[1]);
+  s.solids = static_cast<int>(counts[2]);
+  s.faces = static_cast<int>(counts[3]);
+  s.loose_faces = static_cast<int>(counts[4]);
+  s.loose_shells = static_cast<int>(counts[5]);
+  for (Vec3& p : s.points_mm) at = take(bytes, at, p.data(), 3);
+  take(bytes, at, s.triangles.data(), s.triangles.size());
+  return s;
 }
 
 }  // namespace
 
 StepSurface read_step_surface(const std::string& path) {
-  QuietStdout quiet;
-  try {
-    StepSurface surface;
-    GmshSession session;
-    session.work([&] { surface = StepMesher(path).read(); });
-    return surface;
-  } catch (const Error& error) {
-    if (error.fault().where == path) throw;
-    const auto [line, complaint] = complaint_in(quiet.printed());
-    refuse(line > 0 ? fmt::format("{}:{}", path, line) : path, complaint.empty() ? error.fault().found : complaint,
-           "a whole STEP file with sound surfaces", "Export the mould again, or as STL");
-  }
+  return unpacked(run_apart(path, kAllowance, [&] { return packed(read_here(path)); }));
 }
 
 }  // namespace pellicle::mesh

@@ -24,8 +24,9 @@ struct StepSurface {
   int loose_shells = 0;  ///< connected sets of them
 };
 
-/// Reads a file through Gmsh and Open CASCADE. Nothing is printed, whatever the library says. Throws Error (geometry)
-/// for a file that cannot be read, with its line where the library knows it, or that holds no surface.
+/// Reads a file through Gmsh and Open CASCADE, in a process of its own with at most 8 GB of memory: files exist on
+/// which the library crashes. Nothing is printed, whatever it says. Throws Error (geometry) for a file that cannot be
+/// read, with its line where the library knows it, or that holds no surface.
 StepSurface read_step_surface(const std::string& path);
 
 }  // namespace pellicle::mesh

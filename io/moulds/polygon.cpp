@@ -59,7 +59,8 @@ bool is_convex(const std::vector<Vec2>& p) {
   return upward == 1;
 }
 
-/// The edges of a polygon that does not cross itself turn by one full turn in all; a star turns by two, an eight by none.
+/// The edges of a polygon that does not cross itself turn by one full turn in all; a star turns by two, an eight by
+/// none.
 bool goes_round_once(const std::vector<Vec2>& p) {
   double turn = 0.0;
   for (std::size_t i = 0; i < p.size(); ++i) {

@@ -2,18 +2,19 @@
 #include "io/moulds/threemf.h"
 
 #include "io/moulds/zip.h"
+#include "mesh/apart.h"
 
 #include <fmt/format.h>
 
 #include <Eigen/Geometry>
 
+#include <Common/NMR_ErrorConst.h>
 #include <Model/COM/NMR_DLLInterfaces.h>
 
 #include <algorithm>
 #include <array>
+#include <cstring>
 #include <map>
-#include <optional>
-#include <set>
 
 namespace pellicle::moulds {
 namespace {
@@ -126,13 +127,20 @@ class ThreemfReader {
   void note_warnings(Object reader) {
     DWORD count = 0;
     if (NMR::lib3mf_reader_getwarningcount(reader, &count) != LIB3MF_OK || count == 0) return;
-    DWORD code = 0;
-    ULONG needed = 0;
-    std::array<char, 512> text{};
-    const bool is_read = NMR::lib3mf_reader_getwarningutf8(reader, 0, &code, text.data(),
-                                                           static_cast<ULONG>(text.size()), &needed) == LIB3MF_OK;
-    out_.content.notes.push_back(fmt::format("{}: {} places of the file were not understood, the first: {}", name_,
-                                             count, is_read ? std::string(text.data()) : std::to_string(code)));
+    std::string first;
+    for (DWORD i = 0; i < count; ++i) {
+      DWORD code = 0;
+      ULONG needed = 0;
+      std::array<char, 512> text{};
+      const auto room = static_cast<ULONG>(text.size());
+      if (NMR::lib3mf_reader_getwarningutf8(reader, i, &code, text.data(), room, &needed) != LIB3MF_OK) continue;
+      if (code == NMR_ERROR_INVALIDMODELUNIT) {  // the library would go on in millimetres
+        refuse(name_, "a unit that 3MF does not know", "micron, millimeter, centimeter, inch, foot or meter");
+      }
+      if (first.empty()) first = text.data();
+    }
+    out_.content.notes.push_back(fmt::format("{}: {} places of the file were not understood{}{}", name_, count,
+                                             first.empty() ? "" : ", the first: ", first));
   }
 
   void read_unit() {
@@ -291,15 +299,60 @@ class ThreemfReader {
   ThreemfContent out_;
 };
 
-}  // namespace
-
-ThreemfContent read_3mf(std::string_view bytes, const std::string& name) {
+void check_archive(std::string_view bytes, const std::string& name) {
   if (bytes.empty()) refuse(name, "an empty file", "a whole 3MF file", kExportAgain);
   if (!bytes.starts_with("PK")) {
     refuse(name, "a file that does not start as a zip archive", "a whole 3MF file", "Is this a 3MF file?");
   }
   unpacked_bytes(bytes, name, kMostUnpacked_bytes);
+}
+
+// What goes from one process to the other: texts that end with a zero byte, the last one empty, then the facets.
+std::string packed(const ThreemfContent& given) {
+  std::string bytes = given.unit_name + '\0' + given.content.format + '\0';
+  for (const std::string& note : given.content.notes) bytes += note + '\0';
+  bytes += '\0';
+  for (const Facet& facet : given.content.facets) {
+    for (const Vec3& p : facet) bytes.append(reinterpret_cast<const char*>(p.data()), 3 * sizeof(double));
+  }
+  return bytes;
+}
+
+ThreemfContent unpacked(std::string_view bytes) {
+  const auto next = [&] {
+    const std::size_t end = std::min(bytes.find('\0'), bytes.size());
+    std::string text(bytes.substr(0, end));
+    bytes.remove_prefix(std::min(end + 1, bytes.size()));
+    return text;
+  };
+  ThreemfContent out;
+  out.unit_name = next();
+  for (const Unit& unit : kUnits) {
+    if (unit.name == out.unit_name) out.unit_m = unit.size_m;
+  }
+  out.content.format = next();
+  for (std::string note = next(); !note.empty(); note = next()) out.content.notes.push_back(std::move(note));
+  out.content.facets.resize(bytes.size() / (9 * sizeof(double)));
+  for (Facet& facet : out.content.facets) {
+    for (Vec3& p : facet) {
+      std::memcpy(p.data(), bytes.data(), 3 * sizeof(double));
+      bytes.remove_prefix(3 * sizeof(double));
+    }
+  }
+  return out;
+}
+
+}  // namespace
+
+ThreemfContent read_3mf_here(std::string_view bytes, const std::string& name) {
+  check_archive(bytes, name);
   return ThreemfReader(bytes, name).read();
+}
+
+ThreemfContent read_3mf(std::string_view bytes, const std::string& name) {
+  check_archive(bytes, name);
+  return unpacked(
+      mesh::run_apart(name, {8'000'000'000, 120}, [&] { return packed(ThreemfReader(bytes, name).read()); }));
 }
 
 }  // namespace pellicle::moulds
