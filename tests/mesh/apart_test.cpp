@@ -64,8 +64,10 @@ TEST(Apart, WhatEndsTheChildIsAnErrorHere) {
             std::string::npos);
   EXPECT_NE(fault_of({8'000'000'000, 1},
                      []() -> std::string {
-                       for (volatile int i = 0;; i = i + 1) {
+                       volatile bool goes_on = true;
+                       while (goes_on) {
                        }
+                       return "";
                      })
                 .found.find("more than 1 s"),
             std::string::npos);
