@@ -56,8 +56,7 @@ double flat_longest_m(const sheet::SheetState& s, int e) {
 
 bool far_from_mould(const sheet::SheetState& s, const std::vector<mould::Neighbourhood>& near, int e, double reach_m) {
   for (const int i : s.triangles[at(e)]) {
-    const mould::Neighbourhood& n = near[at(i)];
-    if (n.clear_m >= 0.0 && n.clear_m - (s.x_m[at(i)] - n.centre_m).norm() > reach_m) return true;
+    if (near[at(i)].is_clear(s.x_m[at(i)], reach_m)) return true;
   }
   return false;
 }
@@ -88,12 +87,15 @@ bool too_coarse_for_mould(const SheetSpec& spec, const mould::Creases& creases, 
   return coarse;
 }
 
-/// It is not on the mould yet, but no farther from it than it is long: it must be fine before it lands.
-bool is_landing(const sheet::SheetState& s, const std::vector<Touch>& touch,
+/// It is not on the mould yet, but no node of it is farther from it than it is long: it must be fine before it lands.
+bool is_landing(const sheet::SheetState& s, const std::vector<Touch>& touch, const mould::RigidMould& mould,
                 const std::vector<mould::Neighbourhood>& near, int e, double longest_m) {
-  const mesh::Triangle& t = s.triangles[at(e)];
-  return !(touch[at(t[0])].touching && touch[at(t[1])].touching && touch[at(t[2])].touching) &&
-         !far_from_mould(s, near, e, longest_m);
+  bool all_touch = true;
+  for (const int i : s.triangles[at(e)]) all_touch = all_touch && touch[at(i)].touching;
+  if (all_touch) return false;
+  for (const int i : s.triangles[at(e)])
+    if (!touch[at(i)].touching && !mould.is_within(s.x_m[at(i)], longest_m, near[at(i)])) return false;
+  return true;
 }
 
 bool bends(const sheet::SheetState& s, int e, const Corners& k, double most_rad) {
@@ -106,19 +108,26 @@ bool bends(const sheet::SheetState& s, int e, const Corners& k, double most_rad)
 }  // namespace
 
 std::vector<char> elements_to_cut(const SheetSpec& spec, const sheet::SheetState& s, const std::vector<Touch>& touch,
-                                  const mould::Creases* creases, const std::vector<mould::Neighbourhood>& near,
+                                  const mould::RigidMould& mould, const mould::Creases* creases,
+                                  const std::vector<mould::Neighbourhood>& near, const std::vector<char>& moved,
                                   std::vector<char>& standing) {
+  const auto moves = [&](int i) { return moved.empty() || moved[at(i)] != 0; };
   std::vector<char> wanted(at(s.elements()), 0);
   standing.resize(at(s.elements()), 0);
 #pragma omp parallel for schedule(static)
   for (int e = 0; e < s.elements(); ++e) {
     const mesh::Triangle& t = s.triangles[at(e)];
-    const bool moved = s.moved[at(t[0])] || s.moved[at(t[1])] || s.moved[at(t[2])];
-    if (!moved && standing[at(e)]) continue;
-    standing[at(e)] = !moved;
+    // How far it bends is a matter of its neighbours too.
+    bool any_moves = moves(t[0]) || moves(t[1]) || moves(t[2]);
+    for (const int other : s.across[at(e)])
+      if (other >= 0)
+        for (const int i : s.triangles[at(other)]) any_moves = any_moves || moves(i);
+    if (!any_moves && standing[at(e)]) continue;
+    standing[at(e)] = !any_moves;
     if (flat_longest_m(s, e) < 2.0 * spec.fine_element_m) continue;
     const Corners k = corners(s, e);
-    wanted[at(e)] = bends(s, e, k, is_landing(s, touch, near, e, k.longest_m) ? kMostBendLanding_rad : kMostBend_rad) ||
+    wanted[at(e)] = bends(s, e, k, kMostBend_rad) ||
+                    (bends(s, e, k, kMostBendLanding_rad) && is_landing(s, touch, mould, near, e, k.longest_m)) ||
                     (creases != nullptr && !far_from_mould(s, near, e, (1.0 + kAhead) * k.longest_m) &&
                      too_coarse_for_mould(spec, *creases, k));
   }

@@ -18,7 +18,8 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 double floor_m_s(const Plane& plane, double dt_s) { return plane.gap_m > 0.0 ? -plane.gap_m / dt_s : 0.0; }
 
 /// A crease that has come in deeper than is allowed, by up to so many `touch` lengths, is put out over about so many
-/// steps. No node is put back by more than `kPutBack` in all: lifting it against the gas makes energy.
+/// steps. No node that sticks is put back by more than `kPutBack` in all: lifting it against the gas makes energy. One
+/// that slides passes one place after another.
 constexpr double kCrept = 10.0, kCreepSteps = 20.0, kPutBack = 30.0;
 
 /// Round-off against the speed at hand.
@@ -114,7 +115,8 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
     // Lifting a node to lower a crease tilts the triangle too: only what has crept in is put back, and slowly.
     if (!plane.by_crease) {
       m.put_back_m -= plane.gap_m * plane.normal;
-    } else if (plane.gap_m > -kCrept * scale.touch_m && touch.put_back_m < kPutBack * scale.touch_m) {
+    } else if (plane.gap_m > -kCrept * scale.touch_m &&
+               (!friction.stick || touch.put_back_m < kPutBack * scale.touch_m)) {
       m.put_back_m -= plane.gap_m / kCreepSteps * plane.normal;
       touch.put_back_m -= plane.gap_m / kCreepSteps;
     }

@@ -58,12 +58,6 @@ Seen see(const sheet::SheetState& s, int triangle, const Vec3& place) {
   return seen;
 }
 
-/// No part of the mould is nearer to the node than this.
-double clear_m(const mould::Neighbourhood& near, const Vec3& x) {
-  if (near.clear_m < 0.0) return 0.0;
-  return near.clear_m - (x - near.centre_m).norm();
-}
-
 struct Pair {
   int crease;
   double distance_m;
@@ -129,15 +123,16 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
     for (int e = 0; e < s.elements(); ++e) {
       if (!any(beside, e)) continue;
       const mesh::Triangle& t = s.triangles[at(e)];
-      double speed = 0.0, clear = 0.0, size = 0.0;
+      double speed = 0.0, size = 0.0;
       for (int k = 0; k < 3; ++k) {
         const int i = t[at(k)];
         speed = std::max(speed, s.v_m_s[at(i)].norm());
-        clear = std::max(clear, clear_m(near[at(i)], s.x_m[at(i)]));
         size = std::max(size, (s.x_m[at(i)] - s.x_m[at(t[at((k + 1) % 3)])]).norm());
       }
       const double ahead = 2.0 * speed * horizon_s + kAhead * s.bought_thickness_m;
-      if (clear > size + std::max(ahead, kReach * size)) continue;  // farther than any pair reaches
+      const double farthest = size + std::max(ahead, kReach * size);  // from a node, of what a pair reaches
+      if (std::any_of(t.begin(), t.end(), [&](int i) { return near[at(i)].is_clear(s.x_m[at(i)], farthest); }))
+        continue;
       each_pair(s, *creases_, e, ahead, kReach, kRoundest, [&](const Pair& pair) {
         own.push_back({pair.crease, e, pair.distance_m, 0.0, static_cast<std::int8_t>(pair.is_close)});
       });

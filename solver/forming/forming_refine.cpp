@@ -38,7 +38,9 @@ Touch between(const Touch& a, const Touch& b) {
 
 void Forming::refine_where_needed(const StepContext& step) {
   if (!spec_.sheet.refines() || (step.step + 1) % kAdaptSteps != 0) return;
-  refine(elements_to_cut(spec_.sheet, state_, snap_.touch, creases_ ? &*creases_ : nullptr, near_, standing_));
+  // What has moved since pairs were found last, which is as often.
+  refine(elements_to_cut(spec_.sheet, state_, snap_.touch, mould_, creases_ ? &*creases_ : nullptr, near_, snap_.moved,
+                         standing_));
 }
 
 int Forming::refine(const std::vector<char>& wanted) {

@@ -100,7 +100,7 @@ const Planes& RigidMould::planes(const Vec3& x_m, double reach_m, double near_m,
   if (reach_m <= cache.planes_reach_m && x_m == cache.planes_at_m) return cache.planes;
   static const Planes kNone{};
   const bool above = !platform_ || x_m.z() > reach_m;
-  if (above && (!nearest_ || (x_m - cache.centre_m).norm() + reach_m < cache.clear_m)) return kNone;
+  if (above && (!nearest_ || cache.is_clear(x_m, reach_m))) return kNone;
   // Planes beyond the reach change no result, so a little more is asked for than this step needs.
   const double reach = 1.5 * reach_m;
   cache.planes.count = 0;
@@ -197,6 +197,11 @@ double RigidMould::gap_m(const Vec3& x) const {
     gap = std::fmin(gap, to_mould);
   }
   return std::isfinite(gap) ? gap : std::numeric_limits<double>::quiet_NaN();
+}
+
+bool RigidMould::is_within(const Vec3& x, double distance_m, const Neighbourhood& cache) const {
+  if (platform_ && x.z() <= distance_m) return true;
+  return nearest_ && !cache.is_clear(x, distance_m) && nearest_->closest(x, distance_m).triangle >= 0;
 }
 
 Vec3 RigidMould::outward(const Vec3& x) const {

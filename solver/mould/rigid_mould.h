@@ -39,6 +39,9 @@ struct alignas(64) Neighbourhood {
   double complete_m = -1.0;  ///< triangles[] holds all within this radius of centre; < 0: no list
   int count = 0;
   std::array<int, kMost> triangles;
+
+  /// It is known that nothing of the mould is nearer to x than this; false may also mean that nobody asked.
+  bool is_clear(const Vec3& x_m, double reach_m) const { return (x_m - centre_m).norm() + reach_m < clear_m; }
 };
 
 class RigidMould {
@@ -56,6 +59,9 @@ class RigidMould {
 
   /// Signed distance to mould and platform, positive on the sheet's side; NaN with neither.
   double gap_m(const Vec3& x_m) const;
+
+  /// Is anything of mould or platform no farther than this? The cache saves time and changes no answer.
+  bool is_within(const Vec3& x_m, double distance_m, const Neighbourhood& cache) const;
 
   /// Outward direction of what is nearest: mould or platform; zero with neither.
   Vec3 outward(const Vec3& x_m) const;
