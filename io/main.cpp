@@ -54,9 +54,12 @@ struct SharedOptions {
   bool json = false;
   bool quiet = false;
 
-  void add_to(CLI::App& command) {
+  bool force = false;
+
+  void add_to(CLI::App& command, const char* out_means) {
     command.add_option("CASE", case_path, "a .toml file, or a folder with case.toml")->required();
-    command.add_option("--out", out, "results folder; default <name>-results here");
+    command.add_option("--out", out, out_means);
+    command.add_flag("--force", force, "replace earlier results of pellicle");
     command.add_flag("--json", json, "print the result as JSON only");
     command.add_flag("--quiet", quiet, "no progress");
   }
@@ -103,14 +106,14 @@ class CommandLine {
  private:
   void add_run() {
     CLI::App& run = *app_.add_subcommand("run", "form the sheet and write the results");
-    shared_.add_to(run);
-    run.add_flag("--force", run_.force, "replace earlier results of pellicle");
+    shared_.add_to(run, "results folder; default <name>-results here");
     run.add_option("--threads", threads_, "threads, 0: the free cores; overrides the case")->check(CLI::Range(0, 1024));
     run.add_flag("--profile", run_.profile, "print the time of each line of the loop");
     run.add_flag("--strict", run_.strict, "exit 5 if a limit of the case is broken");
     run.callback([this, &run] {
       run_.case_path = shared_.case_path;
       run_.out = shared_.out_path();
+      run_.force = shared_.force;
       run_.json = shared_.json;
       run_.quiet = shared_.quiet;
       if (run.count("--threads") > 0) run_.threads = threads_;
@@ -119,10 +122,13 @@ class CommandLine {
   }
 
   void add_check() {
-    CLI::App& check = *app_.add_subcommand("check", "print every resolved value, the mould as read and the cost");
-    shared_.add_to(check);
+    CLI::App& check =
+        *app_.add_subcommand("check", "print every resolved value, the mould as read, what is wrong with it, the cost");
+    shared_.add_to(check, "folder for defects.xdmf, the mould with what is wrong with it; default: not written");
     check.callback([this] {
-      action_ = [this] { return check_command({shared_.case_path, shared_.out_path(), shared_.json, shared_.quiet}); };
+      action_ = [this] {
+        return check_command({shared_.case_path, shared_.out_path(), shared_.force, shared_.json, shared_.quiet});
+      };
     });
   }
 

@@ -2,6 +2,7 @@
 #include "solver/prepare.h"
 
 #include "mesh/check.h"
+#include "mesh/edges.h"
 #include "solver/forming/stage.h"
 #include "solver/sheet/membrane.h"
 
@@ -47,19 +48,19 @@ std::string box_text(const Eigen::AlignedBox3d& box) {
                      place(box.max()));
 }
 
-/// Six times the signed volume is the sum of the triangles' determinants; negative = inside out.
-double volume_m3(const mesh::TriangleMesh& m) {
-  double sum = 0.0;
-  for (const mesh::Triangle& t : m.triangles)
-    sum += m.points_m[static_cast<std::size_t>(t[0])].dot(
-        m.points_m[static_cast<std::size_t>(t[1])].cross(m.points_m[static_cast<std::size_t>(t[2])]));
-  return sum / 6.0;
+/// Every edge has two triangles that run opposite ways.
+bool is_closed(const mesh::TriangleMesh& mould) {
+  bool closed = true;
+  mesh::Edges(mould).for_each([&](int, std::span<const mesh::EdgeUse> uses) {
+    closed = closed && uses.size() == 2 && uses[0].up != uses[1].up;
+  });
+  return closed;
 }
 
 /// An open surface has no inside: its front is the side the flat sheet starts on, by most of a grid of places on it.
 bool faces_away(const Case& c, const mesh::TriangleMesh& mould) {
+  if (is_closed(mould)) return false;
   const mesh::Nearest nearest(mould);
-  if (nearest.is_closed()) return false;
   constexpr int kGrid = 9;
   const Eigen::AlignedBox3d box = box_of(mould);
   int front = 0, back = 0;
@@ -155,14 +156,6 @@ std::vector<std::string> check_geometry(const Case& c, const Geometry& geometry)
     refuse("mould.surface", "a mould below the platform: " + box_text(box), "a mould that rises above z = 0",
            "the mould stands on the plane z = 0: check mould.move and mould.turn");
   check_start(c, mould);
-  const mesh::Nearest nearest(mould);
-  if (!nearest.is_closed())
-    warnings.push_back(
-        "the mould's surface is not closed: contact works from the side the sheet starts on, but leaks may show");
-  else if (volume_m3(mould) < 0.0)
-    refuse("mould.surface", fmt::format("a surface turned inside out, volume {:.3g} cm^3", 1e6 * volume_m3(mould)),
-           "triangles that run counter-clockwise seen from outside",
-           "flip the normals in the program that made the mould");
   const double span = box.sizes().head<2>().maxCoeff();
   if (span > 10.0 * width_m || span < width_m / 50.0)
     warnings.push_back(

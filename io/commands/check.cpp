@@ -3,6 +3,8 @@
 #include "io/commands/commands.h"
 #include "io/commands/progress.h"
 #include "io/moulds/load.h"
+#include "io/moulds/survey.h"
+#include "io/results/frames.h"
 #include "io/results/json.h"
 #include "solver/run.h"
 
@@ -19,21 +21,37 @@ namespace {
 struct Preview {
   cases::ParsedCase parsed;
   std::optional<moulds::SurfaceNotes> mould;
+  moulds::Survey survey;  ///< of the mould, if there is one
   std::vector<std::string> warnings;
   Cost cost;
 };
 
+/// Told before anything can end the command: a mould that hinders is the one whose defects one wants to see.
+void keep_defects(const CheckOptions& options, const cases::ParsedCase& parsed, const mesh::TriangleMesh& surface,
+                  const moulds::Survey& survey) {
+  if (!options.out) return;
+  results::ResultFolder folder(*options.out, options.force, {parsed.file, parsed.mould->path});
+  results::write_defects(folder, surface, survey.inspection, survey.visibility);
+  if (!options.quiet) fmt::print(stderr, "written: {}\n", (folder.path() / "defects.xdmf").string());
+}
+
 Preview look_ahead(const CheckOptions& options) {
-  Preview preview{cases::parse_case(options.case_path), {}, {}, {}};
+  Preview preview{cases::parse_case(options.case_path), {}, {}, {}, {}};
   preview.warnings = preview.parsed.warnings;
   Geometry geometry;
   if (preview.parsed.mould) {
+    const bool platform = preview.parsed.value.mould && preview.parsed.value.mould->platform;
     moulds::Surface surface = moulds::load_surface(*preview.parsed.mould);
+    preview.survey = moulds::survey(surface.mesh, platform, moulds::Depth::kForAReport);
+    keep_defects(options, preview.parsed, surface.mesh, preview.survey);
+    cases::telling_lines(preview.parsed, [&] { preview.survey.refuse_what_hinders(); });
     const auto doubt = moulds::unit_doubt(*preview.parsed.mould, surface.notes, preview.parsed.value.sheet.outline);
     if (doubt) preview.warnings.push_back(*doubt);
     preview.warnings.insert(preview.warnings.end(), surface.notes.notes.begin(), surface.notes.notes.end());
+    const std::vector<std::string> about_surface = preview.survey.warnings(*preview.parsed.mould);
+    preview.warnings.insert(preview.warnings.end(), about_surface.begin(), about_surface.end());
     preview.mould = surface.notes;
-    geometry.mould = std::move(surface.mesh);
+    geometry.mould = preview.survey.mended ? std::move(*preview.survey.mended) : std::move(surface.mesh);
   }
   const Case& c = preview.parsed.value;
   const auto about_geometry = cases::telling_lines(preview.parsed, [&] { return check_geometry(c, geometry); });
@@ -86,9 +104,31 @@ std::string mould_text(const moulds::SurfaceNotes& notes) {
   return out;
 }
 
+std::string narrow_text(const char* most, const char* what, const std::optional<mesh::Narrow>& narrow) {
+  if (!narrow) return fmt::format("  no {} under a tenth of the mould's size\n", what);
+  return fmt::format("  {} {} {:.3g} mm, at {}\n", most, what, 1e3 * narrow->width_m,
+                     moulds::place_text(narrow->place_m));
+}
+
+std::string survey_text(const moulds::Survey& survey) {
+  const std::size_t bodies = survey.inspection.bodies.size();
+  const bool is_closed = survey.inspection.of(mesh::Defect::kHole).count == 0;
+  std::string out = fmt::format("  {}, {}\n", is_closed ? "closed" : "open",
+                                bodies == 1 ? std::string("one body") : fmt::format("{} bodies", bodies));
+  out += narrow_text("thinnest", "wall", survey.inspection.thinnest_wall);
+  out += narrow_text("narrowest", "slot", survey.inspection.narrowest_slot);
+  for (const moulds::Remark& remark : survey.remarks)
+    out += fmt::format("  {}, {}\n    {}; {}\n", remark.found, remark.place, remark.means, remark.try_);
+  if (survey.remarks.empty()) out += "  nothing wrong found\n";
+  return out;
+}
+
 std::string preview_text(const Preview& p) {
   std::string out = fmt::format("{}\n\nValues\n{}", p.parsed.value.title, values_text(p.parsed.values));
-  if (p.mould) out += fmt::format("\nMould {}\n{}", p.parsed.mould->path.string(), mould_text(*p.mould));
+  if (p.mould) {
+    out += fmt::format("\nMould {}\n{}", p.parsed.mould->path.string(), mould_text(*p.mould));
+    out += "\nSurface of the mould\n" + survey_text(p.survey);
+  }
   if (!p.parsed.not_used_yet.empty()) {
     out += "\nNot used yet: read and checked, but without effect in this version\n";
     out += values_text(p.parsed.not_used_yet);
@@ -125,6 +165,43 @@ void add_mould(results::Json& json, const moulds::SurfaceNotes& notes, const mou
   json.key("low_mm").numbers(in_mm(notes.low_m)).key("high_mm").numbers(in_mm(notes.high_m)).close_object();
 }
 
+void add_narrow(results::Json& json, const char* key, const std::optional<mesh::Narrow>& narrow) {
+  json.key(key);
+  if (narrow)
+    json.open_object()
+        .key("width_mm")
+        .number(1e3 * narrow->width_m)
+        .key("place_mm")
+        .numbers(in_mm(narrow->place_m))
+        .close_object();
+  else
+    json.null();
+}
+
+void add_survey(results::Json& json, const moulds::Survey& survey) {
+  const mesh::Inspection& inspection = survey.inspection;
+  json.open_object().key("closed").flag(inspection.of(mesh::Defect::kHole).count == 0).key("bodies").open_list();
+  for (const mesh::Body& body : inspection.bodies) {
+    json.open_object().key("triangles").whole(body.triangles).key("closed").flag(body.is_closed);
+    json.key("low_mm").numbers(in_mm(body.low_m)).key("high_mm").numbers(in_mm(body.high_m)).close_object();
+  }
+  json.close_list().key("defects").open_list();
+  for (int k = 0; k < mesh::kDefects; ++k) {
+    const auto defect = static_cast<mesh::Defect>(k);
+    const mesh::Found& found = inspection.of(defect);
+    if (found.count == 0) continue;
+    json.open_object().key("kind").text(mesh::defect_name(defect)).key("count").whole(found.count);
+    json.key("place_mm").numbers(in_mm(found.place_m)).key("size_mm").number(1e3 * found.size_m).close_object();
+  }
+  json.close_list();
+  add_narrow(json, "thinnest_wall", inspection.thinnest_wall);
+  add_narrow(json, "narrowest_slot", inspection.narrowest_slot);
+  const mesh::Visibility& seen = survey.visibility;
+  json.key("undercut").open_object().key("area_mm2").number(1e6 * seen.undercut_area_m2);
+  json.key("depth_mm").number(1e3 * seen.undercut_depth_m).key("place_mm").numbers(in_mm(seen.deepest_m));
+  json.close_object().close_object();
+}
+
 std::string preview_json(const Preview& p) {
   results::Json json;
   json.open_object().key("title").text(p.parsed.value.title).key("values");
@@ -134,6 +211,12 @@ std::string preview_json(const Preview& p) {
   json.key("mould");
   if (p.mould) {
     add_mould(json, *p.mould, *p.parsed.mould);
+  } else {
+    json.null();
+  }
+  json.key("surface");
+  if (p.mould) {
+    add_survey(json, p.survey);
   } else {
     json.null();
   }
@@ -154,7 +237,6 @@ int check_command(const CheckOptions& options) {
   std::fwrite(text.data(), 1, text.size(), stdout);
   if (!options.quiet) {
     for (const std::string& warning : preview.warnings) fmt::print(stderr, "warning: {}\n", warning);
-    if (options.out) fmt::print(stderr, "nothing written to {}: no search for defects yet\n", options.out->string());
   }
   return 0;
 }

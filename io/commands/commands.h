@@ -25,7 +25,8 @@ int run_command(const RunOptions& options);
 
 struct CheckOptions {
   std::filesystem::path case_path;
-  std::optional<std::filesystem::path> out;  ///< where defects would be written
+  std::optional<std::filesystem::path> out;  ///< folder for the mould's defects; none: not written
+  bool force = false;                        ///< replace earlier results of pellicle
   bool json = false;
   bool quiet = false;  ///< no warnings
 };

@@ -5,6 +5,7 @@
 #include "io/commands/commands.h"
 #include "io/commands/progress.h"
 #include "io/commands/stop_on_signal.h"
+#include "io/moulds/survey.h"
 #include "io/results/checkpoint.h"
 #include "io/results/frames.h"
 #include "io/results/history.h"
@@ -123,7 +124,10 @@ int run_command(const RunOptions& options) {
     moulds::Surface surface = moulds::load_surface(*parsed.mould);
     warnings.tell(surface.notes.notes);
     if (const auto doubt = moulds::unit_doubt(*parsed.mould, surface.notes, c.sheet.outline)) warnings.tell({*doubt});
-    geometry.mould = std::move(surface.mesh);
+    moulds::Survey survey = moulds::survey(surface.mesh, c.mould && c.mould->platform, moulds::Depth::kForARun);
+    cases::telling_lines(parsed, [&] { survey.refuse_what_hinders(); });
+    warnings.tell(survey.warnings(*parsed.mould));
+    geometry.mould = survey.mended ? std::move(*survey.mended) : std::move(surface.mesh);
   }
   warnings.tell(cases::telling_lines(parsed, [&] { return check_geometry(c, geometry); }));
 

@@ -6,6 +6,9 @@
 
 #include <fmt/format.h>
 
+#include <array>
+#include <bit>
+
 namespace pellicle::results {
 namespace {
 
@@ -69,6 +72,14 @@ void add_origin(h5::Writer& file, const char* format) {
   file.attribute("program_version", std::string(PELLICLE_VERSION));
 }
 
+/// 1 on the triangles concerned, else 0; by mesh::Defect.
+constexpr std::array<const char*, mesh::kDefects> kDefectFields{
+    "/triangle/hole",      "/triangle/branch", "/triangle/turned",   "/triangle/one_sided", "/triangle/inside_out",
+    "/triangle/duplicate", "/triangle/sliver", "/triangle/crossing", "/triangle/nested"};
+constexpr const char* kSightField = "/triangle/sight";
+constexpr const char* kBodyField = "/triangle/body";
+constexpr const char* kCountField = "/triangle/defects";
+
 std::string frame_file(const Frame& frame) {
   h5::Writer file;
   add_origin(file, "pellicle-sheet");
@@ -114,6 +125,28 @@ void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould) {
   folder.write("mould.h5", file.finish());
   folder.write("mould.xdmf",
                xdmf_surface({"mould", "mould.h5", std::nullopt, mould.points_m.size(), mould.triangles.size(), {}}));
+}
+
+void write_defects(ResultFolder& folder, const mesh::TriangleMesh& surface, const mesh::Inspection& inspection,
+                   const mesh::Visibility& visibility) {
+  h5::Writer file;
+  add_origin(file, "pellicle-defects");
+  add_surface(file, surface.points_m, surface.triangles);
+  file.group("/triangle");
+  XdmfGrid grid{"defects", "defects.h5", std::nullopt, surface.points_m.size(), surface.triangles.size(), {}};
+  const auto add = [&](const char* dataset, auto&& value_of) {
+    std::vector<float> values(surface.triangles.size());
+    for (std::size_t e = 0; e < values.size(); ++e) values[e] = static_cast<float>(value_of(e));
+    file.dataset<float>(dataset, values);
+    grid.fields.push_back({dataset, true, 1});
+  };
+  add(kCountField, [&](std::size_t e) { return std::popcount(inspection.marks[e]); });
+  for (std::size_t k = 0; k < kDefectFields.size(); ++k)
+    add(kDefectFields[k], [&](std::size_t e) { return inspection.marks[e] >> k & 1U; });
+  add(kSightField, [&](std::size_t e) { return static_cast<int>(visibility.sight[e]); });
+  add(kBodyField, [&](std::size_t e) { return inspection.body[e]; });
+  folder.write("defects.h5", file.finish());
+  folder.write("defects.xdmf", xdmf_surface(grid));
 }
 
 }  // namespace pellicle::results

@@ -3,6 +3,8 @@
 
 #include "io/results/result_folder.h"
 #include "io/results/xdmf.h"
+#include "mesh/inspect.h"
+#include "mesh/visibility.h"
 #include "solver/forming/frame.h"
 
 #include <vector>
@@ -24,5 +26,10 @@ class FrameWriter {
 
 /// Writes mould.h5 and mould.xdmf: the surface as placed and welded, what the sheet met.
 void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould);
+
+/// Writes defects.h5 and defects.xdmf: the surface as placed, before anything was mended, with a field for each kind of
+/// defect, one value a triangle.
+void write_defects(ResultFolder& folder, const mesh::TriangleMesh& surface, const mesh::Inspection& inspection,
+                   const mesh::Visibility& visibility);
 
 }  // namespace pellicle::results

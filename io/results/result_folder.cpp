@@ -24,7 +24,7 @@ namespace {
 namespace fs = std::filesystem;
 
 /// Names no other program is likely to use.
-constexpr std::array<std::string_view, 2> kOwnNames{"sheet.xdmf", "checkpoint.h5"};
+constexpr std::array<std::string_view, 4> kOwnNames{"sheet.xdmf", "checkpoint.h5", "defects.xdmf", "defects.h5"};
 /// Names others use too: ours only beside one of our own.
 constexpr std::array<std::string_view, 6> kCommonNames{"mould.xdmf",   "mould.h5",    "history.csv",
                                                        "summary.json", "report.html", "case.toml"};

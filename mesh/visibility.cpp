@@ -1,0 +1,130 @@
+// What of a mould can a sheet see that comes down on it, and what lies under an overhang?
+#include "mesh/visibility.h"
+
+#include <Eigen/Geometry>
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <tuple>
+
+namespace pellicle::mesh {
+namespace {
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+/// A place under an overhang is looked out from in so many level directions, at steps of so much of the size.
+constexpr int kWays = 16;
+
+/// Level distance to the nearest place that nothing stands over, looking in kWays directions and halving the way to the
+/// free place: within a sixteenth of `far_m`'s last halving, and up to 2 % too long for the directions left out.
+double way_out_m(const Nearest& surface, const Vec3& from, double far_m, double round_off_m) {
+  const auto is_free = [&](const Vec3& p) { return !surface.ray(p, Vec3::UnitZ()).has_value(); };
+  double best = far_m;
+  for (int k = 0; k < kWays; ++k) {
+    const double turn = 2.0 * std::numbers::pi * k / kWays;
+    const Vec3 along{std::cos(turn), std::sin(turn), 0.0};
+    // The mould itself ends the way: what is behind it is another undercut.
+    const auto wall = surface.ray(from, along, best);
+    const double end = wall ? wall->t_m - round_off_m : best;
+    if (end <= 0.0) continue;
+    // The first free place in steps that no lip of a fiftieth of the way slips through, then by halving.
+    double low = 0.0, high = -1.0;
+    for (int s = 1; s <= 50 && high < 0.0; ++s) {
+      const double t = end * s / 50.0;
+      if (is_free(from + t * along))
+        high = t;
+      else
+        low = t;
+    }
+    if (high < 0.0) continue;
+    while (high - low > 1e-3 * high + round_off_m) {
+      const double middle = 0.5 * (low + high);
+      (is_free(from + middle * along) ? high : low) = middle;
+    }
+    best = std::min(best, high);
+  }
+  return best;
+}
+
+/// Nothing stands over the back of a triangle that faces down, in its middle or at one of some more places on it.
+bool shows_back(const Nearest& surface, int triangle, bool closely, double round_off_m) {
+  const Triangle& t = surface.mesh().triangles[at(triangle)];
+  const auto& p = surface.mesh().points_m;
+  const Vec3 behind = -round_off_m * surface.normal(triangle);
+  const auto is_free = [&](double u, double v) {
+    const Vec3 x = (1.0 - u - v) * p[at(t[0])] + u * p[at(t[1])] + v * p[at(t[2])];
+    return !surface.ray(x + behind, Vec3::UnitZ());
+  };
+  if (is_free(1.0 / 3.0, 1.0 / 3.0)) return true;
+  constexpr int kSteps = 12;
+  for (int i = 0; closely && i < kSteps; ++i)
+    for (int j = 0; i + j < kSteps; ++j)
+      if (is_free((i + 1.0 / 3.0) / kSteps, (j + 1.0 / 3.0) / kSteps)) return true;
+  return false;
+}
+
+}  // namespace
+
+Visibility look_from_above(const Nearest& surface, double floor_m, std::span<const char> closely, double upright_rad) {
+  const TriangleMesh& m = surface.mesh();
+  const int n = static_cast<int>(m.triangles.size());
+  Visibility v;
+  v.sight.assign(m.triangles.size(), Sight::kSeen);
+  if (n == 0) return v;
+  Eigen::AlignedBox3d box;
+  for (const Vec3& p : m.points_m) box.extend(p);
+  const double size_m = box.diagonal().norm(), round_off_m = 1e-6 * size_m;
+  const double upright = std::sin(upright_rad);
+  const auto middle = [&](int e) -> Vec3 {
+    const Triangle& t = m.triangles[at(e)];
+    return (m.points_m[at(t[0])] + m.points_m[at(t[1])] + m.points_m[at(t[2])]) / 3.0;
+  };
+#pragma omp parallel for schedule(dynamic, 1024)
+  for (int e = 0; e < n; ++e) {
+    const Vec3& normal = surface.normal(e);
+    const Vec3 p = middle(e);
+    if (normal.z() < -upright && shows_back(surface, e, !closely.empty() && closely[at(e)] != 0, round_off_m))
+      v.sight[at(e)] = Sight::kBack;
+    else if (normal.z() < -upright)
+      v.sight[at(e)] = p.z() <= floor_m + round_off_m ? Sight::kBase : Sight::kOverhang;
+    else if (surface.ray(p + round_off_m * (normal + Vec3::UnitZ()), Vec3::UnitZ()))
+      v.sight[at(e)] = Sight::kHidden;
+  }
+  // The deepest place is found coarsely first: the way out of every triangle of a large undercut would take long.
+  std::vector<int> under;
+  for (int e = 0; e < n; ++e) {
+    const Triangle& t = m.triangles[at(e)];
+    const Vec3 &a = m.points_m[at(t[0])], &b = m.points_m[at(t[1])], &c = m.points_m[at(t[2])];
+    const double area_m2 = 0.5 * (b - a).cross(c - a).norm();
+    if (v.sight[at(e)] == Sight::kSeen) v.seen_area_m2 += area_m2;
+    if (v.sight[at(e)] == Sight::kBack) {
+      if (v.back_area_m2 == 0.0) v.back_m = middle(e);
+      v.back_area_m2 += area_m2;
+    }
+    if (v.sight[at(e)] != Sight::kOverhang && v.sight[at(e)] != Sight::kHidden) continue;
+    v.undercut_area_m2 += area_m2;
+    under.push_back(e);
+  }
+  constexpr std::size_t kMostLooks = 20000;
+  const std::size_t stride = under.size() / kMostLooks + 1;
+  int deepest = -1;
+#pragma omp parallel
+  {
+    double own_m = 0.0;
+    int own = -1;
+#pragma omp for schedule(dynamic, 16) nowait
+    for (int k = 0; k < static_cast<int>((under.size() + stride - 1) / stride); ++k) {
+      const int e = under[at(k) * stride];
+      const Vec3 from = middle(e) + 10.0 * round_off_m * surface.normal(e);
+      const double depth = way_out_m(surface, from, size_m, round_off_m);
+      if (depth < size_m && (depth > own_m || (depth == own_m && e < own))) own_m = depth, own = e;
+    }
+#pragma omp critical(pellicle_undercut)
+    if (own >= 0 && (own_m > v.undercut_depth_m || (own_m == v.undercut_depth_m && (deepest < 0 || own < deepest))))
+      v.undercut_depth_m = own_m, deepest = own;
+  }
+  if (deepest >= 0) v.deepest_m = middle(deepest);
+  return v;
+}
+
+}  // namespace pellicle::mesh
