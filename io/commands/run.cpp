@@ -45,6 +45,7 @@ class Warnings {
 struct Record {
   const cases::ParsedCase& parsed;
   const Geometry& geometry;
+  std::optional<mesh::Vec3> open_at_m;  ///< where the mould is open
   results::ResultFolder& folder;
   results::FrameWriter frames{folder};
   results::History history{folder};
@@ -75,7 +76,11 @@ CaseResult run_and_record(const Case& c, Record& record, ProgressLine& line) {
     line.clear();
     // Of a run that went wrong, the rows up to there are what one wants to see.
     if (error.fault().kind == Fault::Kind::kSolution && record.folder.started()) record.history.save();
-    throw;
+    if (error.fault().kind != Fault::Kind::kSolution || !record.open_at_m) throw;
+    Fault fault = error.fault();
+    fault.advice = fmt::format("The mould is open round {}: the sheet may have come behind it. Close it first; else {}",
+                               moulds::place_text(*record.open_at_m), fault.advice);
+    throw Error(fault);
   }
 }
 
@@ -120,6 +125,7 @@ int run_command(const RunOptions& options) {
   Warnings warnings(line);
   warnings.tell(parsed.warnings);
   Geometry geometry;
+  std::optional<mesh::Vec3> open_at_m;
   if (parsed.mould) {
     moulds::Surface surface = moulds::load_surface(*parsed.mould);
     warnings.tell(surface.notes.notes);
@@ -127,12 +133,13 @@ int run_command(const RunOptions& options) {
     moulds::Survey survey = moulds::survey(surface.mesh, c.mould && c.mould->platform, moulds::Depth::kForARun);
     cases::telling_lines(parsed, [&] { survey.refuse_what_hinders(); });
     warnings.tell(survey.warnings(*parsed.mould));
+    open_at_m = survey.open_at_m;
     geometry.mould = survey.mended ? std::move(*survey.mended) : std::move(surface.mesh);
   }
   warnings.tell(cases::telling_lines(parsed, [&] { return check_geometry(c, geometry); }));
 
   const StopOnSignal stop_on_signal;
-  Record record{parsed, geometry, folder};
+  Record record{parsed, geometry, open_at_m, folder};
   results::Summary summary{c.title, run_and_record(c, record, line), {}, {}, geometry.mould.has_value()};
   warnings.tell(summary.result.warnings);
   if (options.profile) fmt::print(stderr, "{}", results::profile_text(summary.result.profile));

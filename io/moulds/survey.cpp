@@ -169,6 +169,7 @@ Survey survey(const mesh::TriangleMesh& surface, bool platform, Depth depth) {
     closed = filled.closed;
     if (closed > 0) s.mended = std::move(filled.mesh);
   }
+  if (count(Defect::kHole) > closed) s.open_at_m = s.inspection.of(Defect::kHole).place_m;
   const std::vector<char> closely = crossing_ones(s.inspection);
   if (s.mended) {
     std::vector<char> kept = without_doubles(closely, s.inspection);

@@ -26,6 +26,7 @@ struct Survey {
   mesh::Visibility visibility;
   std::vector<Remark> remarks;               ///< it can be formed on in spite of them
   std::optional<Fault> fault;                ///< it cannot
+  std::optional<mesh::Vec3> open_at_m;       ///< the middle of the longest rim, if one stays open
   std::optional<mesh::TriangleMesh> mended;  ///< triangles turned, doubles left out, holes closed
 
   /// Throws the fault, if there is one.

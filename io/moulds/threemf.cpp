@@ -2,7 +2,6 @@
 #include "io/moulds/threemf.h"
 
 #include "io/moulds/zip.h"
-#include "mesh/apart.h"
 
 #include <fmt/format.h>
 
@@ -13,7 +12,6 @@
 
 #include <algorithm>
 #include <array>
-#include <cstring>
 #include <map>
 
 namespace pellicle::moulds {
@@ -307,52 +305,11 @@ void check_archive(std::string_view bytes, const std::string& name) {
   unpacked_bytes(bytes, name, kMostUnpacked_bytes);
 }
 
-// What goes from one process to the other: texts that end with a zero byte, the last one empty, then the facets.
-std::string packed(const ThreemfContent& given) {
-  std::string bytes = given.unit_name + '\0' + given.content.format + '\0';
-  for (const std::string& note : given.content.notes) bytes += note + '\0';
-  bytes += '\0';
-  for (const Facet& facet : given.content.facets) {
-    for (const Vec3& p : facet) bytes.append(reinterpret_cast<const char*>(p.data()), 3 * sizeof(double));
-  }
-  return bytes;
-}
-
-ThreemfContent unpacked(std::string_view bytes) {
-  const auto next = [&] {
-    const std::size_t end = std::min(bytes.find('\0'), bytes.size());
-    std::string text(bytes.substr(0, end));
-    bytes.remove_prefix(std::min(end + 1, bytes.size()));
-    return text;
-  };
-  ThreemfContent out;
-  out.unit_name = next();
-  for (const Unit& unit : kUnits) {
-    if (unit.name == out.unit_name) out.unit_m = unit.size_m;
-  }
-  out.content.format = next();
-  for (std::string note = next(); !note.empty(); note = next()) out.content.notes.push_back(std::move(note));
-  out.content.facets.resize(bytes.size() / (9 * sizeof(double)));
-  for (Facet& facet : out.content.facets) {
-    for (Vec3& p : facet) {
-      std::memcpy(p.data(), bytes.data(), 3 * sizeof(double));
-      bytes.remove_prefix(3 * sizeof(double));
-    }
-  }
-  return out;
-}
-
 }  // namespace
 
 ThreemfContent read_3mf_here(std::string_view bytes, const std::string& name) {
   check_archive(bytes, name);
   return ThreemfReader(bytes, name).read();
-}
-
-ThreemfContent read_3mf(std::string_view bytes, const std::string& name) {
-  check_archive(bytes, name);
-  return unpacked(
-      mesh::run_apart(name, {8'000'000'000, 120}, [&] { return packed(ThreemfReader(bytes, name).read()); }));
 }
 
 }  // namespace pellicle::moulds

@@ -10,7 +10,7 @@
 namespace pellicle::moulds {
 
 inline void put_le(std::string& bytes, std::uint64_t value, unsigned size) {
-  for (unsigned i = 0; i < size; ++i) bytes += static_cast<char>((value >> (8U * i)) & 0xFFU);
+  for (unsigned i = 0; i < size; ++i, value = i < 8 ? value >> 8U : 0) bytes += static_cast<char>(value & 0xFFU);
 }
 
 /// The sum every zip entry carries (polynomial 0xEDB88320).

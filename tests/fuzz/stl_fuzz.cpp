@@ -1,0 +1,9 @@
+// Does the reader of STL files hold against any bytes?
+#include "io/moulds/stl.h"
+#include "tests/fuzz/fuzz.h"
+
+extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+  using namespace pellicle;
+  return fuzz::hold_to_promise(data, size,
+                               [](std::string_view bytes) { return moulds::read_stl(bytes, "fuzz.stl").facets; });
+}
