@@ -292,8 +292,9 @@ class PlyReader {
 
   void pass_over(const PlyElement& element) {
     if (element.properties.empty()) return;
+    const std::string called = shown(element.name);  // the file's own word, which may hold anything
     for (std::uint64_t i = 0; i < element.count; ++i) {
-      body_.begin(element.name, i);
+      body_.begin(called, i);
       for (const PlyProperty& p : element.properties) body_.pass_over(p);
     }
   }

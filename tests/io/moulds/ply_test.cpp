@@ -124,6 +124,19 @@ TEST(Ply, StripsTurnEveryOtherTriangleRound) {
   EXPECT_EQ(facets[1][2], mesh::Vec3(1, 1, 0));
 }
 
+/// The name of an element stands in messages: what it holds must not reach a terminal.
+TEST(Ply, AnElementsNameIsShownWithoutControlCharacters) {
+  const std::string text =
+      "ply\nformat binary_little_endian 1.0\nelement \x1B[2J\a 1\nproperty list int int a\nend_header\n";
+  try {
+    read_ply(text + std::string("\xFF\xFF\xFF\x7F", 4), "m.ply");
+    ADD_FAILURE() << "was taken";
+  } catch (const Error& error) {
+    EXPECT_EQ(error.fault().where, "m.ply, \"?[2J?\" 1");
+    EXPECT_NE(error.fault().found.find("a list of 2147483647"), std::string::npos) << error.what();
+  }
+}
+
 TEST(Ply, SpoiltFilesNameThePlace) {
   struct Spoilt {
     std::string bytes, where, found;
