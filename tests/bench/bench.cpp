@@ -1,4 +1,5 @@
-// How fast are the membrane, the contact and the whole loop, and what is each worth against the others?
+// How fast are the membrane, the contact, the whole loop and a look at a mould, and what is each worth against the
+// others?
 //
 // docs/performance.md. Ratios within one run are the result: what is compared takes turns, so that whatever else the
 // machine does meets both alike. Absolute numbers stand beside them. Not a test: nothing here passes or fails by speed.
@@ -6,6 +7,8 @@
 #include "mesh/shapes.h"
 #include "solver/forming/forming.h"
 #include "solver/sheet/membrane.h"
+#include "tests/bench/clock.h"
+#include "tests/bench/mould_look.h"
 
 #include <fmt/core.h>
 #include <omp.h>
@@ -16,7 +19,6 @@
 
 #include <algorithm>
 #include <array>
-#include <chrono>
 #include <cmath>
 #include <cstdint>
 #include <cstdio>
@@ -35,8 +37,6 @@ using mesh::Vec3;
 constexpr int kRepetitions = 9;  // odd: the median is one of them
 constexpr double kDisc_m = 0.1, kBought_m = 1e-3, kDensity_kg_m3 = 1200.0;
 
-double now_s() { return std::chrono::duration<double>(std::chrono::steady_clock::now().time_since_epoch()).count(); }
-
 double median(std::vector<double> values) {
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
   std::nth_element(values.begin(), middle, values.end());
@@ -48,15 +48,6 @@ double median_ratio(const std::vector<double>& over, const std::vector<double>& 
   std::vector<double> ratios;
   for (std::size_t k = 0; k < over.size(); ++k) ratios.push_back(over[k] / under[k]);
   return median(ratios);
-}
-
-void use_threads(int threads) {
-  omp_set_num_threads(threads);
-  int team = 0;
-#pragma omp parallel
-#pragma omp single
-  team = omp_get_num_threads();
-  ensure(team == threads, "the bench gets the threads it asks for");
 }
 
 /// A disc of about so many elements.
@@ -324,6 +315,25 @@ std::vector<Row> loop_rows(const std::vector<LoopRun>& runs) {
   return rows;
 }
 
+/// Compared by the time of the processor.
+std::vector<Row> mould_rows(const MouldLook& look) {
+  std::vector<Row> rows;
+  const double first_s = look.runs.front().processor_s;
+  for (const MouldRun& run : look.runs)
+    rows.push_back({"mould",
+                    fmt::format("{} triangles, {}, {}, {:.2f} s by the clock, {:.0f} MB more", look.triangles, run.what,
+                                threads_text(run.threads), run.seconds, run.memory_MB),
+                    look.runs.front().what, run.processor_s / first_s, run.processor_s, "s of processor", kNone,
+                    kNone});
+  rows.push_back({"mould",
+                  fmt::format("contact of a sheet drawn and pressed over it, {} steps{}", look.steps,
+                              look.ended ? "" : ", cut short"),
+                  "whole loop", look.contact_s / look.loop_s, look.contact_s, "s", kNone, kNone});
+  rows.push_back(
+      {"mould", "the same", "membrane", look.contact_s / look.membrane_s, look.contact_s, "s", kNone, kNone});
+  return rows;
+}
+
 std::string number_text(double value, const char* none) {
   return std::isfinite(value) ? fmt::format("{:.4g}", value) : none;
 }
@@ -371,6 +381,7 @@ void bench(bool json) {
   Contact contact;
   for (const Row& row : contact_rows(contact.time(), contact.triangles())) rows.push_back(row);
   for (const Row& row : loop_rows({time_loop(1), time_loop(2)})) rows.push_back(row);
+  for (const Row& row : mould_rows(time_mould_look())) rows.push_back(row);
   json ? print_json(rows, load) : print_text(rows, load);
 }
 

@@ -1,0 +1,135 @@
+// How long does it take to look at a mould, and how much memory?
+#include "tests/bench/mould_look.h"
+
+#include "mesh/inspect.h"
+#include "mesh/nearest.h"
+#include "mesh/sheet_mesher.h"
+#include "mesh/visibility.h"
+#include "solver/forming/forming.h"
+#include "tests/bench/clock.h"
+
+#include <sys/resource.h>
+
+#include <cmath>
+#include <optional>
+#include <utility>
+
+namespace pellicle {
+namespace {
+
+using mesh::Vec3;
+
+/// Block of 100 mm with a wavy top of n x n squares, cut in two each, and a flat base. Walls are two triangles wide
+/// slices from top to base.
+mesh::TriangleMesh wavy_block(int n) {
+  mesh::TriangleMesh block;
+  const double square_m = 0.1 / n;
+  const auto point = [n](int i, int j) { return j * (n + 1) + i; };
+  for (int j = 0; j <= n; ++j)
+    for (int i = 0; i <= n; ++i) {
+      const double x = square_m * i, y = square_m * j;
+      block.points_m.emplace_back(x, y, 0.02 + 0.002 * std::sin(300.0 * x) * std::cos(200.0 * y));
+    }
+  for (int j = 0; j < n; ++j)
+    for (int i = 0; i < n; ++i) {
+      block.triangles.push_back({point(i, j), point(i + 1, j), point(i + 1, j + 1)});
+      block.triangles.push_back({point(i, j), point(i + 1, j + 1), point(i, j + 1)});
+    }
+  std::vector<int> rim;  // counter-clockwise from above
+  for (int i = 0; i < n; ++i) rim.push_back(point(i, 0));
+  for (int i = 0; i < n; ++i) rim.push_back(point(n, i));
+  for (int i = n; i > 0; --i) rim.push_back(point(i, n));
+  for (int i = n; i > 0; --i) rim.push_back(point(0, i));
+  const int below = static_cast<int>(block.points_m.size()), count = static_cast<int>(rim.size());
+  for (const int top : rim) {
+    const Vec3& p = block.points_m[static_cast<std::size_t>(top)];
+    block.points_m.emplace_back(p.x(), p.y(), 0.0);
+  }
+  block.points_m.emplace_back(0.05, 0.05, 0.0);
+  for (int k = 0; k < count; ++k) {
+    const int next = (k + 1) % count;
+    const auto top = [&rim](int at) { return rim[static_cast<std::size_t>(at)]; };
+    block.triangles.push_back({below + k, below + next, top(next)});
+    block.triangles.push_back({below + k, top(next), top(k)});
+    block.triangles.push_back({below + count, below + next, below + k});
+  }
+  return block;
+}
+
+/// Of this process so far.
+struct Taken {
+  double clock_s, processor_s, most_memory_MB;
+};
+Taken taken() {
+  rusage usage{};
+  ::getrusage(RUSAGE_SELF, &usage);
+  const auto seconds = [](const timeval& t) {
+    return static_cast<double>(t.tv_sec) + 1e-6 * static_cast<double>(t.tv_usec);
+  };
+  return {now_s(), seconds(usage.ru_utime) + seconds(usage.ru_stime), 1e-3 * static_cast<double>(usage.ru_maxrss)};
+}
+
+/// The sheet sticks; where it lies between the waves it is near the mould long before it lands.
+void press_over(mesh::TriangleMesh block, MouldLook& look) {
+  constexpr double kMost_s = 40.0;
+  use_threads(1);
+  FormingSpec spec{};
+  spec.sheet.law = sheet::NeoHookean{0.3e6};
+  spec.sheet.density_kg_m3 = 1200.0;
+  spec.sheet.thickness_m = 1e-3;
+  spec.sheet.outline = {mesh::RoundedRectangle{0.12, 0.12, 0.01}, {0.05, 0.05}};
+  spec.sheet.height_m = 0.0225;
+  spec.sheet.element_m = spec.sheet.rim_element_m = 2e-3;
+  spec.sheet.fine_element_m = 1e-3;
+  spec.numerics.frames = 2;
+  spec.stages = {{"lower", 0.1, PressureDrive{0.0}, 0.01}, {"press", 0.2, PressureDrive{2e5}, {}}};
+  const mould::RigidMould mould(std::move(block), true);
+  forming::Forming forming(spec, mould, mesh::mesh_sheet(spec.sheet.outline, {2e-3, 2e-3, {}}));
+  forming::FormingSinks sinks;
+  sinks.history = [](const forming::HistoryRow&) {};
+  sinks.frame = [](int, const forming::FormingResult&) {};
+  const double from = now_s();
+  sinks.stop = [&] { return now_s() - from > kMost_s; };
+  look.ended = forming.run(sinks);
+  look.steps = forming.snapshot().step;
+  for (const forming::StageTime& line : forming.profile()) {
+    look.loop_s += line.seconds;
+    if (line.name == "mould") look.contact_s = line.seconds;
+    if (line.name == "membrane") look.membrane_s = line.seconds;
+  }
+  ensure(look.contact_s > 0.0 && look.membrane_s > 0.0, "the loop tells the time of its lines");
+}
+
+}  // namespace
+
+MouldLook time_mould_look() {
+  MouldLook look;
+  const auto time = [&look](const char* what, int threads, const auto& work) {
+    use_threads(threads);
+    const Taken from = taken();
+    work();
+    const Taken to = taken();
+    look.runs.push_back({what, threads, to.clock_s - from.clock_s, to.processor_s - from.processor_s,
+                         to.most_memory_MB - from.most_memory_MB});
+  };
+  std::optional<mesh::Nearest> mould;
+  mesh::TriangleMesh block = wavy_block(1000);
+  look.triangles = static_cast<int>(block.triangles.size());
+  time("tree built", 1, [&] { mould.emplace(std::move(block)); });
+  const auto inspect = [&mould](bool crossings, bool narrow) {
+    const mesh::Inspection all = mesh::inspect(*mould, {.crossings = crossings, .narrow = narrow});
+    for (const mesh::Found& found : all.found) ensure(found.count == 0, "the mould of the bench is sound");
+  };
+  for (const int threads : {1, 2}) {
+    time("holes, bodies, sides", threads, [&] { inspect(false, false); });
+    time("and crossings", threads, [&] { inspect(true, false); });
+    time("and walls and slots", threads, [&] { inspect(true, true); });
+    time("look from above", threads, [&] {
+      ensure(mesh::look_from_above(*mould, 0.0).undercut_area_m2 == 0.0, "the mould of the bench has no undercut");
+    });
+  }
+  press_over(mesh::TriangleMesh(mould->mesh()), look);
+  return look;
+}
+
+}  // namespace pellicle

@@ -1,0 +1,29 @@
+// How long does it take to look at a mould, and how much memory?
+#pragma once
+
+#include <string>
+#include <vector>
+
+namespace pellicle {
+
+struct MouldRun {
+  std::string what;
+  int threads;
+  double seconds;
+  double processor_s;  ///< of all threads: what a busy machine disturbs least
+  double memory_MB;    ///< by which the most ever in use has grown
+};
+
+struct MouldLook {
+  int triangles = 0;
+  std::vector<MouldRun> runs;  ///< the first builds the tree; each is timed once
+  // A sheet of 2 mm, refined to 1 mm, drawn and pressed over it, on one thread.
+  double contact_s = 0.0, membrane_s = 0.0, loop_s = 0.0;
+  long long steps = 0;
+  bool ended = false;
+};
+
+/// A sound block with two million triangles. What ran before in this process must have taken less memory.
+MouldLook time_mould_look();
+
+}  // namespace pellicle
