@@ -25,7 +25,7 @@ constexpr double kRoundest = 3.0;
 /// Two directions with a larger cosine face alike.
 constexpr double kAlike = 0.7;
 /// Nearer than this share of the thickness a pair is looked at in every step.
-constexpr double kAlwaysLook = 0.02;
+constexpr double kAlwaysLook = 0.05;
 /// A place is looked for as far from a triangle as this share of its size: more than it can be through it.
 constexpr double kReach = 0.25;
 
@@ -94,21 +94,6 @@ bool is_held(const sheet::SheetState& s, const std::vector<Touch>& touch, int no
   return s.on_rim[at(node)] || (t.touching && t.normal.dot(normal) > kAlike);
 }
 
-/// Bits of the nodes of a triangle that are held.
-unsigned lying(const sheet::SheetState& s, const std::vector<Touch>& touch, const mesh::Triangle& t,
-               const Vec3& normal) {
-  unsigned bits = 0;
-  for (unsigned c = 0; c < 3; ++c)
-    if (is_held(s, touch, t[c], normal)) bits |= 1U << c;
-  return bits;
-}
-
-Vec3 triangle_normal(const sheet::SheetState& s, const mesh::Triangle& t) {
-  const Vec3 area = (s.x_m[at(t[1])] - s.x_m[at(t[0])]).cross(s.x_m[at(t[2])] - s.x_m[at(t[0])]);
-  const double twice = area.norm();
-  return twice > 0.0 ? Vec3(area / twice) : Vec3(Vec3::Zero());
-}
-
 double thickness_m(const sheet::SheetState& s, int e) {
   return sheet::element_stretch(s, e).thickness(s.bought_thickness_m);
 }
@@ -168,63 +153,23 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
     pokes.push_back(owner);
   }
   moved.assign(at(s.nodes()), 0);
-  renumber(pokes);
+  looks_.assign(pokes.size(), {});
 }
 
-void CornerContact::renumber(const std::vector<Poke>& pokes) {
-  by_triangle_.clear(), groups_.clear();
-  for (int k = 0; k < static_cast<int>(pokes.size()); ++k)
-    if (pokes[at(k)].is_close) by_triangle_.push_back(k);
-  std::stable_sort(by_triangle_.begin(), by_triangle_.end(),
-                   [&](int a, int b) { return pokes[at(a)].triangle < pokes[at(b)].triangle; });
-  for (int k = 0; k < static_cast<int>(by_triangle_.size()); ++k) {
-    const int triangle = pokes[at(by_triangle_[at(k)])].triangle;
-    if (groups_.empty() || groups_.back().triangle != triangle) groups_.push_back({triangle, k, k});
-    groups_.back().to = k + 1;
-  }
-  unseen_m_.assign(by_triangle_.size(), -1.0);
-}
-
-void CornerContact::look(const sheet::SheetState& s, const std::vector<Touch>& touch, const std::vector<Poke>& pokes,
-                         double dt_s, Group& group) {
-  const mesh::Triangle& t = s.triangles[at(group.triangle)];
+void CornerContact::look(const sheet::SheetState& s, const Poke& poke, double dt_s, Look& look) const {
+  const mesh::Triangle& t = s.triangles[at(poke.triangle)];
   double travel_sq = 0.0;
-  bool stands = true;
   for (const int i : t)
-    if (s.moved[at(i)]) travel_sq = std::max(travel_sq, s.v_m_s[at(i)].squaredNorm()), stands = false;
-  if (stands && group.settled && lying(s, touch, t, group.normal) == group.lying) return;
+    if (s.moved[at(i)]) travel_sq = std::max(travel_sq, s.v_m_s[at(i)].squaredNorm());
   const double travel = std::sqrt(travel_sq) * dt_s;
-  group.unseen_m -= travel;
-  group.holds = group.settled = false;
+  look.unseen_m -= travel;
   // What rests on a crease has no speed to tell what it would do without.
-  const double in_reach = std::max(2.0 * travel, kAlwaysLook * s.bought_thickness_m);
-  group.used_m += travel;
-  if (group.unseen_m > in_reach) return;
-  group.unseen_m = std::numeric_limits<double>::infinity();
-  group.normal = triangle_normal(s, t);
-  group.lying = lying(s, touch, t, group.normal), group.settled = stands;
-  for (int k = group.from; k < group.to; ++k) {
-    double& unseen = unseen_m_[at(k)];
-    unseen -= group.used_m;
-    if (unseen > in_reach) {
-      group.unseen_m = std::min(group.unseen_m, unseen);
-      continue;
-    }
-    const Poke& poke = pokes[at(by_triangle_[at(k)])];
-    const Seen seen = see(s, group.triangle, (*creases_)[poke.crease].point_m);
-    const double gap = poke.allowed_m - seen.depth_m;
-    unseen = gap;
-    group.unseen_m = std::min(group.unseen_m, gap);
-    if (seen.beside_m > std::fabs(seen.depth_m) + 0.05 * seen.size_m) continue;  // beside the triangle now
-    double free_weight = 0.0;
-    for (std::size_t c = 0; c < 3; ++c)
-      if ((group.lying >> c & 1U) == 0) free_weight += seen.weight[c];
-    // So near to what is held already that the rest cannot let it in too deep, wherever it goes.
-    if (free_weight * seen.size_m < poke.allowed_m) continue;
-    if (!group.holds || gap < group.plane.gap_m) group.plane = {seen.normal, gap, true};
-    group.holds = true;
-  }
-  group.used_m = 0.0;
+  if (look.unseen_m > std::max(2.0 * travel, kAlwaysLook * s.bought_thickness_m)) return;
+  const Seen seen = see(s, poke.triangle, (*creases_)[poke.crease].point_m);
+  look.normal = seen.normal, look.weight = seen.weight, look.size_m = seen.size_m;
+  look.gap_m = poke.allowed_m - seen.depth_m;
+  look.has_left = seen.beside_m > std::fabs(seen.depth_m) + 0.05 * seen.size_m;
+  look.unseen_m = look.gap_m;
 }
 
 void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Touch>& touch,
@@ -239,16 +184,32 @@ void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Tou
   marked_nodes_.clear();
   near_node_.resize(at(s.nodes()), 0);
   plane_of_.resize(at(s.elements()), -1);
+  looks_.resize(pokes.size());
   marked_.clear();
   planes_.clear();
 #pragma omp parallel for schedule(static)
-  for (int g = 0; g < static_cast<int>(groups_.size()); ++g) look(s, touch, pokes, dt_s, groups_[at(g)]);
-  for (const Group& group : groups_) {
-    if (!group.holds) continue;
-    plane_of_[at(group.triangle)] = static_cast<int>(planes_.size());
-    planes_.push_back(group.plane);
-    marked_.push_back(group.triangle);
-    for (const int i : s.triangles[at(group.triangle)]) near_node_[at(i)] = 1, marked_nodes_.push_back(i);
+  for (int k = 0; k < static_cast<int>(pokes.size()); ++k)
+    if (pokes[at(k)].is_close) look(s, pokes[at(k)], dt_s, looks_[at(k)]);
+  for (std::size_t k = 0; k < pokes.size(); ++k) {
+    const Look& look = looks_[k];
+    if (!pokes[k].is_close || look.has_left || look.unseen_m < look.gap_m)
+      continue;  // beside the triangle, or out of reach in this step
+    const mesh::Triangle& t = s.triangles[at(pokes[k].triangle)];
+    double free_weight = 0.0;
+    for (std::size_t c = 0; c < 3; ++c)
+      if (!is_held(s, touch, t[c], look.normal)) free_weight += look.weight[c];
+    // So near to what is held already that the rest cannot let it in too deep, wherever it goes.
+    if (free_weight * look.size_m < pokes[k].allowed_m) continue;
+    const mould::Plane plane{look.normal, look.gap_m, true};
+    int& number = plane_of_[at(pokes[k].triangle)];
+    if (number < 0) {
+      number = static_cast<int>(planes_.size());
+      planes_.push_back(plane);
+      marked_.push_back(pokes[k].triangle);
+      for (const int i : t) near_node_[at(i)] = 1, marked_nodes_.push_back(i);
+    } else if (plane.gap_m < planes_[at(number)].gap_m) {
+      planes_[at(number)] = plane;
+    }
   }
 }
 

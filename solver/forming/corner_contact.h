@@ -38,9 +38,6 @@ class CornerContact {
   void find(const sheet::SheetState& s, const std::vector<mould::Neighbourhood>& near, double horizon_s,
             std::vector<Poke>& pokes, std::vector<char>& moved);
 
-  /// Takes the pairs as they stand: after a refinement, or from a snapshot.
-  void renumber(const std::vector<Poke>& pokes);
-
   /// The plane that each triangle with a crease holds against its nodes in this step, of length dt.
   void begin_step(const sheet::SheetState& s, const std::vector<Touch>& touch, const std::vector<Poke>& pokes,
                   double dt_s);
@@ -51,27 +48,21 @@ class CornerContact {
   void add_plane(const sheet::SheetState& s, int node, double reach_m, mould::Planes& planes) const;
 
  private:
-  /// The close pairs of one triangle, `from` to `to` in by_triangle_. Nothing of them is nearer to being met than
-  /// `unseen_m`, which the triangle's nodes use up as they move.
-  struct Group {
-    int triangle, from, to;
+  /// What was last seen of a poke; good until the triangle's nodes have used up `unseen_m`.
+  struct Look {
+    mesh::Vec3 normal;
+    double gap_m = 0.0;
+    std::array<double, 3> weight{};
+    double size_m = 0.0;
     double unseen_m = -1.0;
-    double used_m = 0.0;                                ///< of what each of them has left, since they were seen
-    mould::Plane plane{mesh::Vec3::Zero(), 0.0, true};  ///< the deepest of those that must be held, where `holds`
-    bool holds = false;
-    bool settled = false;  ///< seen while it stood: it holds what it holds until it moves or others of its nodes lie
-    mesh::Vec3 normal = mesh::Vec3::Zero();  ///< of the triangle, when it was seen
-    unsigned lying = 0;                      ///< bits of its nodes that lay where it lies, then
+    bool has_left = false;  ///< the place is beside the triangle now
   };
-  void look(const sheet::SheetState& s, const std::vector<Touch>& touch, const std::vector<Poke>& pokes, double dt_s,
-            Group& group);
+  void look(const sheet::SheetState& s, const Poke& poke, double dt_s, Look& look) const;
 
   const mould::Creases* creases_;
   std::vector<Poke> owners_;          ///< one a crease, while pairs are found
-  std::vector<int> by_triangle_;      ///< numbers of the close pokes, by triangle, then crease
-  std::vector<double> unseen_m_;      ///< what each of those has left
-  std::vector<Group> groups_;         ///< by triangle
-  std::vector<mould::Plane> planes_;  ///< one a triangle that has any, by triangle
+  std::vector<Look> looks_;           ///< one a poke
+  std::vector<mould::Plane> planes_;  ///< one a triangle that has any, by the order of `pokes`
   std::vector<int> plane_of_;         ///< M, -1: none
   std::vector<int> marked_;           ///< triangles that have one
   std::vector<char> near_node_;       ///< N

@@ -254,11 +254,8 @@ Meeting Forming::meet_planes(const StepContext& step, int i) {
   const double reach = std::max(1.01 * wanted.norm() * step.dt_s, scale_.touch_m);
   const mould::Planes& own = mould_.planes(x, reach, scale_.near_m, near_[at(i)]);
   Touch& touch = snap_.touch[at(i)];
-  // Whatever is kept of a longer reach must not count.
-  if (!corners_.concerns(i) && !own.leans)
-    return meet(spec_.friction, scale_, own, x, wanted, step.dt_s, step.time_s, touch);
-  mould::Planes planes = own.leans ? own.within(reach) : own;
-  if (!corners_.concerns(i)) return meet(spec_.friction, scale_, planes, x, wanted, step.dt_s, step.time_s, touch);
+  if (!corners_.concerns(i)) return meet(spec_.friction, scale_, own, x, wanted, step.dt_s, step.time_s, touch);
+  mould::Planes planes = own;
   corners_.add_plane(state_, i, reach, planes);
   return meet(spec_.friction, scale_, planes, x, wanted, step.dt_s, step.time_s, touch);
 }

@@ -40,8 +40,7 @@ std::optional<mould::Creases> creases_of(const mould::RigidMould& mould, const S
   const double followed_m = element_m * element_m / (8.0 * kAllowedDepth * sheet.thickness_m);
   return mould::Creases(*mould.surface(), {.spacing_m = 0.5 * fine_m,
                                            .largest_radius_m = std::max(3.0 * element_m, 2.0 * followed_m),
-                                           .merge_m = 0.1 * sheet.thickness_m,
-                                           .sag_m = 0.03 * sheet.thickness_m});
+                                           .merge_m = 0.1 * sheet.thickness_m});
 }
 
 }  // namespace
@@ -87,7 +86,6 @@ void Forming::set_up() {
   put_back_m_.assign(n, mesh::Vec3::Zero());
   carried_m2_.assign(n, mesh::Vec3::Zero());
   near_.assign(n, {});
-  corners_.renumber(snap_.pokes);
   for (const char* line : {"next step", "membrane", "gas", "mould", "move", "ledger", "refine", "frames and rows"})
     profile_.push_back({line, 0.0});
 }

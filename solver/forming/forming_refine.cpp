@@ -48,17 +48,10 @@ int Forming::refine(const std::vector<char>& wanted) {
       mesh::refine(state_.flat_m, state_.triangles, wanted, spec_.sheet.refines() ? spec_.sheet.fine_element_m : 0.0);
   if (cut.ends.empty()) return 0;
   const double before_J = kinetic_J(state_);
-  std::vector<char> standing(cut.triangles.size(), 0), changed(state_.x_m.size() + cut.ends.size(), 0);
-  std::vector<int> now(state_.triangles.size(), -1);  // number of a triangle that stays as it is
-  for (std::size_t e = 0; e < cut.triangles.size(); ++e) {
-    const std::size_t parent = at(cut.parent[e]);
-    if (cut.triangles[e] == state_.triangles[parent]) {
-      now[parent] = static_cast<int>(e);
-      if (!standing_.empty()) standing[e] = standing_[parent];
-    } else {
-      for (const int i : cut.triangles[e]) changed[at(i)] = 1;
-    }
-  }
+  std::vector<char> standing(cut.triangles.size(), 0);
+  for (std::size_t e = 0; e < cut.triangles.size(); ++e)
+    if (!standing_.empty() && cut.triangles[e] == state_.triangles[at(cut.parent[e])])
+      standing[e] = standing_[at(cut.parent[e])];
   standing_ = std::move(standing);
   sheet::refine(state_, cut);
   for (const auto& ends : cut.ends) snap_.touch.push_back(between(snap_.touch[at(ends[0])], snap_.touch[at(ends[1])]));
@@ -71,15 +64,9 @@ int Forming::refine(const std::vector<char>& wanted) {
   carried_m2_.resize(n, mesh::Vec3::Zero());
   near_.resize(n);
   force_before_N_.clear();
-  // Pairs with triangles that are no more are found anew, as around nodes that have moved: in the next step, when it is
-  // due anyway.
-  std::erase_if(snap_.pokes, [&](const Poke& poke) { return now[at(poke.triangle)] < 0; });
-  for (Poke& poke : snap_.pokes) poke.triangle = now[at(poke.triangle)];
-  if (!snap_.moved.empty()) {
-    snap_.moved.resize(n, 1);
-    for (std::size_t i = 0; i < n; ++i) snap_.moved[i] = snap_.moved[i] | changed[i];
-  }
-  corners_.renumber(snap_.pokes);
+  // Triangles have other numbers now: pairs are found anew.
+  snap_.pokes.clear(), snap_.moved.clear();
+  corners_.find(state_, near_, static_cast<double>(kAdaptSteps) * snap_.dt_s, snap_.pokes, snap_.moved);
   // The middle of an edge moves with the mean of its ends, which takes energy of motion; heavier small elements bring
   // some.
   const double after_J = kinetic_J(state_);

@@ -23,9 +23,6 @@ struct CreaseScale {
   double spacing_m;         ///< between places on an edge, at the most
   double largest_radius_m;  ///< a gentler turn is left out
   double merge_m;           ///< of places nearer than about this the sharpest stands for all
-  /// On a turn of radius r places may be sqrt(2 r sag) apart, at most a spacing: what lies between two of them stands
-  /// out by no more than this. 0: only merge_m counts.
-  double sag_m = 0.0;
 };
 
 /// The creases of a surface, found by the box they lie in. The radius of an edge between facets of mean height w that

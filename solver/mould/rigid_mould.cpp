@@ -72,15 +72,7 @@ bool beside_concave(const mesh::Nearest& nearest, const Closest& c, double touch
 
 }  // namespace
 
-Planes Planes::within(double reach_m) const {
-  Planes near;
-  for (int k = 0; k < count; ++k)
-    if (at[static_cast<std::size_t>(k)].distance_m <= reach_m) near.add(at[static_cast<std::size_t>(k)]);
-  return near;
-}
-
 void Planes::add(const Plane& plane) {
-  leans = leans || plane.distance_m > 0.0;
   for (int k = 0; k < count; ++k) {
     Plane& known = at[static_cast<std::size_t>(k)];
     if (known.by_crease == plane.by_crease && known.normal.dot(plane.normal) > kSameWall) {
@@ -111,7 +103,7 @@ const Planes& RigidMould::planes(const Vec3& x_m, double reach_m, double near_m,
   if (above && (!nearest_ || cache.is_clear(x_m, reach_m))) return kNone;
   // Planes beyond the reach change no result, so a little more is asked for than this step needs.
   const double reach = 1.5 * reach_m;
-  cache.planes.count = 0, cache.planes.leans = false;
+  cache.planes.count = 0;
   if (platform_ && x_m.z() <= reach) cache.planes.add({Vec3::UnitZ(), x_m.z()});
   if (nearest_) surface_planes(x_m, reach, near_m, cache, cache.planes);
   cache.planes_at_m = x_m;
@@ -172,8 +164,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     const bool above =
         c.feature == Feature::kFace || (gap > touching && (x - c.point_m - gap * normal).norm() <= touching);
     if (above || beside_concave(*nearest_, c, touching)) {
-      // Seen past the edge it shares with another wall, it stands up nearer than it is.
-      if (gap > -touching) found.add({normal, gap, false, above ? 0.0 : c.distance_m});
+      if (gap > -touching) found.add({normal, gap});
     } else if (is_edge(c.feature) && c.distance_m > touching) {
       const int other = nearest_->across(c.triangle, edge_of(c.feature));
       if (other < c.triangle) continue;  // each edge once
@@ -184,7 +175,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
   }
   if (cache.clear_m == 0.0 && cache.complete_m >= 0.0 && nearest_of_all.distance_m + moved > cache.complete_m) {
     // It has come so far on its way out that what is nearest now need not be in the list.
-    cache.complete_m = -1.0, found.count = 0, found.leans = false;
+    cache.complete_m = -1.0, found.count = 0;
     if (platform_ && x.z() <= reach) found.add({Vec3::UnitZ(), x.z()});
     return surface_planes(x, reach, near, cache, found);
   }

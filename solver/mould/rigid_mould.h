@@ -13,10 +13,9 @@ using mesh::Vec3;
 
 /// The sheet's node may not cross it: n.(y - x) >= -gap.
 struct Plane {
-  Vec3 normal;              ///< unit, towards the sheet
-  double gap_m;             ///< >= 0 open; slightly negative after a step along a curve
-  bool by_crease = false;   ///< holds the node for a triangle of its, not for a surface it lies on
-  double distance_m = 0.0;  ///< of what the plane stands for, where that is more than the gap: beside a concave edge
+  Vec3 normal;             ///< unit, towards the sheet
+  double gap_m;            ///< >= 0 open; slightly negative after a step along a curve
+  bool by_crease = false;  ///< holds the node for a triangle of its, not for a surface it lies on
 };
 
 /// Planes that a node at x may hit within `reach`, nearest first; at most kMost.
@@ -24,10 +23,7 @@ struct Planes {
   static constexpr int kMost = 8;
   int count = 0;
   std::array<Plane, kMost> at;
-  bool leans = false;            ///< some plane stands for what is farther than its gap
   void add(const Plane& plane);  ///< keeps the nearest; one of two that face the same way
-  /// Without what a motion of at most `reach` cannot come to.
-  Planes within(double reach_m) const;
 };
 
 /// What one node remembers of its neighbourhood between steps. It saves time and changes no result: the planes within
