@@ -53,7 +53,6 @@ struct SharedOptions {
   std::string out;
   bool json = false;
   bool quiet = false;
-
   bool force = false;
 
   void add_to(CLI::App& command, const char* out_means) {

@@ -15,16 +15,16 @@ namespace pellicle::mesh {
 enum class Defect : std::uint8_t {
   kHole,       ///< edges with a triangle on one side only
   kBranch,     ///< edges at which more than two triangles meet
-  kTurned,     ///< triangles that run against most of their body
+  kTurned,     ///< triangles that run against most of their patch
   kOneSided,   ///< bodies that no turning of triangles makes run alike (a Moebius strip)
-  kInsideOut,  ///< closed bodies whose triangles all face inwards
+  kInsideOut,  ///< closed bodies that face inwards, hollows of others excepted
   kDuplicate,  ///< triangles on the same three points as an earlier one, whichever way they run
   kSliver,     ///< triangles so thin that their direction is round-off
   kCrossing,   ///< triangles that another one cuts through
-  kNested,     ///< closed bodies inside another one: the sheet cannot reach them
+  kNested,     ///< closed bodies inside another one, hollows excepted: the sheet cannot reach them
 };
 constexpr int kDefects = 9;
-/// "hole", "turned triangle", ...: for reports and the names of fields.
+/// "hole", "one sided", ...: for reports.
 std::string_view defect_name(Defect defect);
 
 /// A connected part of the surface. Triangles that share an edge belong together.
@@ -35,7 +35,7 @@ struct Body {
   double volume_m3 = 0.0;  ///< after turning what runs against the rest; of an open body about its own centre
   bool is_closed = false;
   bool is_one_sided = false;
-  bool is_inside_out = false;  ///< closed and of negative volume, or open
+  bool is_inside_out = false;  ///< closed, of negative volume and inside no other body
 };
 
 /// A loop of open edges.

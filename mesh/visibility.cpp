@@ -5,18 +5,19 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
-#include <tuple>
 
 namespace pellicle::mesh {
 namespace {
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
-/// A place under an overhang is looked out from in so many level directions, at steps of so much of the size.
+/// A place under an overhang is looked out from in so many level directions: the shortest way is up to 2 % too long.
 constexpr int kWays = 16;
+/// ... and asked in so many steps along each, for the first place that is free.
+constexpr int kStepsOut = 50;
 
-/// Level distance to the nearest place that nothing stands over, looking in kWays directions and halving the way to the
-/// free place: within a sixteenth of `far_m`'s last halving, and up to 2 % too long for the directions left out.
+/// Level distance to the nearest place that nothing stands over, no more than far_m; its edge is found to a thousandth
+/// of the way. An opening narrower than a step is passed over.
 double way_out_m(const Nearest& surface, const Vec3& from, double far_m, double round_off_m) {
   const auto is_free = [&](const Vec3& p) { return !surface.ray(p, Vec3::UnitZ()).has_value(); };
   double best = far_m;
@@ -27,10 +28,9 @@ double way_out_m(const Nearest& surface, const Vec3& from, double far_m, double 
     const auto wall = surface.ray(from, along, best);
     const double end = wall ? wall->t_m - round_off_m : best;
     if (end <= 0.0) continue;
-    // The first free place in steps that no lip of a fiftieth of the way slips through, then by halving.
     double low = 0.0, high = -1.0;
-    for (int s = 1; s <= 50 && high < 0.0; ++s) {
-      const double t = end * s / 50.0;
+    for (int s = 1; s <= kStepsOut && high < 0.0; ++s) {
+      const double t = end * s / kStepsOut;
       if (is_free(from + t * along))
         high = t;
       else
@@ -90,7 +90,6 @@ Visibility look_from_above(const Nearest& surface, double floor_m, std::span<con
     else if (surface.ray(p + round_off_m * (normal + Vec3::UnitZ()), Vec3::UnitZ()))
       v.sight[at(e)] = Sight::kHidden;
   }
-  // The deepest place is found coarsely first: the way out of every triangle of a large undercut would take long.
   std::vector<int> under;
   for (int e = 0; e < n; ++e) {
     const Triangle& t = m.triangles[at(e)];
@@ -105,6 +104,7 @@ Visibility look_from_above(const Nearest& surface, double floor_m, std::span<con
     v.undercut_area_m2 += area_m2;
     under.push_back(e);
   }
+  // Of a large undercut only so many places, evenly spread: each takes up to 800 rays.
   constexpr std::size_t kMostLooks = 20000;
   const std::size_t stride = under.size() / kMostLooks + 1;
   int deepest = -1;

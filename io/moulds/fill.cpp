@@ -90,16 +90,20 @@ Filled fill_holes(const mesh::TriangleMesh& surface, const mesh::Inspection& ins
     const Vec3 about = 0.5 * (inspection.bodies[at(body)].low_m + inspection.bodies[at(body)].high_m);
     for (const mesh::Triangle& t : lids[k]) volume[at(body)] += volume_m3(surface, t, about);
   }
-  Filled filled{surface, 0};
+  Filled filled{surface, 0, {}};
   for (std::size_t k = 0; k < lids.size(); ++k) {
     const int body = inspection.body[at(inspection.rims[k].triangle)];
     const mesh::Body& b = inspection.bodies[at(body)];
     const double flat_m3 = 1e-6 * std::pow((b.high_m - b.low_m).norm(), 3);  // a flake has no inside
-    if (can_close[at(body)] == 0 || !(volume[at(body)] > flat_m3)) continue;
+    if (can_close[at(body)] == 0 || !(volume[at(body)] > flat_m3)) {
+      if (!filled.open_at_m) filled.open_at_m = inspection.rims[k].centre_m;
+      continue;
+    }
     filled.mesh.triangles.insert(filled.mesh.triangles.end(), lids[k].begin(), lids[k].end());
     ++filled.closed;
   }
-  if (filled.closed > 0 && cuts_through(filled.mesh, surface.triangles.size())) return {surface, 0};
+  if (filled.closed > 0 && cuts_through(filled.mesh, surface.triangles.size()))
+    return {surface, 0, inspection.rims.front().centre_m};
   return filled;
 }
 

@@ -3,11 +3,14 @@
 
 #include "mesh/inspect.h"
 
+#include <optional>
+
 namespace pellicle::moulds {
 
 struct Filled {
-  mesh::TriangleMesh mesh;  ///< the surface, then the triangles that close its holes
-  int closed = 0;           ///< rims
+  mesh::TriangleMesh mesh;              ///< the surface, then the triangles that close its holes
+  int closed = 0;                       ///< rims
+  std::optional<mesh::Vec3> open_at_m;  ///< the middle of the longest rim that stays open
 };
 
 /// Closes the rims of every body that is a solid with pieces missing: closed, its volume is above zero. A rim stays

@@ -33,7 +33,7 @@ struct Wording {
 constexpr Wording kWordings[] = {
     {Defect::kHole, "a hole in the surface", "holes in the surface", "the longest rim round",
      "the sheet meets the side it starts on and may slip in there",
-     "close them in the program that made the mould, if they are not meant to be"},
+     "close the surface in the program that made the mould, unless it is meant to be open"},
     {Defect::kTurned, "triangle that runs against its neighbours", "triangles that run against their neighbours",
      "the first at", "turned for this run", "make the normals consistent in the program that made the mould"},
     {Defect::kDuplicate, "triangle on the same corners as another", "triangles on the same corners as others",
@@ -80,9 +80,9 @@ std::optional<Fault> what_hinders(const mesh::Inspection& inspection) {
 
 /// A sheet that can get behind the surface finds no inside to be kept out of. An open surface that shows more back than
 /// front is taken the other way round as a whole (make_mould in solver/prepare).
-std::optional<Fault> what_shows_its_back(const Survey& s, int closed) {
+std::optional<Fault> what_shows_its_back(const Survey& s) {
   const mesh::Visibility& seen = s.visibility;
-  const bool is_open = s.inspection.of(Defect::kHole).count > closed;
+  const bool is_open = s.open_at_m.has_value();
   const std::size_t loose = s.inspection.rims.size();
   if (is_open && loose > kManyRims && 2 * loose > s.inspection.body.size())
     return Fault{Fault::Kind::kGeometry, "mould.surface",
@@ -136,7 +136,7 @@ std::vector<mesh::Sight> as_read(const std::vector<mesh::Sight>& kept, const mes
 }  // namespace
 
 std::string place_text(const mesh::Vec3& place_m) {
-  const mesh::Vec3 mm = 1e3 * place_m + mesh::Vec3::Zero();  // no -0.00
+  const mesh::Vec3 mm = (1e5 * place_m).array().round().matrix() / 100.0 + mesh::Vec3::Zero();  // no -0.00
   return fmt::format("({:.2f}, {:.2f}, {:.2f}) mm", mm.x(), mm.y(), mm.z());
 }
 
@@ -167,9 +167,9 @@ Survey survey(const mesh::TriangleMesh& surface, bool platform, Depth depth) {
     has_branches = again.of(Defect::kBranch).count > 0;
     Filled filled = fill_holes(now, again);
     closed = filled.closed;
+    s.open_at_m = filled.open_at_m;
     if (closed > 0) s.mended = std::move(filled.mesh);
   }
-  if (count(Defect::kHole) > closed) s.open_at_m = s.inspection.of(Defect::kHole).place_m;
   const std::vector<char> closely = crossing_ones(s.inspection);
   if (s.mended) {
     std::vector<char> kept = without_doubles(closely, s.inspection);
@@ -179,13 +179,13 @@ Survey survey(const mesh::TriangleMesh& surface, bool platform, Depth depth) {
   } else {
     s.visibility = mesh::look_from_above(nearest, floor_m, closely);
   }
-  if (!s.fault) s.fault = what_shows_its_back(s, closed);
+  if (!s.fault) s.fault = what_shows_its_back(s);
   for (const Wording& w : kWordings) {
     const mesh::Found& found = s.inspection.of(w.defect);
     if (found.count == 0) continue;
     const char* means = w.means;
     if (w.defect == Defect::kHole && closed > 0)
-      means = closed == found.count ? "closed for this run" : "closed for this run as far as it goes";
+      means = s.open_at_m ? "closed for this run as far as it goes" : "closed for this run";
     if (w.defect == Defect::kBranch && !has_branches) means = "taken apart there for this run";
     s.remarks.push_back({counted(w, found.count), place_of(w, found, s.inspection), means, w.try_});
   }

@@ -97,11 +97,10 @@ def split_edge(triangles):
 
 
 def sliver(triangles):
-    """The same, with the gap closed by a triangle a ten-millionth of a millimetre high."""
+    """The same, with the gap closed by a triangle whose corners lie in a line but for round-off."""
     k = FACE + 2 * N * 3 + 6
     a, b, c = triangles[k]
     m = lerp(a, c, 0.5)
-    m = (m[0], m[1], m[2])
     return triangles[:k] + [(a, b, m), (m, b, c), (a, m, c)] + triangles[k + 1:], m
 
 
