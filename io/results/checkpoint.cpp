@@ -8,7 +8,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 3;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 4;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>
@@ -116,13 +116,11 @@ void exchange_touch(Way& way, Touches& all) {
 template <class Way, class Pokes>
 void exchange_pokes(Way& way, Pokes& all) {
   using forming::Poke;
-  [[maybe_unused]] const auto& [crease, triangle, distance, allowed, is_close] = Poke{};
+  [[maybe_unused]] const auto& [crease, triangle, allowed] = Poke{};
   way.group("/pokes");
   way.member("/pokes/crease", all, &Poke::crease);
   way.member("/pokes/triangle", all, &Poke::triangle);
-  way.member("/pokes/distance_m", all, &Poke::distance_m);
   way.member("/pokes/allowed_m", all, &Poke::allowed_m);
-  way.member("/pokes/is_close", all, &Poke::is_close);
 }
 
 template <class Way, class Snapshot>
@@ -132,7 +130,8 @@ void exchange(Way& way, Snapshot& snapshot) {
          mean_pressure_Pa, volume_m3, stage_start_Pa, stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J,
          chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance,
          book_strain_J, book_m3, book_s, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s, ever_touched,
-         x_m, v_m_s, touch, pokes, moved, ledger, flat_m, triangles, on_rim, local_mass, coarse_height_m] = snapshot;
+         x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m, ledger, flat_m, triangles, on_rim, local_mass,
+         coarse_height_m] = snapshot;
   way.number("step", step);
   way.number("element_updates", element_updates);
   way.number("time_s", time_s);
@@ -186,7 +185,8 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("coarse_height_m", coarse_height_m);
   exchange_touch(way, touch);
   exchange_pokes(way, pokes);
-  way.list("/sheet/moved", moved);
+  way.list("/sheet/paired_at_m", paired_at_m);
+  way.list("/sheet/looked_at_m", looked_at_m);
 }
 
 /// Texts are lists of bytes: an attribute would end at a zero byte and is limited to 64 kB.

@@ -72,8 +72,12 @@ double wanted_m(const SheetSpec& spec, const mould::Crease& crease, double thick
 bool too_coarse_for_mould(const SheetSpec& spec, const mould::Creases& creases, const Corners& k) {
   const double reach = kAhead * k.longest_m;
   const Vec3 margin = Vec3::Constant(reach);
+  const Vec3 low = k.a.cwiseMin(k.b).cwiseMin(k.c) - margin, high = k.a.cwiseMax(k.b).cwiseMax(k.c) + margin;
+  // A rounder place asks for no less than the element has.
+  const double roundest =
+      std::max(k.longest_m / kOfRadius, k.longest_m * k.longest_m / (8.0 * kMostSag * k.thickness_m));
   bool coarse = false;
-  creases.in_box(k.a.cwiseMin(k.b).cwiseMin(k.c) - margin, k.a.cwiseMax(k.b).cwiseMax(k.c) + margin, [&](int i) {
+  creases.in_box(low, high, roundest, [&](int i) {
     const mould::Crease& crease = creases[i];
     double wanted = wanted_m(spec, crease, k.thickness_m);
     if (wanted >= k.longest_m) return true;
@@ -109,22 +113,19 @@ bool bends(const sheet::SheetState& s, int e, const Corners& k, double most_rad)
 
 std::vector<char> elements_to_cut(const SheetSpec& spec, const sheet::SheetState& s, const std::vector<Touch>& touch,
                                   const mould::RigidMould& mould, const mould::Creases* creases,
-                                  const std::vector<mould::Neighbourhood>& near, const std::vector<char>& moved,
-                                  std::vector<char>& standing) {
-  const auto moves = [&](int i) { return moved.empty() || moved[at(i)] != 0; };
+                                  const std::vector<mould::Neighbourhood>& near, const std::vector<char>& moved) {
+  const auto moves = [&](int i) { return moved[at(i)] != 0; };
   std::vector<char> wanted(at(s.elements()), 0);
-  standing.resize(at(s.elements()), 0);
-#pragma omp parallel for schedule(static)
+#pragma omp parallel for schedule(dynamic, 256)
   for (int e = 0; e < s.elements(); ++e) {
+    if (flat_longest_m(s, e) < 2.0 * spec.fine_element_m) continue;
     const mesh::Triangle& t = s.triangles[at(e)];
     // How far it bends is a matter of its neighbours too.
     bool any_moves = moves(t[0]) || moves(t[1]) || moves(t[2]);
     for (const int other : s.across[at(e)])
       if (other >= 0)
         for (const int i : s.triangles[at(other)]) any_moves = any_moves || moves(i);
-    if (!any_moves && standing[at(e)]) continue;
-    standing[at(e)] = !any_moves;
-    if (flat_longest_m(s, e) < 2.0 * spec.fine_element_m) continue;
+    if (!any_moves) continue;
     const Corners k = corners(s, e);
     wanted[at(e)] = bends(s, e, k, kMostBend_rad) ||
                     (bends(s, e, k, kMostBendLanding_rad) && is_landing(s, touch, mould, near, e, k.longest_m)) ||

@@ -13,12 +13,10 @@
 
 namespace pellicle::forming {
 
-/// Marks the elements to cut, one a triangle. `moved` marks the nodes that have moved since the last call; empty = all.
-/// `standing` marks the elements that were looked at and have not moved since, and is brought up to date. creases may
-/// be null.
+/// Marks the elements to cut, one a triangle. `moved` marks the nodes (N) that have moved since the last call: an
+/// element with none of them on it or next to it is not looked at. creases may be null.
 std::vector<char> elements_to_cut(const SheetSpec& spec, const sheet::SheetState& s, const std::vector<Touch>& touch,
                                   const mould::RigidMould& mould, const mould::Creases* creases,
-                                  const std::vector<mould::Neighbourhood>& near, const std::vector<char>& moved,
-                                  std::vector<char>& standing);
+                                  const std::vector<mould::Neighbourhood>& near, const std::vector<char>& moved);
 
 }  // namespace pellicle::forming

@@ -22,6 +22,11 @@ double floor_m_s(const Plane& plane, double dt_s) { return plane.gap_m > 0.0 ? -
 /// that slides passes one place after another.
 constexpr double kCrept = 10.0, kCreepSteps = 20.0, kPutBack = 30.0;
 
+/// Of the landed length: where a node counts as being on its plane.
+constexpr double kRoundOff = 1e-6;
+/// Facets that turn by no more than 11 degrees bear a node as one.
+constexpr double kFacet = 0.98;
+
 /// Round-off against the speed at hand.
 double slack_m_s(const Vec3& v) { return 1e-12 * v.norm(); }
 
@@ -35,6 +40,17 @@ bool holds(const Planes& planes, const Vec3& v, double dt_s, double slack) {
 /// would have to pull, or if another plane is then crossed.
 bool try_planes(const Planes& planes, const std::array<int, 3>& chosen, int m, const Vec3& wanted, double dt_s,
                 Cleared& out) {
+  const double slack = slack_m_s(wanted);
+  if (m == 1) {  // most of all by far
+    const Plane& p = planes.at[at(chosen[0])];
+    const double missing = floor_m_s(p, dt_s) - p.normal.dot(wanted);
+    if (missing < -slack) return false;
+    const Vec3 v = wanted + missing * p.normal;
+    if (!holds(planes, v, dt_s, 1e3 * slack)) return false;
+    out = {.v_m_s = v, .push_m_s = {}, .pushed = true};
+    out.push_m_s[at(chosen[0])] = std::fmax(0.0, missing);
+    return true;
+  }
   Eigen::Matrix3d gram = Eigen::Matrix3d::Identity();
   Vec3 missing = Vec3::Zero();
   for (int i = 0; i < m; ++i) {
@@ -45,7 +61,6 @@ bool try_planes(const Planes& planes, const std::array<int, 3>& chosen, int m, c
   constexpr double kNearlyDependent = 1e-10;  // of the Gram determinant, 1 for right angles
   if (gram.determinant() < kNearlyDependent) return false;
   const Vec3 lambda = gram.inverse() * missing;
-  const double slack = slack_m_s(wanted);
   Cleared trial{.v_m_s = wanted, .push_m_s = {}, .pushed = true};
   for (int i = 0; i < m; ++i) {
     if (lambda[i] < -slack) return false;
@@ -82,6 +97,23 @@ ContactScale contact_scale(const SheetSpec& sheet) {
   return {.touch_m = 0.01 * sheet.thickness_m, .landed_m = 1e-5 * sheet.element_m, .near_m = 0.5 * sheet.element_m};
 }
 
+bool stays(const Friction& friction, const ContactScale& scale, const Planes& planes, const Vec3& x_m,
+           const Vec3& wanted, const Touch& touch) {
+  if (!friction.stick || !touch.anchored || planes.count == 0 || touch.anchor_m != x_m) return false;
+  const Plane& nearest = planes.at[0];
+  // What has landed is off its plane by round-off, to either side.
+  if (nearest.gap_m > scale.landed_m || nearest.gap_m < -kRoundOff * scale.landed_m) return false;
+  if (nearest.distance_m > nearest.gap_m || nearest.by_crease || !(nearest.normal.dot(wanted) < 0.0)) return false;
+  for (int k = 1; k < planes.count && planes.at[at(k)].gap_m <= scale.landed_m; ++k)
+    if (planes.at[at(k)].by_crease || !(planes.at[at(k)].normal.dot(nearest.normal) > kFacet)) return false;
+  return true;
+}
+
+void rest(const Planes& planes, Touch& touch) {
+  touch.touching = touch.pressed = 1;
+  touch.normal = planes.at[0].normal;
+}
+
 Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& planes, const Vec3& x_m,
              const Vec3& wanted, double dt_s, double time_s, Touch& touch) {
   Meeting m{.v_m_s = wanted};
@@ -91,17 +123,13 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
   for (int k = 0; k < planes.count; ++k)
     if (!planes.at[at(k)].by_crease && planes.at[at(k)].gap_m <= scale.touch_m) touch.touching = 1;
   const Plane& nearest = planes.at[0];
-  // Most of a formed sheet: it sticks where it stood and is pressed against one plane. It stays; v = 0 clears the
-  // others.
-  const double inward = -nearest.normal.dot(wanted);
-  if (friction.stick && touch.anchored && touch.anchor_m == x_m && inward > 0.0 && nearest.gap_m <= scale.landed_m &&
-      nearest.gap_m >= 0.0 && (planes.count == 1 || planes.at[1].gap_m > scale.landed_m)) {
+  if (stays(friction, scale, planes, x_m, wanted, touch)) {
+    const double inward = -nearest.normal.dot(wanted);
     m.v_m_s = Vec3::Zero();
     m.normal_m_s = inward * nearest.normal;
     m.tangential_m_s = -wanted - m.normal_m_s;
     m.load_m_s = inward;
-    touch.pressed = 1;
-    touch.normal = nearest.normal;
+    rest(planes, touch);
     return m;
   }
   const Cleared cleared = clear_of(planes, wanted, dt_s);
@@ -143,7 +171,9 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
   }
   const Cleared after = clear_of(planes, m.v_m_s - along + kept, dt_s);
   const double crawl = 1e-6 * scale.landed_m;  // round-off, not motion: let what sticks stand still to the last bit
-  const Vec3 v = friction.stick && load > 0.0 && after.v_m_s.norm() * dt_s < crawl ? Vec3(Vec3::Zero()) : after.v_m_s;
+  const bool stands = friction.stick && load > 0.0 && after.v_m_s.norm() * dt_s < crawl;
+  const Vec3 v = stands ? Vec3(Vec3::Zero()) : after.v_m_s;
+  if (stands && m.put_back_m.isZero(0.0)) touch.anchor_m = x_m;  // it may have come down beside it, by round-off
   m.tangential_m_s = v - m.v_m_s;
   m.v_m_s = v;
   return m;

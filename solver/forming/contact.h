@@ -26,6 +26,13 @@ struct ContactScale {
 };
 ContactScale contact_scale(const SheetSpec& sheet);
 
+/// Most of a formed sheet: the node sticks where it stood and is pressed against one plane. It stays, v = 0, whatever
+/// other planes there are.
+bool stays(const Friction& friction, const ContactScale& scale, const mould::Planes& planes, const mesh::Vec3& x_m,
+           const mesh::Vec3& wanted_m_s, const Touch& touch);
+/// What such a node remembers of it.
+void rest(const mould::Planes& planes, Touch& touch);
+
 /// What meeting the mould did to one node in one step.
 struct Meeting {
   mesh::Vec3 v_m_s;                                ///< velocity that the node takes

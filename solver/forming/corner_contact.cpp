@@ -8,6 +8,8 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
+#include <span>
 #include <tuple>
 
 namespace pellicle::forming {
@@ -22,10 +24,12 @@ constexpr double kAhead = 0.02;
 
 /// A rounded edge of so many times the triangle's size is followed by its nodes: they stand off it by a 24th of that.
 constexpr double kRoundest = 3.0;
-/// Two directions with a larger cosine face alike.
+/// Two directions with a larger cosine face alike: a node beside a triangle across a right-angled edge does not.
 constexpr double kAlike = 0.7;
+/// ... and are one direction: the two faces of an edge that turns by 36 degrees or more are not.
+constexpr double kOneWay = 0.95;
 /// Nearer than this share of the thickness a pair is looked at in every step.
-constexpr double kAlwaysLook = 0.05;
+constexpr double kAlwaysLook = 0.02;
 /// A place is looked for as far from a triangle as this share of its size: more than it can be through it.
 constexpr double kReach = 0.25;
 
@@ -58,33 +62,74 @@ Seen see(const sheet::SheetState& s, int triangle, const Vec3& place) {
   return seen;
 }
 
-struct Pair {
-  int crease;
-  double distance_m;
-  bool is_close;  ///< no farther under the triangle than is looked ahead, nor past its edge
-};
+double thickness_m(const sheet::SheetState& s, int e) {
+  return sheet::element_stretch(s, e).thickness(s.bought_thickness_m);
+}
 
-/// use(pair) for all convex creases that face the triangle, are no farther from it than `reach_share` of its size or
-/// ahead_m, and turn on a radius of less than `roundest` sizes.
-template <class Use>
-void each_pair(const sheet::SheetState& s, const mould::Creases& creases, int e, double ahead_m, double reach_share,
-               double roundest, Use&& use) {
+double area_m2(const sheet::SheetState& s, int e) {
+  const mesh::Triangle& t = s.triangles[at(e)];
+  const Vec3& a = s.x_m[at(t[0])];
+  return 0.5 * (s.x_m[at(t[1])] - a).cross(s.x_m[at(t[2])] - a).norm();
+}
+
+/// visit(crease, depth) for all convex creases that face the triangle, are in its box with a margin of reach_m and no
+/// farther than that from its plane, and turn on a radius of less than `roundest` sizes.
+template <class Visit>
+void each_near(const sheet::SheetState& s, const mould::Creases& creases, int e, double reach_m, double roundest,
+               Visit&& visit) {
   const mesh::Triangle& t = s.triangles[at(e)];
   const Vec3 &a = s.x_m[at(t[0])], &b = s.x_m[at(t[1])], &c = s.x_m[at(t[2])];
-  const Vec3 area = (b - a).cross(c - a);
-  const double twice = area.norm(), reach = std::max(ahead_m, reach_share * std::sqrt(twice));
-  const Vec3 margin = Vec3::Constant(reach);
-  creases.in_box(a.cwiseMin(b).cwiseMin(c) - margin, a.cwiseMax(b).cwiseMax(c) + margin, [&](int k) {
+  const Vec3 area = (b - a).cross(c - a), margin = Vec3::Constant(reach_m);
+  const double twice = area.norm();
+  if (!(twice > 0.0)) return;
+  const Vec3 low = a.cwiseMin(b).cwiseMin(c) - margin, high = a.cwiseMax(b).cwiseMax(c) + margin;
+  creases.in_box(low, high, roundest * std::sqrt(twice), [&](int k) {
     const mould::Crease& crease = creases[k];
     if (!crease.is_convex || !(crease.outward.dot(area) > 0.0)) return true;
-    if (crease.radius_m * crease.radius_m > roundest * roundest * twice) return true;
-    if (std::fabs(area.dot(crease.point_m - a)) > reach * twice) return true;
-    const Seen seen = see(s, e, crease.point_m);
-    // Where the sheet is bent over the place, it is past the edges of both triangles there by less than its depth.
-    const bool over = seen.beside_m <= std::fabs(seen.depth_m) + 1e-6 * seen.size_m;
-    if (seen.distance_m < reach) use(Pair{k, seen.distance_m, over && seen.depth_m > -ahead_m});
+    const double depth = area.dot(crease.point_m - a) / twice;
+    if (std::fabs(depth) <= reach_m) visit(k, depth);
     return true;
   });
+}
+
+/// A crease near a triangle; farther under it than is looked ahead, it only matters as nearer to this than to another.
+struct Beside {
+  int crease, triangle;
+  double ahead_m;
+  bool in_reach;
+};
+
+/// The pair of a crease with the nearest of the triangles beside it, and of equals the first; none if it is farther
+/// under that one than is looked ahead, or past its edge.
+std::optional<Poke> nearest_pair(const sheet::SheetState& s, const mould::Creases& creases,
+                                 std::span<const Beside> all) {
+  const Vec3& place = creases[all.front().crease].point_m;
+  std::optional<Seen> best;
+  const Beside* owner = nullptr;
+  for (const Beside& one : all) {
+    const Seen seen = see(s, one.triangle, place);
+    if (!best || std::tie(seen.distance_m, one.triangle) < std::tie(best->distance_m, owner->triangle))
+      best = seen, owner = &one;
+  }
+  // Where the sheet is bent over the place, it is past the edges of both triangles there by less than its depth.
+  const bool over = best->beside_m <= std::fabs(best->depth_m) + 1e-6 * best->size_m;
+  if (!over || !(best->depth_m > -owner->ahead_m)) return std::nullopt;
+  return Poke{owner->crease, owner->triangle, kAllowedDepth * thickness_m(s, owner->triangle)};
+}
+
+/// pair(poke) for each crease that has one.
+template <class Pair>
+void each_pair(const sheet::SheetState& s, const mould::Creases& creases, std::vector<Beside>& beside, Pair&& pair) {
+  std::vector<char> in_reach(at(creases.size()), 0);
+  for (const Beside& one : beside) in_reach[at(one.crease)] |= static_cast<char>(one.in_reach);
+  std::erase_if(beside, [&](const Beside& one) { return in_reach[at(one.crease)] == 0; });
+  std::sort(beside.begin(), beside.end(), [](const Beside& a, const Beside& b) {
+    return std::tie(a.crease, a.triangle) < std::tie(b.crease, b.triangle);
+  });
+  for (std::size_t from = 0, to = 0; from < beside.size(); from = to) {
+    while (to < beside.size() && beside[to].crease == beside[from].crease) ++to;
+    if (const auto poke = nearest_pair(s, creases, std::span(beside).subspan(from, to - from))) pair(*poke);
+  }
 }
 
 /// The clamp holds the node, or it lies on a face of the mould that the triangle lies on as well. A node on the wall
@@ -94,16 +139,26 @@ bool is_held(const sheet::SheetState& s, const std::vector<Touch>& touch, int no
   return s.on_rim[at(node)] || (t.touching && t.normal.dot(normal) > kAlike);
 }
 
-double thickness_m(const sheet::SheetState& s, int e) {
-  return sheet::element_stretch(s, e).thickness(s.bought_thickness_m);
+Vec3 triangle_normal(const sheet::SheetState& s, const mesh::Triangle& t) {
+  const Vec3 area = (s.x_m[at(t[1])] - s.x_m[at(t[0])]).cross(s.x_m[at(t[2])] - s.x_m[at(t[0])]);
+  const double twice = area.norm();
+  return twice > 0.0 ? Vec3(area / twice) : Vec3(Vec3::Zero());
 }
 
 }  // namespace
 
+std::vector<char> moved_since(const sheet::SheetState& s, const std::vector<Vec3>& from_m, double stands_m) {
+  std::vector<char> moved(at(s.nodes()), 1);
+#pragma omp parallel for schedule(static)
+  for (int i = 0; i < static_cast<int>(from_m.size()); ++i)
+    moved[at(i)] = !((s.x_m[at(i)] - from_m[at(i)]).squaredNorm() <= stands_m * stands_m);  // not a number: moved
+  return moved;
+}
+
 void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Neighbourhood>& near, double horizon_s,
-                         std::vector<Poke>& pokes, std::vector<char>& moved) {
+                         std::vector<Poke>& pokes, std::vector<Vec3>& paired_at_m) {
   if (creases_ == nullptr) return;
-  if (moved.empty()) moved.assign(at(s.nodes()), 1);
+  const std::vector<char> moved = moved_since(s, paired_at_m, kStands * s.bought_thickness_m);
   const auto any = [&](const std::vector<char>& marks, int e) {
     const mesh::Triangle& t = s.triangles[at(e)];
     return (marks[at(t[0])] | marks[at(t[1])] | marks[at(t[2])]) != 0;
@@ -113,13 +168,12 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
   for (int e = 0; e < s.elements(); ++e)
     if (any(moved, e))
       for (const int i : s.triangles[at(e)]) beside[at(i)] = 1;
-  owners_.assign(at(creases_->size()), {-1, -1, 0.0, 0.0, 0});
-  for (const Poke& poke : pokes)
-    if (!any(beside, poke.triangle)) owners_[at(poke.crease)] = poke;
+  std::erase_if(pokes, [&](const Poke& poke) { return any(beside, poke.triangle); });
+  std::vector<Beside> found;
 #pragma omp parallel
   {
-    std::vector<Poke> own;
-#pragma omp for schedule(static) nowait
+    std::vector<Beside> own;
+#pragma omp for schedule(dynamic, 256) nowait
     for (int e = 0; e < s.elements(); ++e) {
       if (!any(beside, e)) continue;
       const mesh::Triangle& t = s.triangles[at(e)];
@@ -130,96 +184,129 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
         size = std::max(size, (s.x_m[at(i)] - s.x_m[at(t[at((k + 1) % 3)])]).norm());
       }
       const double ahead = 2.0 * speed * horizon_s + kAhead * s.bought_thickness_m;
-      const double farthest = size + std::max(ahead, kReach * size);  // from a node, of what a pair reaches
-      if (std::any_of(t.begin(), t.end(), [&](int i) { return near[at(i)].is_clear(s.x_m[at(i)], farthest); }))
+      const double reach = std::max(ahead, kReach * size);
+      if (std::any_of(t.begin(), t.end(), [&](int i) { return near[at(i)].is_clear(s.x_m[at(i)], size + reach); }))
         continue;
-      each_pair(s, *creases_, e, ahead, kReach, kRoundest, [&](const Pair& pair) {
-        own.push_back({pair.crease, e, pair.distance_m, 0.0, static_cast<std::int8_t>(pair.is_close)});
+      each_near(s, *creases_, e, reach, kRoundest, [&](int crease, double depth) {
+        own.push_back({crease, e, ahead, depth > -ahead});
       });
     }
-    // The nearest triangle, and of equals the first: no thread decides.
 #pragma omp critical(pellicle_pairs)
-    for (const Poke& poke : own) {
-      Poke& best = owners_[at(poke.crease)];
-      if (best.triangle < 0 || std::tie(poke.distance_m, poke.triangle) < std::tie(best.distance_m, best.triangle))
-        best = poke;
-    }
+    found.insert(found.end(), own.begin(), own.end());
   }
-  pokes.clear();
-  for (int k = 0; k < creases_->size(); ++k) {
-    Poke& owner = owners_[at(k)];
-    if (owner.triangle < 0) continue;
-    if (owner.is_close) owner.allowed_m = kAllowedDepth * thickness_m(s, owner.triangle);
-    pokes.push_back(owner);
+  const auto kept = static_cast<std::ptrdiff_t>(pokes.size());
+  each_pair(s, *creases_, found, [&](const Poke& poke) { pokes.push_back(poke); });
+  std::inplace_merge(pokes.begin(), pokes.begin() + kept, pokes.end(),
+                     [](const Poke& a, const Poke& b) { return a.crease < b.crease; });
+  // A pair that stands may have lost its crease to a triangle beside it.
+  const auto distance = [&](const Poke& poke) {
+    return see(s, poke.triangle, (*creases_)[poke.crease].point_m).distance_m;
+  };
+  std::size_t count = 0;
+  for (const Poke& poke : pokes) {
+    if (count == 0 || pokes[count - 1].crease != poke.crease)
+      pokes[count++] = poke;
+    else if (distance(poke) < distance(pokes[count - 1]))
+      pokes[count - 1] = poke;
   }
-  moved.assign(at(s.nodes()), 0);
-  looks_.assign(pokes.size(), {});
+  pokes.resize(count);
+  const Vec3 never = Vec3::Constant(std::numeric_limits<double>::quiet_NaN());
+  paired_at_m.resize(at(s.nodes()), never);
+  for (std::size_t i = 0; i < moved.size(); ++i)
+    if (moved[i]) paired_at_m[i] = s.x_m[i];
+  group(pokes);
 }
 
-void CornerContact::look(const sheet::SheetState& s, const Poke& poke, double dt_s, Look& look) const {
-  const mesh::Triangle& t = s.triangles[at(poke.triangle)];
+void CornerContact::group(const std::vector<Poke>& pokes) {
+  if (creases_ == nullptr) return;
+  places_.clear();
+  for (const Poke& poke : pokes)
+    places_.push_back({(*creases_)[poke.crease].point_m, poke.allowed_m, -1.0, poke.triangle, poke.crease});
+  std::sort(places_.begin(), places_.end(), [](const Place& a, const Place& b) {
+    return std::tie(a.triangle, a.crease) < std::tie(b.triangle, b.crease);
+  });
+  groups_.clear();
+  for (int k = 0; k < static_cast<int>(places_.size()); ++k) {
+    const int triangle = places_[at(k)].triangle;
+    if (groups_.empty() || groups_.back().triangle != triangle) groups_.push_back({triangle, k, k});
+    groups_.back().to = k + 1;
+  }
+}
+
+void CornerContact::look(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s, Group& group) {
+  const mesh::Triangle& t = s.triangles[at(group.triangle)];
+  const bool stands = !(s.moved[at(t[0])] | s.moved[at(t[1])] | s.moved[at(t[2])]);
+  if (stands && group.settled && !(stirred_[at(t[0])] | stirred_[at(t[1])] | stirred_[at(t[2])])) return;
   double travel_sq = 0.0;
   for (const int i : t)
     if (s.moved[at(i)]) travel_sq = std::max(travel_sq, s.v_m_s[at(i)].squaredNorm());
   const double travel = std::sqrt(travel_sq) * dt_s;
-  look.unseen_m -= travel;
+  group.unseen_m -= travel;
+  group.used_m += travel;
+  group.holds = group.settled = false;
   // What rests on a crease has no speed to tell what it would do without.
-  if (look.unseen_m > std::max(2.0 * travel, kAlwaysLook * s.bought_thickness_m)) return;
-  const Seen seen = see(s, poke.triangle, (*creases_)[poke.crease].point_m);
-  look.normal = seen.normal, look.weight = seen.weight, look.size_m = seen.size_m;
-  look.gap_m = poke.allowed_m - seen.depth_m;
-  look.has_left = seen.beside_m > std::fabs(seen.depth_m) + 0.05 * seen.size_m;
-  look.unseen_m = look.gap_m;
+  const double in_reach = std::max(2.0 * travel, kAlwaysLook * s.bought_thickness_m);
+  if (group.unseen_m > in_reach) return;
+  group.unseen_m = std::numeric_limits<double>::infinity();
+  group.settled = stands;
+  const Vec3 normal = triangle_normal(s, t);
+  const std::array<bool, 3> held{is_held(s, touch, t[0], normal), is_held(s, touch, t[1], normal),
+                                 is_held(s, touch, t[2], normal)};
+  for (int k = group.from; k < group.to; ++k) {
+    Place& place = places_[at(k)];
+    place.unseen_m -= group.used_m;
+    if (place.unseen_m > in_reach) {
+      group.unseen_m = std::min(group.unseen_m, place.unseen_m);
+      continue;
+    }
+    const double gap = place.allowed_m - normal.dot(place.point_m - s.x_m[at(t[0])]);
+    place.unseen_m = gap;
+    group.unseen_m = std::min(group.unseen_m, gap);
+    if (gap > in_reach || (group.holds && gap >= group.plane.gap_m)) continue;
+    const Seen seen = see(s, group.triangle, place.point_m);
+    if (seen.beside_m > std::fabs(seen.depth_m) + 0.05 * seen.size_m) continue;  // beside the triangle now
+    double free_weight = 0.0;
+    for (std::size_t c = 0; c < 3; ++c)
+      if (!held[c]) free_weight += seen.weight[c];
+    // So near to what is held already that the rest cannot let it in too deep, wherever it goes.
+    if (free_weight * seen.size_m < place.allowed_m) continue;
+    group.plane = {normal, gap, true};
+    group.holds = true;
+  }
+  group.used_m = 0.0;
 }
 
-void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Touch>& touch,
-                               const std::vector<Poke>& pokes, double dt_s) {
-  if (creases_ == nullptr) {
-    near_node_.resize(at(s.nodes()), 0);
-    return;
-  }
+void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s) {
+  const std::size_t n = at(s.nodes());
+  near_node_.resize(n, 0);
+  if (creases_ == nullptr) return;
+  stirred_.resize(n, 1);
   // By number: a refinement in between has given both to others, and more of them.
   for (const int e : marked_) plane_of_[at(e)] = -1;
   for (const int i : marked_nodes_) near_node_[at(i)] = 0;
   marked_nodes_.clear();
-  near_node_.resize(at(s.nodes()), 0);
   plane_of_.resize(at(s.elements()), -1);
-  looks_.resize(pokes.size());
   marked_.clear();
   planes_.clear();
 #pragma omp parallel for schedule(static)
-  for (int k = 0; k < static_cast<int>(pokes.size()); ++k)
-    if (pokes[at(k)].is_close) look(s, pokes[at(k)], dt_s, looks_[at(k)]);
-  for (std::size_t k = 0; k < pokes.size(); ++k) {
-    const Look& look = looks_[k];
-    if (!pokes[k].is_close || look.has_left || look.unseen_m < look.gap_m)
-      continue;  // beside the triangle, or out of reach in this step
-    const mesh::Triangle& t = s.triangles[at(pokes[k].triangle)];
-    double free_weight = 0.0;
-    for (std::size_t c = 0; c < 3; ++c)
-      if (!is_held(s, touch, t[c], look.normal)) free_weight += look.weight[c];
-    // So near to what is held already that the rest cannot let it in too deep, wherever it goes.
-    if (free_weight * look.size_m < pokes[k].allowed_m) continue;
-    const mould::Plane plane{look.normal, look.gap_m, true};
-    int& number = plane_of_[at(pokes[k].triangle)];
-    if (number < 0) {
-      number = static_cast<int>(planes_.size());
-      planes_.push_back(plane);
-      marked_.push_back(pokes[k].triangle);
-      for (const int i : t) near_node_[at(i)] = 1, marked_nodes_.push_back(i);
-    } else if (plane.gap_m < planes_[at(number)].gap_m) {
-      planes_[at(number)] = plane;
-    }
+  for (int g = 0; g < static_cast<int>(groups_.size()); ++g) look(s, touch, dt_s, groups_[at(g)]);
+  for (const Group& group : groups_) {
+    if (!group.holds) continue;
+    plane_of_[at(group.triangle)] = static_cast<int>(planes_.size());
+    planes_.push_back(group.plane);
+    marked_.push_back(group.triangle);
+    for (const int i : s.triangles[at(group.triangle)]) near_node_[at(i)] = 1, marked_nodes_.push_back(i);
   }
 }
 
 void CornerContact::add_plane(const sheet::SheetState& s, int node, double reach_m, mould::Planes& planes) const {
   // All along one direction, the node's own: planes that hardly differ would throw it sideways where they meet. So one
-  // that faces much as the mould it is about to land on is left to the mould.
+  // that faces as the mould it is about to land on is left to the mould. On a face at an angle the node must not land
+  // yet: the edge beside it would stand through its triangles.
   constexpr double kLeastCosine = 0.2;
   const Vec3 normal = s.area_m2[at(node)].normalized();
   for (int k = 0; k < planes.count; ++k)
-    if (planes.at[at(k)].gap_m <= reach_m && planes.at[at(k)].normal.dot(normal) > kAlike) return;
+    if (planes.at[at(k)].gap_m <= reach_m && planes.at[at(k)].normal.dot(normal) > kOneWay) return;
   double gap = std::numeric_limits<double>::infinity();
   for (int k = s.first_corner[at(node)]; k < s.first_corner[at(node) + 1]; ++k)
     if (const int number = plane_of_[at(s.corners[at(k)] / 3)]; number >= 0)
@@ -228,21 +315,25 @@ void CornerContact::add_plane(const sheet::SheetState& s, int node, double reach
 }
 
 Penetration deepest(const sheet::SheetState& s, const mould::Creases& creases) {
-  std::vector<Pair> nearest(at(creases.size()), {-1, std::numeric_limits<double>::infinity(), false});
-  std::vector<int> owner(nearest.size(), -1);
-  for (int e = 0; e < s.elements(); ++e)
-    each_pair(s, creases, e, kAhead * s.bought_thickness_m, 1.0, std::numeric_limits<double>::max(),
-              [&](const Pair& pair) {
-                if (pair.distance_m < nearest[at(pair.crease)].distance_m)
-                  nearest[at(pair.crease)] = pair, owner[at(pair.crease)] = e;
-              });
+  const double ahead = kAhead * s.bought_thickness_m;
+  const auto each = [&](auto&& visit) {
+    for (int e = 0; e < s.elements(); ++e)
+      each_near(s, creases, e, std::max(ahead, std::sqrt(2.0 * area_m2(s, e))), std::numeric_limits<double>::max(),
+                [&](int crease, double depth) { visit(crease, e, depth > -ahead); });
+  };
+  // Of all that are near few are so near that it matters to which triangle.
+  std::vector<char> in_reach(at(creases.size()), 0);
+  each([&](int crease, int, bool reaches) { in_reach[at(crease)] |= static_cast<char>(reaches); });
+  std::vector<Beside> found;
+  each([&](int crease, int e, bool reaches) {
+    if (in_reach[at(crease)] != 0) found.push_back({crease, e, ahead, reaches});
+  });
   Penetration worst;
-  for (const Pair& pair : nearest) {
-    if (!pair.is_close) continue;
-    const int e = owner[at(pair.crease)];
-    const double depth = see(s, e, creases[pair.crease].point_m).depth_m, share = depth / thickness_m(s, e);
-    if (share > worst.of_thickness) worst = {depth, share, creases[pair.crease].point_m};
-  }
+  each_pair(s, creases, found, [&](const Poke& poke) {
+    const Vec3& place = creases[poke.crease].point_m;
+    const double depth = see(s, poke.triangle, place).depth_m, share = depth / thickness_m(s, poke.triangle);
+    if (share > worst.of_thickness) worst = {depth, share, place};
+  });
   return worst;
 }
 

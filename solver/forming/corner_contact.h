@@ -20,6 +20,13 @@ namespace pellicle::forming {
 /// A crease may stand through a triangle by this share of its thickness; twice that is reported as too much.
 inline constexpr double kAllowedDepth = 0.05;
 
+/// A node that has moved by less than this share of the bought thickness counts as standing: a fraction of what pairs
+/// are kept ahead of touching.
+inline constexpr double kStands = 0.005;
+
+/// Which nodes are farther than that from where they were? `from_m` may be shorter: the rest has moved. N.
+std::vector<char> moved_since(const sheet::SheetState& s, const std::vector<mesh::Vec3>& from_m, double stands_m);
+
 /// How deep the worst place of the mould stands through the sheet.
 struct Penetration {
   double depth_m = 0.0;       ///< along the triangle's normal
@@ -33,14 +40,21 @@ class CornerContact {
   explicit CornerContact(const mould::Creases* creases) : creases_(creases) {}
 
   /// Finds which crease is nearest to which triangle, for as long as nothing moves by more than `horizon_s` of its
-  /// present motion. Where no node has moved since the last time, pairs stay; moved is put back to 0. Both empty: all
-  /// is looked at, as after a refinement.
+  /// present motion. Pairs stay where no node has moved by more than kStands since they were found, at paired_at_m (N
+  /// or empty: never).
   void find(const sheet::SheetState& s, const std::vector<mould::Neighbourhood>& near, double horizon_s,
-            std::vector<Poke>& pokes, std::vector<char>& moved);
+            std::vector<Poke>& pokes, std::vector<mesh::Vec3>& paired_at_m);
+
+  /// Takes the pairs as they stand: after a refinement, or from a snapshot.
+  void group(const std::vector<Poke>& pokes);
 
   /// The plane that each triangle with a crease holds against its nodes in this step, of length dt.
-  void begin_step(const sheet::SheetState& s, const std::vector<Touch>& touch, const std::vector<Poke>& pokes,
-                  double dt_s);
+  void begin_step(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s);
+
+  /// What the node touches is other than in the step before, or not: begin_step wants to know.
+  void stir(int node, bool other) {
+    if (creases_ != nullptr) stirred_[static_cast<std::size_t>(node)] = other;
+  }
 
   /// Is there such a plane at the node?
   bool concerns(int node) const { return near_node_[static_cast<std::size_t>(node)] != 0; }
@@ -48,21 +62,30 @@ class CornerContact {
   void add_plane(const sheet::SheetState& s, int node, double reach_m, mould::Planes& planes) const;
 
  private:
-  /// What was last seen of a poke; good until the triangle's nodes have used up `unseen_m`.
-  struct Look {
-    mesh::Vec3 normal;
-    double gap_m = 0.0;
-    std::array<double, 3> weight{};
-    double size_m = 0.0;
-    double unseen_m = -1.0;
-    bool has_left = false;  ///< the place is beside the triangle now
+  /// A crease of a close pair.
+  struct Place {
+    mesh::Vec3 point_m;
+    double allowed_m;  ///< so deep it may stand through the triangle
+    double unseen_m;   ///< it is farther from that than this, less what the group has used since
+    int triangle, crease;
   };
-  void look(const sheet::SheetState& s, const Poke& poke, double dt_s, Look& look) const;
+  /// The close pairs of one triangle, `from` to `to` in places_. Nothing of them is nearer to being met than
+  /// `unseen_m`, which the triangle's nodes use up as they move.
+  struct Group {
+    int triangle, from, to;
+    double unseen_m = -1.0;
+    double used_m = 0.0;                                ///< of what each of them has left, since they were seen
+    mould::Plane plane{mesh::Vec3::Zero(), 0.0, true};  ///< the deepest of those that must be held, where `holds`
+    bool holds = false;
+    bool settled = false;  ///< seen while it stood: it holds what it holds until a node moves or touches otherwise
+  };
+  void look(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s, Group& group);
 
   const mould::Creases* creases_;
-  std::vector<Poke> owners_;          ///< one a crease, while pairs are found
-  std::vector<Look> looks_;           ///< one a poke
-  std::vector<mould::Plane> planes_;  ///< one a triangle that has any, by the order of `pokes`
+  std::vector<Place> places_;         ///< by triangle, then crease
+  std::vector<Group> groups_;         ///< by triangle
+  std::vector<char> stirred_;         ///< N
+  std::vector<mould::Plane> planes_;  ///< one a triangle that has any, by triangle
   std::vector<int> plane_of_;         ///< M, -1: none
   std::vector<int> marked_;           ///< triangles that have one
   std::vector<char> near_node_;       ///< N

@@ -64,7 +64,7 @@ Forming::StiffnessSums& Forming::StiffnessSums::operator+=(const StiffnessSums& 
 }
 
 bool Forming::run(const FormingSinks& sinks) {
-  enum Line { kNextStep, kMembrane, kGas, kMould, kMove, kLedger, kRefine, kSend };
+  enum Line { kNextStep, kMembrane, kGas, kEdges, kMould, kMove, kLedger, kRefine, kSend };
   if (snap_.step == 0) {
     sinks.history(history_row());
     sinks.frame(0, result());
@@ -76,6 +76,7 @@ bool Forming::run(const FormingSinks& sinks) {
     (Watch(profile_[kNextStep]), follow_frequency(step));                           // damping for the next steps
     (Watch(profile_[kGas]), update_gas(step));        // p from ramp, throat or volume, given the motion without it
     (Watch(profile_[kGas]), add_gas_pressure(step));  // f += p dV/dx
+    (Watch(profile_[kEdges]), look_at_edges(step));   // what of the mould stands through triangles
     (Watch(profile_[kMould]), meet_mould(step));      // gap >= 0, pressure >= 0, friction
     (Watch(profile_[kMove]), move(step));             // x += v dt
     (Watch(profile_[kLedger]), close_ledger(step));   // stops the run if energy does not balance
@@ -235,10 +236,13 @@ bool Forming::lies_on_mould(int node) const {
   return true;
 }
 
-void Forming::meet_mould(const StepContext& step) {
+void Forming::look_at_edges(const StepContext& step) {
   if (step.step % kPairSteps == 0)
-    corners_.find(state_, near_, static_cast<double>(kPairSteps) * step.dt_s, snap_.pokes, snap_.moved);
-  corners_.begin_step(state_, snap_.touch, snap_.pokes, step.dt_s);
+    corners_.find(state_, near_, static_cast<double>(kPairSteps) * step.dt_s, snap_.pokes, snap_.paired_at_m);
+  corners_.begin_step(state_, snap_.touch, step.dt_s);
+}
+
+void Forming::meet_mould(const StepContext& step) {
   last_sums_ = sum_nodes_(state_.nodes(), [&](int i) { return meet_node(step, i); });
   Ledger& ledger = snap_.ledger;
   ledger.damping_J += tamper_.damping * last_sums_.damping_J;
@@ -249,15 +253,27 @@ void Forming::meet_mould(const StepContext& step) {
   if (last_sums_.loaded > 0.0) snap_.ever_touched = true;
 }
 
-Meeting Forming::meet_planes(const StepContext& step, int i) {
+/// `own` is what the mould has within reach, or a little farther.
+Meeting Forming::meet_planes(const StepContext& step, int i, const mould::Planes& own, double reach_m) {
   const Vec3 &x = state_.x_m[at(i)], &wanted = predicted_m_s_[at(i)];
-  const double reach = std::max(1.01 * wanted.norm() * step.dt_s, scale_.touch_m);
-  const mould::Planes& own = mould_.planes(x, reach, scale_.near_m, near_[at(i)]);
   Touch& touch = snap_.touch[at(i)];
-  if (!corners_.concerns(i)) return meet(spec_.friction, scale_, own, x, wanted, step.dt_s, step.time_s, touch);
-  mould::Planes planes = own;
-  corners_.add_plane(state_, i, reach, planes);
+  const bool by_edge = corners_.concerns(i);
+  if (!by_edge && !own.leans) return meet(spec_.friction, scale_, own, x, wanted, step.dt_s, step.time_s, touch);
+  // Whatever is kept of a longer reach must not count.
+  mould::Planes planes = own.leans ? own.within(reach_m) : own;
+  if (by_edge) corners_.add_plane(state_, i, reach_m, planes);
   return meet(spec_.friction, scale_, planes, x, wanted, step.dt_s, step.time_s, touch);
+}
+
+void Forming::note_touch(int i, double load_m_s, double mid_dt_s) {
+  Touch& touch = snap_.touch[at(i)];
+  if (!touch.touching)
+    touch.contact_Pa = 0.0;
+  else if (load_m_s > 0.0 || !touch.pressed) {
+    const double now_Pa = state_.mass_kg[at(i)] * load_m_s / (mid_dt_s * state_.area_m2[at(i)].norm());
+    touch.contact_Pa += (now_Pa - touch.contact_Pa) / kContactMeanSteps;
+  }
+  if (!std::isnan(touch.first_s)) touch.pressure_since_Pa = std::max(touch.pressure_since_Pa, snap_.mean_pressure_Pa);
 }
 
 /// One node against the mould; every force on it is booked with the mean of its velocities before and after the step,
@@ -267,6 +283,7 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
   Vec3& v = state_.v_m_s[at(i)];
   if (state_.on_rim[at(i)]) {
     v = {0.0, 0.0, step.clamp_m_s};
+    corners_.stir(i, false);
     return sums;
   }
   const Vec3 before = v, frame{0.0, 0.0, step.frame_m_s}, last_frame{0.0, 0.0, step.last_frame_m_s};
@@ -275,22 +292,37 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
   v = wanted;
   put_back_m_[at(i)].setZero();
   if (mould_.is_there()) {
-    const Meeting m = meet_planes(step, i);
     Touch& touch = snap_.touch[at(i)];
-    v = m.v_m_s;
-    put_back_m_[at(i)] = m.put_back_m;
-    const Vec3 middle = 0.5 * (before + v), loads = state_.force_N[at(i)] - snap_.pressure_Pa * state_.area_m2[at(i)];
-    sums.contact_J = -mass * m.normal_m_s.dot(middle) + loads.dot(m.put_back_m);
-    sums.friction_J = -mass * m.tangential_m_s.dot(middle);
-    sums.contact_J -= snap_.pressure_Pa * carried_m2_[at(i)].dot(middle) * step.mid_dt_s;
-    if (m.load_m_s > 0.0) sums.loaded = 1.0;
-    if (m.slid) sums.slid = 1.0;
-    const double now_Pa = mass * m.load_m_s / (step.mid_dt_s * state_.area_m2[at(i)].norm());
-    if (!touch.touching)
-      touch.contact_Pa = 0.0;
-    else if (m.load_m_s > 0.0 || !touch.pressed)
-      touch.contact_Pa += (now_Pa - touch.contact_Pa) / kContactMeanSteps;
-    if (!std::isnan(touch.first_s)) touch.pressure_since_Pa = std::max(touch.pressure_since_Pa, snap_.mean_pressure_Pa);
+    const bool touched = touch.touching != 0;
+    const Vec3 normal = touch.normal;
+    const double reach = std::max(1.01 * wanted.norm() * step.dt_s, scale_.touch_m);
+    const mould::Planes& own = mould_.planes(state_.x_m[at(i)], reach, scale_.near_m, near_[at(i)]);
+    const bool by_edge = corners_.concerns(i), at_rest = step.frame_m_s == 0.0 && step.last_frame_m_s == 0.0;
+    if (own.count == 0 && !by_edge) {
+      touch.pressed = touch.touching = touch.anchored = 0;
+      note_touch(i, 0.0, step.mid_dt_s);
+    } else if (!by_edge && at_rest && before.isZero(0.0) &&
+               stays(spec_.friction, scale_, own, state_.x_m[at(i)], wanted, touch)) {
+      // Most of a formed sheet. Nothing moves, so nothing is booked.
+      v.setZero();
+      rest(own, touch);
+      note_touch(i, -touch.normal.dot(wanted), step.mid_dt_s);
+      corners_.stir(i, !touched || normal != touch.normal);
+      sums.loaded = 1.0;
+      return sums;
+    } else {
+      const Meeting m = meet_planes(step, i, own, reach);
+      v = m.v_m_s;
+      put_back_m_[at(i)] = m.put_back_m;
+      const Vec3 middle = 0.5 * (before + v), loads = state_.force_N[at(i)] - snap_.pressure_Pa * state_.area_m2[at(i)];
+      sums.contact_J = -mass * m.normal_m_s.dot(middle) + loads.dot(m.put_back_m);
+      sums.friction_J = -mass * m.tangential_m_s.dot(middle);
+      sums.contact_J -= snap_.pressure_Pa * carried_m2_[at(i)].dot(middle) * step.mid_dt_s;
+      if (m.load_m_s > 0.0) sums.loaded = 1.0;
+      if (m.slid) sums.slid = 1.0;
+      note_touch(i, m.load_m_s, step.mid_dt_s);
+    }
+    corners_.stir(i, touched != (touch.touching != 0) || normal != touch.normal);
   }
   // Damping force -alpha m u, u relative to the frame; the frame's share of its work, and of carrying the mass, is the
   // clamp's. What the mould takes from the predicted velocity it takes from the drag on it too.
@@ -321,7 +353,6 @@ void Forming::move(const StepContext& step) {
     else
       x += step.dt_s * state_.v_m_s[at(i)] + put_back_m_[at(i)];
     state_.moved[at(i)] = x != before;
-    if (x != before && creases_) snap_.moved[at(i)] = 1;
   }
   snap_.time_s = step.end_s;
   snap_.dt_s = step.dt_s;

@@ -119,6 +119,7 @@ class Forming {
   void follow_frequency(const StepContext& step);
   void update_gas(const StepContext& step);
   void add_gas_pressure(const StepContext& step);
+  void look_at_edges(const StepContext& step);
   void meet_mould(const StepContext& step);
   void move(const StepContext& step);
   void close_ledger(const StepContext& step);
@@ -137,7 +138,8 @@ class Forming {
   double clamp_at_m(double time_s) const;
   double drive_pressure_Pa(const StepContext& step, const VolumeResponse& response);
   NodeSums meet_node(const StepContext& step, int node);
-  Meeting meet_planes(const StepContext& step, int node);
+  Meeting meet_planes(const StepContext& step, int node, const mould::Planes& own, double reach_m);
+  void note_touch(int node, double load_m_s, double mid_dt_s);
   bool books_due(const StepContext& step) const;
   bool frame_due(double time_s) const;
   bool row_due(double time_s) const;
@@ -167,7 +169,6 @@ class Forming {
   std::vector<mould::Neighbourhood> near_;  ///< N
   std::optional<mould::Creases> creases_;
   CornerContact corners_;
-  std::vector<char> standing_;  ///< M, looked at for refinement and not moved since
   sheet::OrderedSum<GasSums> sum_gas_;
   sheet::OrderedSum<NodeSums> sum_nodes_;
   sheet::OrderedSum<StiffnessSums> sum_stiffness_;

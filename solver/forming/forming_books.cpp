@@ -34,13 +34,18 @@ std::string place(const mesh::Vec3& x_m) {
 
 /// Edges so round that the sheet's triangles follow them anyway are left out: an element L on a radius r stands off by
 /// L^2 / 8r.
-std::optional<mould::Creases> creases_of(const mould::RigidMould& mould, const SheetSpec& sheet) {
-  if (!mould.surface()) return std::nullopt;
+mould::CreaseScale crease_scale(const SheetSpec& sheet) {
   const double element_m = sheet.element_m, fine_m = sheet.refines() ? sheet.fine_element_m : element_m;
   const double followed_m = element_m * element_m / (8.0 * kAllowedDepth * sheet.thickness_m);
-  return mould::Creases(*mould.surface(), {.spacing_m = 0.5 * fine_m,
-                                           .largest_radius_m = std::max(3.0 * element_m, 2.0 * followed_m),
-                                           .merge_m = 0.1 * sheet.thickness_m});
+  return {.spacing_m = 0.5 * fine_m,
+          .largest_radius_m = std::max(3.0 * element_m, 2.0 * followed_m),
+          .merge_m = 0.1 * sheet.thickness_m,
+          .sag_m = 0.03 * sheet.thickness_m};
+}
+
+std::optional<mould::Creases> creases_of(const mould::RigidMould& mould, const SheetSpec& sheet) {
+  if (!mould.surface()) return std::nullopt;
+  return mould::Creases(*mould.surface(), crease_scale(sheet));
 }
 
 }  // namespace
@@ -86,7 +91,9 @@ void Forming::set_up() {
   put_back_m_.assign(n, mesh::Vec3::Zero());
   carried_m2_.assign(n, mesh::Vec3::Zero());
   near_.assign(n, {});
-  for (const char* line : {"next step", "membrane", "gas", "mould", "move", "ledger", "refine", "frames and rows"})
+  corners_.group(snap_.pokes);
+  for (const char* line :
+       {"next step", "membrane", "gas", "edges", "mould", "move", "ledger", "refine", "frames and rows"})
     profile_.push_back({line, 0.0});
 }
 
@@ -381,7 +388,13 @@ Snapshot Forming::snapshot() const {
   return s;
 }
 
-Penetration Forming::deepest_penetration() const { return creases_ ? deepest(state_, *creases_) : Penetration{}; }
+Penetration Forming::deepest_penetration() const {
+  if (!mould_.surface()) return {};
+  // Every place, those too that one beside them stands for while the sheet moves.
+  mould::CreaseScale all = crease_scale(spec_.sheet);
+  all.merge_m *= 0.1, all.sag_m = 0.0;
+  return deepest(state_, mould::Creases(*mould_.surface(), all));
+}
 
 FormingResult Forming::result() const {
   FormingResult r = recover(state_, snap_.touch, mould_);

@@ -38,9 +38,11 @@ Touch between(const Touch& a, const Touch& b) {
 
 void Forming::refine_where_needed(const StepContext& step) {
   if (!spec_.sheet.refines() || (step.step + 1) % kAdaptSteps != 0) return;
-  // What has moved since pairs were found last, which is as often.
-  refine(elements_to_cut(spec_.sheet, state_, snap_.touch, mould_, creases_ ? &*creases_ : nullptr, near_, snap_.moved,
-                         standing_));
+  const std::vector<char> moved = moved_since(state_, snap_.looked_at_m, kStands * spec_.sheet.thickness_m);
+  snap_.looked_at_m.resize(moved.size());
+  for (std::size_t i = 0; i < moved.size(); ++i)
+    if (moved[i]) snap_.looked_at_m[i] = state_.x_m[i];
+  refine(elements_to_cut(spec_.sheet, state_, snap_.touch, mould_, creases_ ? &*creases_ : nullptr, near_, moved));
 }
 
 int Forming::refine(const std::vector<char>& wanted) {
@@ -48,11 +50,16 @@ int Forming::refine(const std::vector<char>& wanted) {
       mesh::refine(state_.flat_m, state_.triangles, wanted, spec_.sheet.refines() ? spec_.sheet.fine_element_m : 0.0);
   if (cut.ends.empty()) return 0;
   const double before_J = kinetic_J(state_);
-  std::vector<char> standing(cut.triangles.size(), 0);
-  for (std::size_t e = 0; e < cut.triangles.size(); ++e)
-    if (!standing_.empty() && cut.triangles[e] == state_.triangles[at(cut.parent[e])])
-      standing[e] = standing_[at(cut.parent[e])];
-  standing_ = std::move(standing);
+  std::vector<char> changed(state_.x_m.size() + cut.ends.size(), 0);
+  std::vector<int> now(state_.triangles.size(), -1);  // number of a triangle that stays as it is
+  for (std::size_t e = 0; e < cut.triangles.size(); ++e) {
+    const std::size_t parent = at(cut.parent[e]);
+    if (cut.triangles[e] == state_.triangles[parent]) {
+      now[parent] = static_cast<int>(e);
+    } else {
+      for (const int i : cut.triangles[e]) changed[at(i)] = 1;
+    }
+  }
   sheet::refine(state_, cut);
   for (const auto& ends : cut.ends) snap_.touch.push_back(between(snap_.touch[at(ends[0])], snap_.touch[at(ends[1])]));
   true_mass_kg_ = sheet::lumped_mass_kg(state_, spec_.sheet.density_kg_m3);
@@ -64,9 +71,15 @@ int Forming::refine(const std::vector<char>& wanted) {
   carried_m2_.resize(n, mesh::Vec3::Zero());
   near_.resize(n);
   force_before_N_.clear();
-  // Triangles have other numbers now: pairs are found anew.
-  snap_.pokes.clear(), snap_.moved.clear();
-  corners_.find(state_, near_, static_cast<double>(kAdaptSteps) * snap_.dt_s, snap_.pokes, snap_.moved);
+  // Pairs with triangles that are no more are found anew, as around nodes that have moved: in the next step, when it is
+  // due anyway.
+  std::erase_if(snap_.pokes, [&](const Poke& poke) { return now[at(poke.triangle)] < 0; });
+  for (Poke& poke : snap_.pokes) poke.triangle = now[at(poke.triangle)];
+  const mesh::Vec3 never = mesh::Vec3::Constant(std::numeric_limits<double>::quiet_NaN());
+  for (std::vector<mesh::Vec3>* was : {&snap_.paired_at_m, &snap_.looked_at_m})
+    for (std::size_t i = 0; i < was->size(); ++i)
+      if (changed[i]) (*was)[i] = never;
+  corners_.group(snap_.pokes);
   // The middle of an edge moves with the mean of its ends, which takes energy of motion; heavier small elements bring
   // some.
   const double after_J = kinetic_J(state_);

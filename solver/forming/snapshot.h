@@ -31,13 +31,12 @@ struct Touch {
   std::int8_t settling = 0;  ///< steps that a node made by refinement may still take to leave the mould
 };
 
-/// A place on the mould's edges or corners against the triangle of the sheet that is nearest to it.
+/// A place on the mould's edges or corners that may stand through a triangle of the sheet, the nearest one, before
+/// pairs are found anew.
 struct Poke {
-  int crease;            ///< number in the mould's Creases
-  int triangle;          ///< of the sheet
-  double distance_m;     ///< when they were found
-  double allowed_m;      ///< so deep it may stand through the triangle
-  std::int8_t is_close;  ///< near enough to stand through it before pairs are found anew
+  int crease;        ///< number in the mould's Creases
+  int triangle;      ///< of the sheet
+  double allowed_m;  ///< so deep it may stand through the triangle
 };
 
 /// Plain copies, no pointers. Given by Forming::snapshot(), taken by Forming's second constructor.
@@ -66,10 +65,11 @@ struct Snapshot {
   bool passed_peak = false;                                  ///< it fell from there while the sheet grew
   double fastest_m3_s = 0;                                   ///< swept since then, at the most
   bool ever_touched = false;
-  std::vector<mesh::Vec3> x_m, v_m_s;  ///< N
-  std::vector<Touch> touch;            ///< N
-  std::vector<Poke> pokes;             ///< by crease
-  std::vector<char> moved;             ///< N, since they were found
+  std::vector<mesh::Vec3> x_m, v_m_s;   ///< N
+  std::vector<Touch> touch;             ///< N
+  std::vector<Poke> pokes;              ///< by crease
+  std::vector<mesh::Vec3> paired_at_m;  ///< N, where the nodes were when they were found; NaN or none: not yet
+  std::vector<mesh::Vec3> looked_at_m;  ///< N, likewise, where it was last looked at whether they are to be refined
   Ledger ledger;
   // The sheet they belong to.
   std::vector<mesh::Vec2> flat_m;

@@ -23,6 +23,9 @@ struct CreaseScale {
   double spacing_m;         ///< between places on an edge, at the most
   double largest_radius_m;  ///< a gentler turn is left out
   double merge_m;           ///< of places nearer than about this the sharpest stands for all
+  /// On a turn of radius r places may be sqrt(2 r sag) apart, at most a spacing: what lies between two of them stands
+  /// out by no more than this. 0: only merge_m counts.
+  double sag_m = 0.0;
 };
 
 /// The creases of a surface, found by the box they lie in. The radius of an edge between facets of mean height w that
@@ -38,9 +41,10 @@ class Creases {
   int size() const { return static_cast<int>(places_.size()); }
   const Crease& operator[](int i) const { return places_[static_cast<std::size_t>(i)]; }
 
-  /// visit(i) for every place in the box, in order of cells, then numbers. Stops when visit returns false.
+  /// visit(i) for every place in the box that turns on no larger radius, in order of cells, then of radius. Stops when
+  /// visit returns false.
   template <class Visit>
-  void in_box(const Vec3& low_m, const Vec3& high_m, Visit&& visit) const {
+  void in_box(const Vec3& low_m, const Vec3& high_m, double largest_radius_m, Visit&& visit) const {
     if (places_.empty()) return;
     std::array<int, 3> from, to;
     for (int k = 0; k < 3; ++k) from[at(k)] = cell(k, low_m[k]), to[at(k)] = cell(k, high_m[k]);
@@ -48,7 +52,7 @@ class Creases {
       for (int y = from[1]; y <= to[1]; ++y)
         for (int x = from[0]; x <= to[0]; ++x) {
           const std::size_t c = at(x + cells_[0] * (y + cells_[1] * z));
-          for (int k = first_[c]; k < first_[c + 1]; ++k) {
+          for (int k = first_[c]; k < first_[c + 1] && places_[at(k)].radius_m <= largest_radius_m; ++k) {
             const Vec3& p = places_[at(k)].point_m;
             if ((p.array() >= low_m.array()).all() && (p.array() <= high_m.array()).all() && !visit(k)) return;
           }
@@ -60,7 +64,7 @@ class Creases {
   int cell(int axis, double x_m) const;
   void sort_into_cells();
 
-  std::vector<Crease> places_;  ///< cell by cell
+  std::vector<Crease> places_;  ///< cell by cell, the sharpest of each first
   std::vector<int> first_;      ///< of each cell, and the end
   Vec3 low_m_ = Vec3::Zero();
   double cell_m_ = 1.0;

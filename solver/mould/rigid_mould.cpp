@@ -32,6 +32,9 @@ Closest closest_on(const mesh::Nearest& nearest, int triangle, const Vec3& x) {
   return c;
 }
 
+/// A distance and what rounding of the distance itself may add.
+float rounded_down(double distance_m) { return static_cast<float>(distance_m * (1.0 - 1e-6)); }
+
 bool is_edge(Feature f) { return f >= Feature::kEdge0 && f <= Feature::kEdge2; }
 int edge_of(Feature f) { return static_cast<int>(f) - static_cast<int>(Feature::kEdge0); }
 
@@ -72,7 +75,15 @@ bool beside_concave(const mesh::Nearest& nearest, const Closest& c, double touch
 
 }  // namespace
 
+Planes Planes::within(double reach_m) const {
+  Planes near;
+  for (int k = 0; k < count; ++k)
+    if (at[static_cast<std::size_t>(k)].distance_m <= reach_m) near.add(at[static_cast<std::size_t>(k)]);
+  return near;
+}
+
 void Planes::add(const Plane& plane) {
+  leans = leans || plane.distance_m > 0.0;
   for (int k = 0; k < count; ++k) {
     Plane& known = at[static_cast<std::size_t>(k)];
     if (known.by_crease == plane.by_crease && known.normal.dot(plane.normal) > kSameWall) {
@@ -103,7 +114,7 @@ const Planes& RigidMould::planes(const Vec3& x_m, double reach_m, double near_m,
   if (above && (!nearest_ || cache.is_clear(x_m, reach_m))) return kNone;
   // Planes beyond the reach change no result, so a little more is asked for than this step needs.
   const double reach = 1.5 * reach_m;
-  cache.planes.count = 0;
+  cache.planes.count = 0, cache.planes.leans = false;
   if (platform_ && x_m.z() <= reach) cache.planes.add({Vec3::UnitZ(), x_m.z()});
   if (nearest_) surface_planes(x_m, reach, near_m, cache, cache.planes);
   cache.planes_at_m = x_m;
@@ -114,10 +125,9 @@ const Planes& RigidMould::planes(const Vec3& x_m, double reach_m, double near_m,
 void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighbourhood& cache, Planes& found) const {
   double moved = (x - cache.centre_m).norm();
   if (moved + reach < cache.clear_m) return;
-  std::array<Closest, 256> wide;  // only for a mould far finer than the sheet
-  int count = cache.count;
+  std::array<int, 256> wide;  // only for a mould far finer than the sheet
   const int* list = cache.triangles.data();
-  std::array<int, 256> wide_list;
+  int count = cache.count;
   if (!(moved + reach < cache.complete_m)) {
     // Far away: remember how far, and sleep until that is used up.
     const double sleep = 16.0 * near;
@@ -134,37 +144,46 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     std::array<Closest, Neighbourhood::kMost> own;
     count = nearest_->within(x, radius, own, complete);
     if (reach < complete) {
-      for (int k = 0; k < count; ++k)
+      for (int k = 0; k < count; ++k) {
         cache.triangles[static_cast<std::size_t>(k)] = own[static_cast<std::size_t>(k)].triangle;
+        cache.distance_m[static_cast<std::size_t>(k)] = rounded_down(own[static_cast<std::size_t>(k)].distance_m);
+      }
       cache.count = count;
       cache.complete_m = complete;
     } else {
-      count = nearest_->within(x, std::max(distance, reach) * 1.0001, wide, complete);
-      for (int k = 0; k < count; ++k)
-        wide_list[static_cast<std::size_t>(k)] = wide[static_cast<std::size_t>(k)].triangle;
-      list = wide_list.data();
+      std::array<Closest, 256> all;
+      count = nearest_->within(x, std::max(distance, reach) * 1.0001, all, complete);
+      for (int k = 0; k < count; ++k) wide[static_cast<std::size_t>(k)] = all[static_cast<std::size_t>(k)].triangle;
+      list = wide.data();
     }
-    // In the order of their numbers: among planes equally near, the first one kept must not depend on the memory.
-    if (list == wide_list.data())
-      std::sort(wide_list.begin(), wide_list.begin() + count);
-    else
-      std::sort(cache.triangles.begin(), cache.triangles.begin() + count);
   }
+  // Of the list only what may be within reach by now, or the nearest.
   Closest nearest_of_all;
-  const double touching = kTouching * near;
+  std::array<int, 256> met;
+  int met_count = 0;
   for (int k = 0; k < count; ++k) {
+    if (list != wide.data() &&
+        cache.distance_m[static_cast<std::size_t>(k)] - moved > std::max(reach, nearest_of_all.distance_m))
+      break;
     const Closest c = closest_on(*nearest_, list[k], x);
     if (c.distance_m < nearest_of_all.distance_m ||
         (c.distance_m == nearest_of_all.distance_m && c.triangle < nearest_of_all.triangle))
       nearest_of_all = c;
-    if (c.distance_m > reach || on_open_edge(*nearest_, c)) continue;
+    if (c.distance_m <= reach && !on_open_edge(*nearest_, c)) met[static_cast<std::size_t>(met_count++)] = c.triangle;
+  }
+  // In the order of their numbers: among planes equally near, the first one kept must not depend on the memory.
+  std::sort(met.begin(), met.begin() + met_count);
+  const double touching = kTouching * near;
+  for (int k = 0; k < met_count; ++k) {
+    const Closest c = closest_on(*nearest_, met[static_cast<std::size_t>(k)], x);
     const Vec3& normal = nearest_->normal(c.triangle);
     const double gap = normal.dot(x - c.point_m);
     // On a wall at a foot round-off decides whether x projects onto the floor.
     const bool above =
         c.feature == Feature::kFace || (gap > touching && (x - c.point_m - gap * normal).norm() <= touching);
     if (above || beside_concave(*nearest_, c, touching)) {
-      if (gap > -touching) found.add({normal, gap});
+      // Seen past the edge it shares with another wall, it stands up nearer than it is.
+      if (gap > -touching) found.add({normal, gap, false, above ? 0.0 : c.distance_m});
     } else if (is_edge(c.feature) && c.distance_m > touching) {
       const int other = nearest_->across(c.triangle, edge_of(c.feature));
       if (other < c.triangle) continue;  // each edge once
@@ -175,7 +194,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
   }
   if (cache.clear_m == 0.0 && cache.complete_m >= 0.0 && nearest_of_all.distance_m + moved > cache.complete_m) {
     // It has come so far on its way out that what is nearest now need not be in the list.
-    cache.complete_m = -1.0, found.count = 0;
+    cache.complete_m = -1.0, found.count = 0, found.leans = false;
     if (platform_ && x.z() <= reach) found.add({Vec3::UnitZ(), x.z()});
     return surface_planes(x, reach, near, cache, found);
   }

@@ -13,17 +13,21 @@ using mesh::Vec3;
 
 /// The sheet's node may not cross it: n.(y - x) >= -gap.
 struct Plane {
-  Vec3 normal;             ///< unit, towards the sheet
-  double gap_m;            ///< >= 0 open; slightly negative after a step along a curve
-  bool by_crease = false;  ///< holds the node for a triangle of its, not for a surface it lies on
+  Vec3 normal;              ///< unit, towards the sheet
+  double gap_m;             ///< >= 0 open; slightly negative after a step along a curve
+  bool by_crease = false;   ///< holds the node for a triangle of its, not for a surface it lies on
+  double distance_m = 0.0;  ///< of what the plane stands for, where that is more than the gap: beside a concave edge
 };
 
 /// Planes that a node at x may hit within `reach`, nearest first; at most kMost.
 struct Planes {
   static constexpr int kMost = 8;
   int count = 0;
+  bool leans = false;  ///< some plane stands for what is farther than its gap
   std::array<Plane, kMost> at;
   void add(const Plane& plane);  ///< keeps the nearest; one of two that face the same way
+  /// Without what a motion of at most `reach` cannot come to.
+  Planes within(double reach_m) const;
 };
 
 /// What one node remembers of its neighbourhood between steps. It saves time and changes no result: the planes within
@@ -38,7 +42,8 @@ struct alignas(64) Neighbourhood {
   Planes planes;
   double complete_m = -1.0;  ///< triangles[] holds all within this radius of centre; < 0: no list
   int count = 0;
-  std::array<int, kMost> triangles;
+  std::array<int, kMost> triangles;     ///< nearest first
+  std::array<float, kMost> distance_m;  ///< of each from centre, at least
 
   /// It is known that nothing of the mould is nearer to x than this; false may also mean that nobody asked.
   bool is_clear(const Vec3& x_m, double reach_m) const { return (x_m - centre_m).norm() + reach_m < clear_m; }

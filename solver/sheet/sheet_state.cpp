@@ -4,8 +4,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <tuple>
-#include <utility>
 
 namespace pellicle::sheet {
 namespace {
@@ -24,48 +22,45 @@ void link_corners(SheetState& s) {
           static_cast<int>(3 * e + c);
 }
 
-/// One side of an edge.
-struct Side {
-  int low, high;         ///< its nodes
-  int triangle, corner;  ///< the edge runs from this corner to the next
-};
+/// The triangle over the edge from corner c of triangle e to the next one: of those around its first node the other one
+/// that has both; -1 at the rim.
+int triangle_across(const SheetState& s, int e, int c) {
+  const Triangle& t = s.triangles[static_cast<std::size_t>(e)];
+  const int i = t[static_cast<std::size_t>(c)], j = t[static_cast<std::size_t>((c + 1) % 3)];
+  for (int k = s.first_corner[static_cast<std::size_t>(i)]; k < s.first_corner[static_cast<std::size_t>(i) + 1]; ++k) {
+    const int corner = s.corners[static_cast<std::size_t>(k)], other = corner / 3;
+    // It runs from j to i there.
+    if (s.triangles[static_cast<std::size_t>(other)][static_cast<std::size_t>((corner % 3 + 2) % 3)] == j && other != e)
+      return other;
+  }
+  return -1;
+}
 
 /// For the pressure term of the stable step: an inner edge (i, j) has the two nodes k, l opposite it. And who is next
 /// to whom.
 void link_opposites(SheetState& s) {
-  std::vector<Side> sides;
-  sides.reserve(3 * s.triangles.size());
-  for (std::size_t e = 0; e < s.triangles.size(); ++e)
-    for (int c = 0; c < 3; ++c) {
-      const int i = s.triangles[e][static_cast<std::size_t>(c)],
-                j = s.triangles[e][static_cast<std::size_t>((c + 1) % 3)];
-      sides.push_back({std::min(i, j), std::max(i, j), static_cast<int>(e), c});
+  s.across.resize(s.triangles.size());
+  for (int e = 0; e < s.elements(); ++e)
+    for (int c = 0; c < 3; ++c)
+      s.across[static_cast<std::size_t>(e)][static_cast<std::size_t>(c)] = triangle_across(s, e, c);
+  // Around a node, its triangle by triangle: the inner edge that leaves it there.
+  s.first_pair.assign(s.x_m.size() + 1, 0);
+  s.opposite.clear();
+  s.opposite.reserve(s.corners.size());
+  for (int i = 0; i < s.nodes(); ++i) {
+    for (int k = s.first_corner[static_cast<std::size_t>(i)]; k < s.first_corner[static_cast<std::size_t>(i) + 1];
+         ++k) {
+      const int corner = s.corners[static_cast<std::size_t>(k)], c = corner % 3;
+      const int other = s.across[static_cast<std::size_t>(corner / 3)][static_cast<std::size_t>(c)];
+      if (other < 0) continue;
+      const Triangle& here = s.triangles[static_cast<std::size_t>(corner / 3)];
+      const Triangle& there = s.triangles[static_cast<std::size_t>(other)];
+      const int next = here[static_cast<std::size_t>((c + 1) % 3)];
+      const int over = there[0] + there[1] + there[2] - i - next;  // the node that is neither
+      s.opposite.push_back({here[static_cast<std::size_t>((c + 2) % 3)], over});
     }
-  std::sort(sides.begin(), sides.end(), [](const Side& a, const Side& b) {
-    return std::tie(a.low, a.high, a.triangle) < std::tie(b.low, b.high, b.triangle);
-  });
-  const auto opposite = [&](const Side& side) {
-    return s.triangles[static_cast<std::size_t>(side.triangle)][static_cast<std::size_t>((side.corner + 2) % 3)];
-  };
-  s.across.assign(s.triangles.size(), {-1, -1, -1});
-  const std::size_t n = s.x_m.size();
-  s.first_pair.assign(n + 1, 0);
-  std::vector<std::array<Side, 2>> inner;
-  inner.reserve(sides.size() / 2);
-  for (std::size_t k = 0; k + 1 < sides.size(); ++k) {
-    const Side &a = sides[k], &b = sides[k + 1];
-    if (a.low != b.low || a.high != b.high) continue;
-    inner.push_back({a, b});
-    s.across[static_cast<std::size_t>(a.triangle)][static_cast<std::size_t>(a.corner)] = b.triangle;
-    s.across[static_cast<std::size_t>(b.triangle)][static_cast<std::size_t>(b.corner)] = a.triangle;
-    for (const int i : {a.low, a.high}) ++s.first_pair[static_cast<std::size_t>(i) + 1];
+    s.first_pair[static_cast<std::size_t>(i) + 1] = static_cast<int>(s.opposite.size());
   }
-  for (std::size_t i = 0; i < n; ++i) s.first_pair[i + 1] += s.first_pair[i];
-  s.opposite.resize(static_cast<std::size_t>(s.first_pair[n]));
-  std::vector<int> next(s.first_pair.begin(), s.first_pair.end() - 1);
-  for (const auto& [a, b] : inner)
-    for (const int i : {a.low, a.high})
-      s.opposite[static_cast<std::size_t>(next[static_cast<std::size_t>(i)]++)] = {opposite(a), opposite(b)};
 }
 
 Rest rest_of(const SheetState& s, const Triangle& t) {

@@ -86,12 +86,14 @@ TEST(Creases, BoxesFindWhatBruteForceFinds) {
   const Creases creases(surface, kScale);
   for (int k = 0; k < 200; ++k) {
     const Vec3 low{-0.02 + 2e-4 * k, -0.01 + 1.3e-4 * k, -0.001 + 4e-5 * k}, high = low + Vec3{4e-3, 5e-3, 6e-3};
-    std::vector<char> found(static_cast<std::size_t>(creases.size()), 0);
-    creases.in_box(low, high, [&](int i) { return found[static_cast<std::size_t>(i)] = 1, true; });
-    for (int i = 0; i < creases.size(); ++i) {
-      const bool inside =
-          (creases[i].point_m.array() >= low.array()).all() && (creases[i].point_m.array() <= high.array()).all();
-      EXPECT_EQ(found[static_cast<std::size_t>(i)] != 0, inside);
+    for (const double largest_m : {1.0, 5e-3, 0.0}) {
+      std::vector<char> found(static_cast<std::size_t>(creases.size()), 0);
+      creases.in_box(low, high, largest_m, [&](int i) { return found[static_cast<std::size_t>(i)] = 1, true; });
+      for (int i = 0; i < creases.size(); ++i) {
+        const bool inside =
+            (creases[i].point_m.array() >= low.array()).all() && (creases[i].point_m.array() <= high.array()).all();
+        EXPECT_EQ(found[static_cast<std::size_t>(i)] != 0, inside && creases[i].radius_m <= largest_m);
+      }
     }
   }
 }
