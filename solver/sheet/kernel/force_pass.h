@@ -1,0 +1,97 @@
+// What does one block of nodes feel? Places gathered, elements worked off in their order, sums handed back.
+#pragma once
+
+#include "solver/sheet/kernel/element.h"
+
+namespace pellicle::sheet::PELLICLE_KERNEL_SET {
+
+/// Gathers what moved and where all stand; how many have moved. The place and the sum of the node that fills groups up
+/// stand behind those of the block.
+inline int gather(const NodesView& sheet, const BlockView& block, const ScratchView& scratch) {
+  int moved = 0;
+  for (int k = 0; k < block.local; ++k) {
+    const char own = sheet.moved[block.nodes[k]];
+    scratch.wanted[k] = own;
+    moved += own != 0;
+  }
+  scratch.wanted[block.local] = 0;
+  if (moved == 0) return 0;
+  for (int k = 0; k < block.local; ++k) {
+    const double* const x = sheet.x_m + 3 * static_cast<std::int64_t>(block.nodes[k]);
+    double* const place = scratch.place + 4 * k;
+    place[0] = x[0], place[1] = x[1], place[2] = x[2], place[3] = 0.0;
+  }
+  for (int k = 0; k < 4; ++k) scratch.place[4 * block.local + k] = 0.0;
+  for (int k = 0; k < 8 * (block.local + 1); ++k) scratch.sum[k] = 0.0;
+  return moved;
+}
+
+/// From nodes that have moved to own nodes that feel it: those of an element with a corner that has.
+inline void spread_to_elements(const BlockView& block, char* wanted) {
+  // Bit 0: has moved; bit 1: feels it.
+  for (int g = 0; g < block.group_count; ++g) {
+    const auto& corner = block.groups[g].corner;
+    for (int k = 0; k < kGroup; ++k) {
+      char &p = wanted[corner[0][k]], &q = wanted[corner[1][k]], &r = wanted[corner[2][k]];
+      if (((p | q | r) & 1) != 0) p |= 2, q |= 2, r |= 2;
+    }
+  }
+  for (int k = 0; k < block.own; ++k) wanted[k] = static_cast<char>(wanted[k] >> 1);
+  for (int k = block.own; k <= block.local; ++k) wanted[k] = 0;
+}
+
+/// Does an own node that is wanted belong to an element of this group?
+inline bool wanted_group(const Group& g, const char* wanted) {
+  int any_of = 0;
+  for (int k = 0; k < kGroup; ++k) any_of |= wanted[g.corner[0][k]] | wanted[g.corner[1][k]] | wanted[g.corner[2][k]];
+  return any_of != 0;
+}
+
+/// Forces and area vectors of a group, added to the sums of its corners.
+///   K = 2 V0 (W_a M + W_b b G^-1),   f2 = -(K11 d1 + K12 d2),   f3 = -(K12 d1 + K22 d2),   f1 = -(f2 + f3),
+/// with b G^-1 = adj(G)/det G0, finite for a collapsed triangle.
+template <class Law>
+inline void add_group(const Law& law, const Group& group, const ScratchView& scratch) {
+  for (int first = 0; first < kGroup; first += kLanes) {
+    const Triple o = load_nodes(scratch.place, group.corner[0] + first);
+    const Triple d1 = load_nodes(scratch.place, group.corner[1] + first) - o,
+                 d2 = load_nodes(scratch.place, group.corner[2] + first) - o;
+    const RestLanes r = load_rest(group, first);
+    const Metric g = metric(d1, d2);
+    const Slopes w = relaxed_slopes(law, invariants(r, g));
+    const Lanes minus_v = -2.0 * r.volume, wb = w.wb_Pa * r.inverse_det;
+    const Lanes k11 = minus_v * (w.wa_Pa * r.m11 + wb * g.g22), k12 = minus_v * (w.wa_Pa * r.m12 - wb * g.g12),
+                k22 = minus_v * (w.wa_Pa * r.m22 + wb * g.g11);
+    const Triple f2 = k11 * d1 + k12 * d2, f3 = k12 * d1 + k22 * d2, both = f2 + f3;
+    const Triple forces[3] = {{-both.x, -both.y, -both.z}, f2, f3};
+    const Triple area_third = splat(1.0 / 6.0) * cross(d1, d2);
+    const std::uint16_t* const corner[3] = {group.corner[0] + first, group.corner[1] + first, group.corner[2] + first};
+    add_to_nodes(scratch.sum, corner, forces, area_third);
+  }
+}
+
+inline void hand_back(const NodesView& sheet, int node, const double* sum) {
+  double* const force = sheet.force_N + 3 * static_cast<std::int64_t>(node);
+  double* const area = sheet.area_m2 + 3 * static_cast<std::int64_t>(node);
+  force[0] = sum[0], force[1] = sum[1], force[2] = sum[2];
+  area[0] = sum[4], area[1] = sum[5], area[2] = sum[6];
+}
+
+/// A node whose elements all stand keeps what it has; elements of such nodes alone are left out.
+template <class Law>
+inline void block_forces(const Law& law, const NodesView& sheet, const BlockView& block, const ScratchView& scratch) {
+  const int moved = gather(sheet, block, scratch);
+  if (moved == 0) return;
+  if (moved == block.local) {
+    for (int g = 0; g < block.group_count; ++g) add_group(law, block.groups[g], scratch);
+    for (int k = 0; k < block.own; ++k) hand_back(sheet, block.nodes[k], scratch.sum + 8 * k);
+    return;
+  }
+  spread_to_elements(block, scratch.wanted);
+  for (int g = 0; g < block.group_count; ++g)
+    if (wanted_group(block.groups[g], scratch.wanted)) add_group(law, block.groups[g], scratch);
+  for (int k = 0; k < block.own; ++k)
+    if (scratch.wanted[k] != 0) hand_back(sheet, block.nodes[k], scratch.sum + 8 * k);
+}
+
+}  // namespace pellicle::sheet::PELLICLE_KERNEL_SET
