@@ -5,24 +5,28 @@
 
 namespace pellicle::sheet::PELLICLE_KERNEL_SET {
 
+inline std::size_t at(int k) { return static_cast<std::size_t>(k); }
+
+inline bool anything_moved(const NodesView& sheet, const BlockView& block) {
+  for (int k = 0; k < block.local; ++k)
+    if (sheet.moved[block.nodes[k]] != 0) return true;
+  return false;
+}
+
 /// Gathers what moved and where all stand; how many have moved. The place and the sum of the node that fills groups up
 /// stand behind those of the block.
 inline int gather(const NodesView& sheet, const BlockView& block, const ScratchView& scratch) {
   int moved = 0;
   for (int k = 0; k < block.local; ++k) {
-    const char own = sheet.moved[block.nodes[k]];
+    const std::size_t node = at(block.nodes[k]);
+    __builtin_memcpy(scratch.place + 4 * at(k), sheet.x_m + 3 * node, 3 * sizeof(double));
+    const char own = sheet.moved[node];
     scratch.wanted[k] = own;
     moved += own != 0;
   }
   scratch.wanted[block.local] = 0;
-  if (moved == 0) return 0;
-  for (int k = 0; k < block.local; ++k) {
-    const double* const x = sheet.x_m + 3 * static_cast<std::int64_t>(block.nodes[k]);
-    double* const place = scratch.place + 4 * k;
-    place[0] = x[0], place[1] = x[1], place[2] = x[2], place[3] = 0.0;
-  }
-  for (int k = 0; k < 4; ++k) scratch.place[4 * block.local + k] = 0.0;
-  for (int k = 0; k < 8 * (block.local + 1); ++k) scratch.sum[k] = 0.0;
+  for (std::size_t k = 0; k < 4; ++k) scratch.place[4 * at(block.local) + k] = 0.0;
+  __builtin_memset(scratch.sum, 0, 8 * at(block.local + 1) * sizeof(double));
   return moved;
 }
 
@@ -71,27 +75,24 @@ inline void add_group(const Law& law, const Group& group, const ScratchView& scr
 }
 
 inline void hand_back(const NodesView& sheet, int node, const double* sum) {
-  double* const force = sheet.force_N + 3 * static_cast<std::int64_t>(node);
-  double* const area = sheet.area_m2 + 3 * static_cast<std::int64_t>(node);
-  force[0] = sum[0], force[1] = sum[1], force[2] = sum[2];
-  area[0] = sum[4], area[1] = sum[5], area[2] = sum[6];
+  __builtin_memcpy(sheet.force_N + 3 * at(node), sum, 3 * sizeof(double));
+  __builtin_memcpy(sheet.area_m2 + 3 * at(node), sum + 4, 3 * sizeof(double));
 }
 
 /// A node whose elements all stand keeps what it has; elements of such nodes alone are left out.
 template <class Law>
 inline void block_forces(const Law& law, const NodesView& sheet, const BlockView& block, const ScratchView& scratch) {
-  const int moved = gather(sheet, block, scratch);
-  if (moved == 0) return;
-  if (moved == block.local) {
+  if (!anything_moved(sheet, block)) return;
+  if (gather(sheet, block, scratch) == block.local) {
     for (int g = 0; g < block.group_count; ++g) add_group(law, block.groups[g], scratch);
-    for (int k = 0; k < block.own; ++k) hand_back(sheet, block.nodes[k], scratch.sum + 8 * k);
+    for (int k = 0; k < block.own; ++k) hand_back(sheet, block.nodes[k], scratch.sum + 8 * at(k));
     return;
   }
   spread_to_elements(block, scratch.wanted);
   for (int g = 0; g < block.group_count; ++g)
     if (wanted_group(block.groups[g], scratch.wanted)) add_group(law, block.groups[g], scratch);
   for (int k = 0; k < block.own; ++k)
-    if (scratch.wanted[k] != 0) hand_back(sheet, block.nodes[k], scratch.sum + 8 * k);
+    if (scratch.wanted[k] != 0) hand_back(sheet, block.nodes[k], scratch.sum + 8 * at(k));
 }
 
 }  // namespace pellicle::sheet::PELLICLE_KERNEL_SET

@@ -5,6 +5,7 @@
 // has the same bits whatever the width.
 #pragma once
 
+#include <cstddef>
 #include <cstdint>
 
 #ifndef PELLICLE_KERNEL_SET
@@ -47,19 +48,16 @@ inline Lanes larger(Lanes x, Lanes y) { return x > y ? x : y; }
 inline Lanes smaller(Lanes x, Lanes y) { return x < y ? x : y; }
 inline Lanes size_of(Lanes x) { return x < 0.0 ? -x : x; }
 
+/// The one place that asks the processor by name: the compilers make a detour through memory or shuffles of it, and the
+/// answer is waited for.
 inline bool any(Mask m) {
 #if defined(__AVX512F__)
-  m |= __builtin_shufflevector(m, m, 4, 5, 6, 7, 0, 1, 2, 3);
-#endif
-#if defined(__AVX2__)
-  m |= __builtin_shufflevector(m, m, 2, 3, 0, 1
-#if defined(__AVX512F__)
-                               ,
-                               6, 7, 4, 5
-#endif
-  );
-#endif
+  return __builtin_ia32_cvtq2mask512(m) != 0;
+#elif defined(__AVX2__)
+  return __builtin_ia32_movmskpd256(__builtin_bit_cast(Lanes, m)) != 0;
+#else
   return (m[0] | m[1]) != 0;
+#endif
 }
 
 struct Triple {
@@ -104,7 +102,7 @@ inline void transpose(Lanes (&r)[4]) {
 inline Triple load_nodes(const double* place, const std::uint16_t* node) {
   Lanes r[4];
   for (int k = 0; k < 4; ++k)
-    r[k] = __builtin_shufflevector(record(place + 4 * node[k]), record(place + 4 * node[k + 4]), 0, 1, 2, 3, 4, 5, 6, 7);
+    r[k] = __builtin_shufflevector(record(place + 4 * std::size_t{node[k]}), record(place + 4 * std::size_t{node[k + 4]}), 0, 1, 2, 3, 4, 5, 6, 7);
   transpose(r);
   return {r[0], r[1], r[2]};
 }
@@ -120,7 +118,7 @@ inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], c
   }
   transpose(a);
   const auto add = [&](int element, int c, Lanes part) {
-    double* const to = sum + 8 * corner[c][element];
+    double* const to = sum + 8 * std::size_t{corner[c][element]};
     store(to, load(to) + part);
   };
   for (int k = 0; k < 4; ++k)
@@ -143,7 +141,7 @@ inline void transpose(Lanes (&r)[4]) {
 
 inline Triple load_nodes(const double* place, const std::uint16_t* node) {
   Lanes r[4];
-  for (int k = 0; k < 4; ++k) r[k] = record(place + 4 * node[k]);
+  for (int k = 0; k < 4; ++k) r[k] = record(place + 4 * std::size_t{node[k]});
   transpose(r);
   return {r[0], r[1], r[2]};
 }
@@ -158,7 +156,7 @@ inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], c
   transpose(a);
   for (int k = 0; k < 4; ++k)
     for (int c = 0; c < 3; ++c) {
-      double* const to = sum + 8 * corner[c][k];
+      double* const to = sum + 8 * std::size_t{corner[c][k]};
       store(to, load(to) + f[c][k]);
       store(to + 4, load(to + 4) + a[k]);
     }
@@ -167,7 +165,7 @@ inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], c
 #else
 
 inline Triple load_nodes(const double* place, const std::uint16_t* node) {
-  const double *const p = place + 4 * node[0], *const q = place + 4 * node[1];
+  const double *const p = place + 4 * std::size_t{node[0]}, *const q = place + 4 * std::size_t{node[1]};
   const Lanes xy = load(p), xy2 = load(q);
   return {__builtin_shufflevector(xy, xy2, 0, 2), __builtin_shufflevector(xy, xy2, 1, 3), Lanes{p[2], q[2]}};
 }
@@ -176,7 +174,7 @@ inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], c
                          const Triple& area) {
   for (int k = 0; k < kLanes; ++k)
     for (int c = 0; c < 3; ++c) {
-      double* const to = sum + 8 * corner[c][k];
+      double* const to = sum + 8 * std::size_t{corner[c][k]};
       to[0] += force[c].x[k], to[1] += force[c].y[k], to[2] += force[c].z[k];
       to[4] += area.x[k], to[5] += area.y[k], to[6] += area.z[k];
     }
