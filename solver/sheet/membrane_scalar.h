@@ -1,7 +1,7 @@
 // What do membrane forces, energy and stiffness come to, one element at a time? The kernels once more, to be read.
 //
-// The twin that the vector kernels are held against: the same formulas in plain scalars, with the powers of the standard
-// library, nothing skipped and no threads.
+// The twin that the vector kernels are held against: the same formulas in plain scalars, with the powers of the
+// standard library, nothing skipped and no threads.
 #pragma once
 
 #include "solver/sheet/polymer.h"

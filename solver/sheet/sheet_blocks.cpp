@@ -13,9 +13,9 @@ namespace {
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 /// Large blocks have a shorter seam, small ones leave more to share among threads and to pass over where the sheet
-/// stands. Places and sums of the largest take 100 kB.
+/// stands. Places and sums of the largest take 200 kB.
 int suitable_block(int nodes) {
-  constexpr int kSmallest = 256, kLargest = 1024, kWanted = 32;
+  constexpr int kSmallest = 256, kLargest = 2048, kWanted = 32;
   return std::clamp(nodes / kWanted, kSmallest, kLargest);
 }
 
@@ -66,7 +66,8 @@ class SheetBlocks::Builder {
     block.groups.assign((elements_.size() + kGroup - 1) / kGroup, Group{});
     for (std::size_t k = 0; k < elements_.size(); ++k) put(block, elements_[k], k);
     fill_up(block);
-    ensure(block.nodes.size() < std::numeric_limits<std::uint16_t>::max(), "16 bits number the nodes of a block");
+    ensure(kSums * block.nodes.size() <= std::numeric_limits<std::uint16_t>::max(),
+           "16 bits number the nodes of a block");
     for (const int node : block.nodes) local_[at(node)] = -1;
   }
 
@@ -98,12 +99,12 @@ class SheetBlocks::Builder {
         local = static_cast<int>(block.nodes.size());
         block.nodes.push_back(node);
       }
-      group.corner[c][lane] = static_cast<std::uint16_t>(local);
+      group.corner[c][lane] = static_cast<std::uint16_t>(kSums * local);
     }
   }
 
   void fill_up(Block& block) const {
-    const auto nobody = static_cast<std::uint16_t>(block.nodes.size());
+    const auto nobody = static_cast<std::uint16_t>(kSums * block.nodes.size());
     for (std::size_t k = elements_.size(); k < kGroup * block.groups.size(); ++k)
       for (auto& corner : block.groups[k / kGroup].corner) corner[k % kGroup] = nobody;
   }
@@ -123,8 +124,7 @@ void SheetBlocks::cut(const Mesh& mesh, int nodes_per_block) {
     Builder builder(mesh);
 #pragma omp for schedule(dynamic)
     for (int k = 0; k < count(); ++k)
-      builder.fill(blocks_[at(k)], k,
-                   std::span(order_).subspan(at(k * size), at(std::min(size, nodes - k * size))));
+      builder.fill(blocks_[at(k)], k, std::span(order_).subspan(at(k * size), at(std::min(size, nodes - k * size))));
   }
   most_local_ = 0;
   for (const Block& block : blocks_) most_local_ = std::max(most_local_, static_cast<int>(block.nodes.size()));

@@ -308,8 +308,8 @@ std::vector<Row> rate_rows(const MembraneRates& rates) {
   }
   const double byte_s = rates.pass_per_s * rates.bytes_per_element;
   rows.push_back({"membrane",
-                  fmt::format("{} elements, neo-hookean, pass alone, {:.0f} bytes an element", rates.runs.back().elements,
-                              rates.bytes_per_element),
+                  fmt::format("{} elements, neo-hookean, pass alone, {:.0f} bytes an element",
+                              rates.runs.back().elements, rates.bytes_per_element),
                   fmt::format("triad, {:.1f} GB/s", 1e-9 * rates.memory_byte_s), kNone, kNone, "GB/s",
                   byte_s / rates.memory_byte_s, 1e-9 * byte_s});
   return rows;

@@ -23,8 +23,8 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 constexpr double kDisc_m = 0.1, kBought_m = 1e-3, kDensity_kg_m3 = 1200.0;
 constexpr double kStep_s = 1e-30;  // so short that every place stays what it is to the last bit
 
-/// A dome as deep as half its radius, pulled outwards by a tenth: taut everywhere, both stretches alike only at its top.
-/// (An unstretched top is taut or folded by round-off alone, and forces there are known to 1e-8 of the modulus.)
+/// A dome as deep as half its radius, pulled outwards by a tenth: taut everywhere, both stretches alike only at its
+/// top. (An unstretched top is taut or folded by round-off alone, and forces there are known to 1e-8 of the modulus.)
 sheet::SheetState dome(int elements) {
   const double area = 0.25 * std::numbers::pi * kDisc_m * kDisc_m;
   const double element_m = std::sqrt(area / elements * 4.0 / std::numbers::sqrt3);
@@ -184,8 +184,7 @@ MembraneRates time_membrane_rates(int repetitions) {
                                 {s.elements(), law, 1, false, {}, 0.0},
                                 {s.elements(), law, 2, false, {}, 0.0}};
       for (int k = 0; k < repetitions; ++k)
-        for (RateRun& run : runs)
-          repeat(run, [&] { run.plain ? plain_step(polymer, plain) : own_step(polymer, s); });
+        for (RateRun& run : runs) repeat(run, [&] { run.plain ? plain_step(polymer, plain) : own_step(polymer, s); });
       rates.runs.insert(rates.runs.end(), runs.begin(), runs.end());
     }
     rates.bytes_per_element = bytes_of_pass(s) / s.elements();

@@ -60,8 +60,14 @@ inline Moduli moduli_Pa(const Law& law, Lanes l1, Lanes l2, Mask folded) {
   const Lanes p = x * w.w11_Pa, q = l1 * l2 * w.w12_Pa, r = y * w.w22_Pa;
   const Lanes sigma2 = folded ? Lanes{} : l2 * w.w2_Pa;
   const Lanes s = x - y > 1e-6 * x ? (sigma1 - sigma2) / (x - y) : 0.5 * (sigma1 + p - q) / x;
-  return {folded ? p - 0.5 * q : p, folded ? Lanes{} : q, folded ? Lanes{} : r, x * s, x * s - sigma1, y * s,
-          sigma1,                   sigma2};
+  return {folded ? p - 0.5 * q : p,
+          folded ? Lanes{} : q,
+          folded ? Lanes{} : r,
+          x * s,
+          x * s - sigma1,
+          y * s,
+          sigma1,
+          sigma2};
 }
 
 /// P = sum of grad N_a grad N_a^T over the three nodes, in the axes of stretch.
@@ -78,8 +84,7 @@ inline Gradients gradients(const RestLanes& rest, const Metric& g, Lanes x, Lane
   const Lanes area4_sq = g.g11 * g.g22 - g.g12 * g.g12;
   const Lanes trace = 2.0 * (g.g11 + g.g22 - g.g12) / area4_sq;
   const Lanes flat = 2.0 * (rest.m11 + rest.m22 + rest.m12);
-  const Lanes p11 =
-      x - y > 1e-6 * x ? smaller(trace, larger((flat - y * trace) / (x - y), Lanes{})) : 0.5 * trace;
+  const Lanes p11 = x - y > 1e-6 * x ? smaller(trace, larger((flat - y * trace) / (x - y), Lanes{})) : 0.5 * trace;
   return {p11, trace - p11, 3.0 / area4_sq};
 }
 

@@ -19,14 +19,14 @@ inline int gather(const NodesView& sheet, const BlockView& block, const ScratchV
   int moved = 0;
   for (int k = 0; k < block.local; ++k) {
     const std::size_t node = at(block.nodes[k]);
-    __builtin_memcpy(scratch.place + 4 * at(k), sheet.x_m + 3 * node, 3 * sizeof(double));
+    __builtin_memcpy(scratch.place + kPlace * at(k), sheet.x_m + 3 * node, 3 * sizeof(double));
     const char own = sheet.moved[node];
     scratch.wanted[k] = own;
     moved += own != 0;
   }
   scratch.wanted[block.local] = 0;
-  for (std::size_t k = 0; k < 4; ++k) scratch.place[4 * at(block.local) + k] = 0.0;
-  __builtin_memset(scratch.sum, 0, 8 * at(block.local + 1) * sizeof(double));
+  for (std::size_t k = 0; k < kPlace; ++k) scratch.place[kPlace * at(block.local) + k] = 0.0;
+  __builtin_memset(scratch.sum, 0, kSums * at(block.local + 1) * sizeof(double));
   return moved;
 }
 
@@ -36,7 +36,7 @@ inline void spread_to_elements(const BlockView& block, char* wanted) {
   for (int g = 0; g < block.group_count; ++g) {
     const auto& corner = block.groups[g].corner;
     for (int k = 0; k < kGroup; ++k) {
-      char &p = wanted[corner[0][k]], &q = wanted[corner[1][k]], &r = wanted[corner[2][k]];
+      char &p = wanted[corner[0][k] / kSums], &q = wanted[corner[1][k] / kSums], &r = wanted[corner[2][k] / kSums];
       if (((p | q | r) & 1) != 0) p |= 2, q |= 2, r |= 2;
     }
   }
@@ -47,30 +47,69 @@ inline void spread_to_elements(const BlockView& block, char* wanted) {
 /// Does an own node that is wanted belong to an element of this group?
 inline bool wanted_group(const Group& g, const char* wanted) {
   int any_of = 0;
-  for (int k = 0; k < kGroup; ++k) any_of |= wanted[g.corner[0][k]] | wanted[g.corner[1][k]] | wanted[g.corner[2][k]];
+  for (int k = 0; k < kGroup; ++k)
+    any_of |= wanted[g.corner[0][k] / kSums] | wanted[g.corner[1][k] / kSums] | wanted[g.corner[2][k] / kSums];
   return any_of != 0;
 }
 
-/// Forces and area vectors of a group, added to the sums of its corners.
+/// What is known of some elements before their law is asked.
+struct Ready {
+  Triple d1, d2;
+  Metric g;
+  Stretches stretches;
+};
+inline Ready make_ready(const Group& group, int first, const ScratchView& scratch) {
+  Ready k;
+  const Triple o = load_nodes(scratch.place, group.corner[0] + first);
+  k.d1 = load_nodes(scratch.place, group.corner[1] + first) - o;
+  k.d2 = load_nodes(scratch.place, group.corner[2] + first) - o;
+  k.g = metric(k.d1, k.d2);
+  k.stretches = invariants(load_rest(group, first), k.g);
+  return k;
+}
+
+/// Forces and area vectors, added to the sums of the corners.
 ///   K = 2 V0 (W_a M + W_b b G^-1),   f2 = -(K11 d1 + K12 d2),   f3 = -(K12 d1 + K22 d2),   f1 = -(f2 + f3),
 /// with b G^-1 = adj(G)/det G0, finite for a collapsed triangle.
+inline void add_up(const Group& group, int first, const Ready& k, const Slopes& w, const ScratchView& scratch) {
+  const RestLanes r = load_rest(group, first);
+  const Lanes minus_v = -2.0 * r.volume, wb = w.wb_Pa * r.inverse_det;
+  const Lanes k11 = minus_v * (w.wa_Pa * r.m11 + wb * k.g.g22), k12 = minus_v * (w.wa_Pa * r.m12 - wb * k.g.g12),
+              k22 = minus_v * (w.wa_Pa * r.m22 + wb * k.g.g11);
+  const Triple f2 = k11 * k.d1 + k12 * k.d2, f3 = k12 * k.d1 + k22 * k.d2, both = f2 + f3;
+  const Triple forces[3] = {{-both.x, -both.y, -both.z}, f2, f3};
+  const Triple area_third = splat(1.0 / 6.0) * cross(k.d1, k.d2);
+  const std::uint16_t* const corner[3] = {group.corner[0] + first, group.corner[1] + first, group.corner[2] + first};
+  add_to_nodes(scratch.sum, corner, forces, area_third);
+}
+
 template <class Law>
 inline void add_group(const Law& law, const Group& group, const ScratchView& scratch) {
   for (int first = 0; first < kGroup; first += kLanes) {
-    const Triple o = load_nodes(scratch.place, group.corner[0] + first);
-    const Triple d1 = load_nodes(scratch.place, group.corner[1] + first) - o,
-                 d2 = load_nodes(scratch.place, group.corner[2] + first) - o;
-    const RestLanes r = load_rest(group, first);
-    const Metric g = metric(d1, d2);
-    const Slopes w = relaxed_slopes(law, invariants(r, g));
-    const Lanes minus_v = -2.0 * r.volume, wb = w.wb_Pa * r.inverse_det;
-    const Lanes k11 = minus_v * (w.wa_Pa * r.m11 + wb * g.g22), k12 = minus_v * (w.wa_Pa * r.m12 - wb * g.g12),
-                k22 = minus_v * (w.wa_Pa * r.m22 + wb * g.g11);
-    const Triple f2 = k11 * d1 + k12 * d2, f3 = k12 * d1 + k22 * d2, both = f2 + f3;
-    const Triple forces[3] = {{-both.x, -both.y, -both.z}, f2, f3};
-    const Triple area_third = splat(1.0 / 6.0) * cross(d1, d2);
-    const std::uint16_t* const corner[3] = {group.corner[0] + first, group.corner[1] + first, group.corner[2] + first};
-    add_to_nodes(scratch.sum, corner, forces, area_third);
+    const Ready k = make_ready(group, first, scratch);
+    add_up(group, first, k, relaxed_slopes(law, k.stretches), scratch);
+  }
+}
+
+/// Two groups, two lots of lanes at a time, so that one is worked on while the other waits for its results. A law with
+/// powers has enough to do by itself. Elements are added in their order here too.
+template <class Law>
+inline void add_pair(const Law& law, const Group* groups, const ScratchView& scratch) {
+  if constexpr (Law::needs_x) {
+    for (int g = 0; g < 2; ++g) add_group(law, groups[g], scratch);
+  } else {
+    for (int element = 0; element < 2 * kGroup; element += 2 * kLanes) {
+      const int next = element + kLanes;
+      const Group &p = groups[element / kGroup], &q = groups[next / kGroup];
+      const Ready k = make_ready(p, element % kGroup, scratch), l = make_ready(q, next % kGroup, scratch);
+      Slopes w, v;
+      if (any(~(surely_taut(k.stretches) & surely_taut(l.stretches))))
+        w = relaxed_slopes(law, k.stretches), v = relaxed_slopes(law, l.stretches);
+      else
+        w = law.slopes(k.stretches), v = law.slopes(l.stretches);
+      add_up(p, element % kGroup, k, w, scratch);
+      add_up(q, next % kGroup, l, v, scratch);
+    }
   }
 }
 
@@ -84,15 +123,17 @@ template <class Law>
 inline void block_forces(const Law& law, const NodesView& sheet, const BlockView& block, const ScratchView& scratch) {
   if (!anything_moved(sheet, block)) return;
   if (gather(sheet, block, scratch) == block.local) {
-    for (int g = 0; g < block.group_count; ++g) add_group(law, block.groups[g], scratch);
-    for (int k = 0; k < block.own; ++k) hand_back(sheet, block.nodes[k], scratch.sum + 8 * at(k));
+    int g = 0;
+    for (; g + 1 < block.group_count; g += 2) add_pair(law, block.groups + g, scratch);
+    if (g < block.group_count) add_group(law, block.groups[g], scratch);
+    for (int k = 0; k < block.own; ++k) hand_back(sheet, block.nodes[k], scratch.sum + kSums * at(k));
     return;
   }
   spread_to_elements(block, scratch.wanted);
   for (int g = 0; g < block.group_count; ++g)
     if (wanted_group(block.groups[g], scratch.wanted)) add_group(law, block.groups[g], scratch);
   for (int k = 0; k < block.own; ++k)
-    if (scratch.wanted[k] != 0) hand_back(sheet, block.nodes[k], scratch.sum + 8 * at(k));
+    if (scratch.wanted[k] != 0) hand_back(sheet, block.nodes[k], scratch.sum + kSums * at(k));
 }
 
 }  // namespace pellicle::sheet::PELLICLE_KERNEL_SET

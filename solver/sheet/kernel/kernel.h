@@ -13,8 +13,12 @@ namespace pellicle::sheet {
 
 inline constexpr int kGroup = 8;  ///< elements that are worked off together, whatever the processor
 
-/// Eight elements as structure of arrays. `corner` holds numbers within the block. Where the elements of a block do not
-/// fill its last group, `corner` is the number of the block's nodes, a place and a sum that nobody reads.
+inline constexpr int kSums = 8;   ///< numbers kept of a node's sums: force, 0, area, 0
+inline constexpr int kPlace = 4;  ///< numbers kept of a node's place: x, y, z, 0
+
+/// Eight elements as structure of arrays. `corner` holds kSums times the number within the block, so that a processor
+/// finds place and sum without arithmetic. Where the elements of a block do not fill its last group, that number is one
+/// past the block's nodes, a place and a sum that nobody reads.
 struct alignas(64) Group {
   double m11_per_m2[kGroup], m12_per_m2[kGroup], m22_per_m2[kGroup];
   double inverse_det_per_m4[kGroup], volume_m3[kGroup];
@@ -26,9 +30,9 @@ struct LawNumbers {
   enum Kind { kNeoHookean, kMooneyRivlin, kYeoh, kOgden };
   static constexpr int kMostTerms = 6;
   Kind kind;
-  int terms;                    ///< Ogden
+  int terms;                      ///< Ogden
   double modulus_Pa[kMostTerms];  ///< mu; c10, c01; c10, c20, c30; mu_p of Ogden
-  double alpha[kMostTerms];     ///< Ogden
+  double alpha[kMostTerms];       ///< Ogden
 };
 
 /// A block of nodes with every element that touches one of them, in ascending order.
@@ -49,8 +53,8 @@ struct NodesView {
 
 /// Room to work in, local + 1 nodes of a block: aligned to 64 bytes.
 struct ScratchView {
-  double* place;  ///< 4 a node: x, y, z, 0
-  double* sum;    ///< 8 a node: force, 0, area, 0
+  double* place;  ///< kPlace a node
+  double* sum;    ///< kSums a node
   char* wanted;   ///< 1 a node
 };
 

@@ -1,9 +1,12 @@
-// How are several numbers worked on at once? The vector type of the compiler, and the few things it cannot write itself.
+// How are several numbers worked on at once? The vector type of the compiler, and the few things it cannot write
+// itself.
 //
 // Included by one file for each instruction set, which defines PELLICLE_KERNEL_SET. Arithmetic, comparisons and
 // `mask ? a : b` are those of g++ and clang. Every operation is rounded as the standard says, one at a time, so a lane
 // has the same bits whatever the width.
 #pragma once
+
+#include "solver/sheet/kernel/kernel.h"
 
 #include <cstddef>
 #include <cstdint>
@@ -71,7 +74,12 @@ inline Triple cross(const Triple& a, const Triple& b) {
   return {a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x};
 }
 
-// ---- Between records of four numbers, one a node, and lanes.
+// ---- Between records of four numbers, one a node, and lanes. Nodes are given as in Group::corner.
+
+inline const double* place_of(const double* place, std::size_t corner) {
+  return reinterpret_cast<const double*>(reinterpret_cast<const char*>(place) +
+                                         corner * (sizeof(double) * kPlace / kSums));
+}
 
 #if defined(__AVX512F__) || defined(__AVX2__)
 
@@ -102,7 +110,8 @@ inline void transpose(Lanes (&r)[4]) {
 inline Triple load_nodes(const double* place, const std::uint16_t* node) {
   Lanes r[4];
   for (int k = 0; k < 4; ++k)
-    r[k] = __builtin_shufflevector(record(place + 4 * std::size_t{node[k]}), record(place + 4 * std::size_t{node[k + 4]}), 0, 1, 2, 3, 4, 5, 6, 7);
+    r[k] = __builtin_shufflevector(record(place_of(place, node[k])), record(place_of(place, node[k + 4])), 0, 1, 2, 3,
+                                   4, 5, 6, 7);
   transpose(r);
   return {r[0], r[1], r[2]};
 }
@@ -118,7 +127,7 @@ inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], c
   }
   transpose(a);
   const auto add = [&](int element, int c, Lanes part) {
-    double* const to = sum + 8 * std::size_t{corner[c][element]};
+    double* const to = sum + corner[c][element];
     store(to, load(to) + part);
   };
   for (int k = 0; k < 4; ++k)
@@ -130,7 +139,8 @@ inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], c
 #elif defined(__AVX2__)
 
 inline void transpose(Lanes (&r)[4]) {
-  const Lanes xz = __builtin_shufflevector(r[0], r[1], 0, 4, 2, 6), yw = __builtin_shufflevector(r[0], r[1], 1, 5, 3, 7),
+  const Lanes xz = __builtin_shufflevector(r[0], r[1], 0, 4, 2, 6),
+              yw = __builtin_shufflevector(r[0], r[1], 1, 5, 3, 7),
               xz2 = __builtin_shufflevector(r[2], r[3], 0, 4, 2, 6),
               yw2 = __builtin_shufflevector(r[2], r[3], 1, 5, 3, 7);
   r[0] = __builtin_shufflevector(xz, xz2, 0, 1, 4, 5);
@@ -141,7 +151,7 @@ inline void transpose(Lanes (&r)[4]) {
 
 inline Triple load_nodes(const double* place, const std::uint16_t* node) {
   Lanes r[4];
-  for (int k = 0; k < 4; ++k) r[k] = record(place + 4 * std::size_t{node[k]});
+  for (int k = 0; k < 4; ++k) r[k] = record(place_of(place, node[k]));
   transpose(r);
   return {r[0], r[1], r[2]};
 }
@@ -156,7 +166,7 @@ inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], c
   transpose(a);
   for (int k = 0; k < 4; ++k)
     for (int c = 0; c < 3; ++c) {
-      double* const to = sum + 8 * std::size_t{corner[c][k]};
+      double* const to = sum + corner[c][k];
       store(to, load(to) + f[c][k]);
       store(to + 4, load(to + 4) + a[k]);
     }
@@ -165,7 +175,7 @@ inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], c
 #else
 
 inline Triple load_nodes(const double* place, const std::uint16_t* node) {
-  const double *const p = place + 4 * std::size_t{node[0]}, *const q = place + 4 * std::size_t{node[1]};
+  const double *const p = place_of(place, node[0]), *const q = place_of(place, node[1]);
   const Lanes xy = load(p), xy2 = load(q);
   return {__builtin_shufflevector(xy, xy2, 0, 2), __builtin_shufflevector(xy, xy2, 1, 3), Lanes{p[2], q[2]}};
 }
@@ -174,7 +184,7 @@ inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], c
                          const Triple& area) {
   for (int k = 0; k < kLanes; ++k)
     for (int c = 0; c < 3; ++c) {
-      double* const to = sum + 8 * std::size_t{corner[c][k]};
+      double* const to = sum + corner[c][k];
       to[0] += force[c].x[k], to[1] += force[c].y[k], to[2] += force[c].z[k];
       to[4] += area.x[k], to[5] += area.y[k], to[6] += area.z[k];
     }

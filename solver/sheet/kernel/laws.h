@@ -76,8 +76,7 @@ struct YeohLanes {
   static constexpr bool needs_x = false;
   double c10_Pa, c20_Pa, c30_Pa;
 
-  explicit YeohLanes(const LawNumbers& n)
-      : c10_Pa(n.modulus_Pa[0]), c20_Pa(n.modulus_Pa[1]), c30_Pa(n.modulus_Pa[2]) {}
+  explicit YeohLanes(const LawNumbers& n) : c10_Pa(n.modulus_Pa[0]), c20_Pa(n.modulus_Pa[1]), c30_Pa(n.modulus_Pa[2]) {}
   Lanes energy_Pa(const Stretches& s) const {
     const Lanes i = s.a + 1.0 / s.b - 3.0;
     return i * (c10_Pa + i * (c20_Pa + i * c30_Pa));
@@ -95,7 +94,7 @@ struct YeohLanes {
   Lanes first(Lanes i) const { return c10_Pa + i * (2.0 * c20_Pa + 3.0 * c30_Pa * i); }
 };
 
-/// Two logarithms an element and two exponentials a term. With m = log(b)/2 and s = log(l1/l2), for e = alpha/2,
+/// Two logarithms an element and two exponentials a term. With r = l1/l2, m = log(b)/2, s = log(r), for e = alpha/2,
 ///   x^e = A E, y^e = A/E, b^-e = A^-2,   A = exp(e m), E = exp(e s).
 struct OgdenLanes {
   static constexpr bool needs_x = true;
@@ -103,48 +102,41 @@ struct OgdenLanes {
 
   explicit OgdenLanes(const LawNumbers& numbers) : n(numbers) {}
 
-  struct Logs {
-    Lanes m, s;
-  };
-  static Logs logs(const Stretches& t) {
-    const Lanes m = 0.5 * log_of(t.b);
-    return {m, log_of(t.x) - m};
-  }
-
   Lanes energy_Pa(const Stretches& t) const {
-    const Logs l = logs(t);
+    const Lanes m = 0.5 * log_of(t.b), s = log_of(t.x) - m;
     Lanes w{};
     for (int k = 0; k < n.terms; ++k) {
       const double e = 0.5 * n.alpha[k];
-      const Lanes A = exponential(e * l.m).value(), E = exponential(e * l.s).value();
+      const Lanes A = exponential(e * m).value(), E = exponential(e * s).value();
       w += n.modulus_Pa[k] / n.alpha[k] * (A * E + A / E + 1.0 / (A * A) - 3.0);
     }
     return w;
   }
 
   /// (x^e - y^e)/(x - y) = A b^-1/2 R and the same with e - 1 = A b^-1 R', where
-  ///   R = sinh(e s)/sinh(s),   R' = sinh((e-1) s)/sinh(s) = R e^-s - e^(-e s).
-  /// Both sinh come from e^d - 1 and from the same s, so nothing cancels as the stretches draw level. Below kEqual they
-  /// count as equal: R changes by less than (e^2 - 1) kEqual^2/6, 1e-16 for |alpha| up to 40.
+  ///   R = sinh(e s)/sinh(s),   R' = sinh((e-1) s)/sinh(s) = R/r - 1/E.
+  /// 2 sinh(e s) = (E - 1)(1 + 1/E), and 2 sinh(s) = (r - 1)(1 + 1/r) with s the logarithm of that very r, good to the
+  /// last digits near r = 1: so nothing cancels as the stretches draw level. Closer than kEqual they count as so far
+  /// apart: R changes by less than (e^2 - 1) kEqual^2/6, 1e-16 for |alpha| up to 40.
   Slopes slopes(const Stretches& t) const {
     constexpr double kEqual = 1e-9;
-    const Logs l = logs(t);
-    const Lanes s = l.s > kEqual ? l.s : splat(kEqual);
-    const Exponential unit = exponential(s);
-    const Lanes per_unit = 1.0 / unit.value(), per_sinh = 2.0 / (unit.less_one() * (1.0 + per_unit));
-    const Lanes per_b = 1.0 / t.b;
+    const Lanes per_b = 1.0 / t.b, per_root_b = root(per_b);
+    const Lanes r = larger(t.x * per_root_b, splat(1.0 + kEqual));
+    const Lanes m = 0.5 * log_of(t.b), s = log_of(r);
+    const Lanes r_sq_less_one = (r - 1.0) * (r + 1.0), per_both = 1.0 / (r * r_sq_less_one);
+    const Lanes per_r = r_sq_less_one * per_both, per_sinh = r * r * per_both;  // 1 / (2 sinh(s))
     Lanes sum_a{}, sum_b{};
     for (int k = 0; k < n.terms; ++k) {
       const double half_mu = 0.5 * n.modulus_Pa[k], e = 0.5 * n.alpha[k];
-      const Lanes A = exponential(e * l.m).value();
+      const Lanes A = exponential(e * m).value();
       const Exponential power = exponential(e * s);
       const Lanes E = power.value(), A_sq = A * A, per_all = 1.0 / (A_sq * E);
       const Lanes per_E = A_sq * per_all, per_A_sq = E * per_all;
-      const Lanes R = 0.5 * (power.less_one() * (1.0 + per_E)) * per_sinh;
+      const Lanes R = power.less_one() * (1.0 + per_E) * per_sinh;
       sum_a += half_mu * (A * R);
-      sum_b += half_mu * (A * (R * per_unit - per_E) + per_A_sq);
+      sum_b += half_mu * (A * (R * per_r - per_E) + per_A_sq);
     }
-    return {sum_a * root(per_b), -per_b * sum_b};
+    return {sum_a * per_root_b, -per_b * sum_b};
   }
 
   Principal principal(Lanes l1, Lanes l2) const {
