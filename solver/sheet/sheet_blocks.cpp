@@ -140,7 +140,7 @@ void SheetBlocks::make_room(int threads) {
   const std::size_t lines = 2 * at(most_local_ + 1) + 1;
   if (rooms_.size() < at(threads)) rooms_.resize(at(threads));
   for (auto& room : rooms_)
-    if (room.size() < lines) room.resize(lines);
+    if (room.size() != lines) room.assign(lines, Line{});
 }
 
 ScratchView SheetBlocks::room(int thread) {

@@ -34,7 +34,7 @@ class SheetBlocks {
   int count() const { return static_cast<int>(blocks_.size()); }
   BlockView view(int block) const;
 
-  /// Room for so many threads, and that of one of them. Grows once.
+  /// Room for so many threads, and that of one of them. New after the sheet has been cut, else kept.
   void make_room(int threads);
   ScratchView room(int thread);
 

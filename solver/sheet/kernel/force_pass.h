@@ -26,7 +26,6 @@ inline int gather(const NodesView& sheet, const BlockView& block, const ScratchV
   }
   scratch.wanted[block.local] = 0;
   for (std::size_t k = 0; k < kPlace; ++k) scratch.place[kPlace * at(block.local) + k] = 0.0;
-  __builtin_memset(scratch.sum, 0, kSums * at(block.local + 1) * sizeof(double));
   return moved;
 }
 
@@ -52,70 +51,82 @@ inline bool wanted_group(const Group& g, const char* wanted) {
   return any_of != 0;
 }
 
-/// What is known of some elements before their law is asked.
-struct Ready {
-  Triple d1, d2;
-  Metric g;
-  Stretches stretches;
+/// Some groups, stage by stage. A processor looks some hundred instructions ahead, less than one element takes from
+/// start to end; within a stage it finds enough to do while results are on their way.
+struct Batch {
+  static constexpr int kGroups = 8, kLots = kGroups * kGroup / kLanes;
+  const Group* groups[kGroups];
+  Edges edges[kLots];
+  Metric metrics[kLots];
+  Stretches stretches[kLots];
+  Lanes k11[kLots], k12[kLots], k22[kLots];  ///< minus the K of docs/theory/membrane.md, eq. 4
+
+  const Group& group(int lot) const { return *groups[lot * kLanes / kGroup]; }
+  static int first(int lot) { return lot * kLanes % kGroup; }
 };
-inline Ready make_ready(const Group& group, int first, const ScratchView& scratch) {
-  Ready k;
-  const Triple o = load_nodes(scratch.place, group.corner[0] + first);
-  k.d1 = load_nodes(scratch.place, group.corner[1] + first) - o;
-  k.d2 = load_nodes(scratch.place, group.corner[2] + first) - o;
-  k.g = metric(k.d1, k.d2);
-  k.stretches = invariants(load_rest(group, first), k.g);
-  return k;
-}
 
-/// Forces and area vectors, added to the sums of the corners.
-///   K = 2 V0 (W_a M + W_b b G^-1),   f2 = -(K11 d1 + K12 d2),   f3 = -(K12 d1 + K22 d2),   f1 = -(f2 + f3),
-/// with b G^-1 = adj(G)/det G0, finite for a collapsed triangle.
-inline void add_up(const Group& group, int first, const Ready& k, const Slopes& w, const ScratchView& scratch) {
-  const RestLanes r = load_rest(group, first);
-  const Lanes minus_v = -2.0 * r.volume, wb = w.wb_Pa * r.inverse_det;
-  const Lanes k11 = minus_v * (w.wa_Pa * r.m11 + wb * k.g.g22), k12 = minus_v * (w.wa_Pa * r.m12 - wb * k.g.g12),
-              k22 = minus_v * (w.wa_Pa * r.m22 + wb * k.g.g11);
-  const Triple f2 = k11 * k.d1 + k12 * k.d2, f3 = k12 * k.d1 + k22 * k.d2, both = f2 + f3;
-  const Triple forces[3] = {{-both.x, -both.y, -both.z}, f2, f3};
-  const Triple area_third = splat(1.0 / 6.0) * cross(k.d1, k.d2);
-  const std::uint16_t* const corner[3] = {group.corner[0] + first, group.corner[1] + first, group.corner[2] + first};
-  add_to_nodes(scratch.sum, corner, forces, area_third);
-}
-
-template <class Law>
-inline void add_group(const Law& law, const Group& group, const ScratchView& scratch) {
-  for (int first = 0; first < kGroup; first += kLanes) {
-    const Ready k = make_ready(group, first, scratch);
-    add_up(group, first, k, relaxed_slopes(law, k.stretches), scratch);
+inline void measure(Batch& batch, int lots, const double* place) {
+  for (int k = 0; k < lots; ++k) {
+    const Group& g = batch.group(k);
+    const int first = Batch::first(k);
+    batch.edges[k] = load_edges(place, {g.corner[0] + first, g.corner[1] + first, g.corner[2] + first});
+    batch.metrics[k] = metric(batch.edges[k].d1, batch.edges[k].d2);
+    batch.stretches[k] = invariants(load_rest(g, first), batch.metrics[k]);
   }
 }
 
-/// Two groups, two lots of lanes at a time, so that one is worked on while the other waits for its results. A law with
-/// powers has enough to do by itself. Elements are added in their order here too.
+/// K = 2 V0 (W_a M + W_b b G^-1), with b G^-1 = adj(G)/det G0, finite for a collapsed triangle.
 template <class Law>
-inline void add_pair(const Law& law, const Group* groups, const ScratchView& scratch) {
-  if constexpr (Law::needs_x) {
-    for (int g = 0; g < 2; ++g) add_group(law, groups[g], scratch);
-  } else {
-    for (int element = 0; element < 2 * kGroup; element += 2 * kLanes) {
-      const int next = element + kLanes;
-      const Group &p = groups[element / kGroup], &q = groups[next / kGroup];
-      const Ready k = make_ready(p, element % kGroup, scratch), l = make_ready(q, next % kGroup, scratch);
-      Slopes w, v;
-      if (any(~(surely_taut(k.stretches) & surely_taut(l.stretches))))
-        w = relaxed_slopes(law, k.stretches), v = relaxed_slopes(law, l.stretches);
-      else
-        w = law.slopes(k.stretches), v = law.slopes(l.stretches);
-      add_up(p, element % kGroup, k, w, scratch);
-      add_up(q, next % kGroup, l, v, scratch);
+inline void ask_law(const Law& law, Batch& batch, int lots) {
+  for (int k = 0; k < lots; ++k) {
+    const Slopes w = relaxed_slopes(law, batch.stretches[k]);
+    const RestLanes r = load_rest(batch.group(k), Batch::first(k));
+    const Metric& g = batch.metrics[k];
+    const Lanes minus_v = -2.0 * r.volume, wb = w.wb_Pa * r.inverse_det;
+    batch.k11[k] = minus_v * (w.wa_Pa * r.m11 + wb * g.g22);
+    batch.k12[k] = minus_v * (w.wa_Pa * r.m12 - wb * g.g12);
+    batch.k22[k] = minus_v * (w.wa_Pa * r.m22 + wb * g.g11);
+  }
+}
+
+/// f2 = -(K11 d1 + K12 d2), f3 = -(K12 d1 + K22 d2), f1 = -(f2 + f3), and a third of the area vector to each corner.
+inline void add_up(const Batch& batch, int lots, double* sum) {
+  for (int k = 0; k < lots; ++k) {
+    const Group& g = batch.group(k);
+    const int first = Batch::first(k);
+    const auto& [d1, d2] = batch.edges[k];
+    add_to_nodes(sum, {g.corner[0] + first, g.corner[1] + first, g.corner[2] + first},
+                 batch.k11[k] * d1 + batch.k12[k] * d2, batch.k12[k] * d1 + batch.k22[k] * d2,
+                 splat(1.0 / 6.0) * cross(d1, d2));
+  }
+}
+
+/// Forces and area vectors of all groups that are wanted, added to the sums of their corners.
+template <class Law, class Wanted>
+inline void add_groups(const Law& law, const BlockView& block, const ScratchView& scratch, const Wanted& wanted) {
+  Batch batch;
+  for (int next = 0; next < block.group_count;) {
+    int count = 0;
+    for (; next < block.group_count && count < Batch::kGroups; ++next)
+      if (wanted(block.groups[next])) batch.groups[count++] = block.groups + next;
+    const int lots = count * kGroup / kLanes;
+    measure(batch, lots, scratch.place);
+    ask_law(law, batch, lots);
+    add_up(batch, lots, scratch.sum);
+  }
+}
+
+/// Own sums to where they belong, if they are wanted; all are zero again afterwards, for the next block.
+template <class Wanted>
+inline void hand_back(const NodesView& sheet, const BlockView& block, double* sum, const Wanted& wanted) {
+  for (int k = 0; k < block.own; ++k, sum += kSums) {
+    if (wanted(k)) {
+      __builtin_memcpy(sheet.force_N + 3 * at(block.nodes[k]), sum, 3 * sizeof(double));
+      __builtin_memcpy(sheet.area_m2 + 3 * at(block.nodes[k]), sum + 4, 3 * sizeof(double));
     }
+    __builtin_memset(sum, 0, kSums * sizeof(double));
   }
-}
-
-inline void hand_back(const NodesView& sheet, int node, const double* sum) {
-  __builtin_memcpy(sheet.force_N + 3 * at(node), sum, 3 * sizeof(double));
-  __builtin_memcpy(sheet.area_m2 + 3 * at(node), sum + 4, 3 * sizeof(double));
+  __builtin_memset(sum, 0, kSums * at(block.local + 1 - block.own) * sizeof(double));
 }
 
 /// A node whose elements all stand keeps what it has; elements of such nodes alone are left out.
@@ -123,17 +134,13 @@ template <class Law>
 inline void block_forces(const Law& law, const NodesView& sheet, const BlockView& block, const ScratchView& scratch) {
   if (!anything_moved(sheet, block)) return;
   if (gather(sheet, block, scratch) == block.local) {
-    int g = 0;
-    for (; g + 1 < block.group_count; g += 2) add_pair(law, block.groups + g, scratch);
-    if (g < block.group_count) add_group(law, block.groups[g], scratch);
-    for (int k = 0; k < block.own; ++k) hand_back(sheet, block.nodes[k], scratch.sum + kSums * at(k));
+    add_groups(law, block, scratch, [](const Group&) { return true; });
+    hand_back(sheet, block, scratch.sum, [](int) { return true; });
     return;
   }
   spread_to_elements(block, scratch.wanted);
-  for (int g = 0; g < block.group_count; ++g)
-    if (wanted_group(block.groups[g], scratch.wanted)) add_group(law, block.groups[g], scratch);
-  for (int k = 0; k < block.own; ++k)
-    if (scratch.wanted[k] != 0) hand_back(sheet, block.nodes[k], scratch.sum + kSums * at(k));
+  add_groups(law, block, scratch, [&](const Group& g) { return wanted_group(g, scratch.wanted); });
+  hand_back(sheet, block, scratch.sum, [&](int k) { return scratch.wanted[k] != 0; });
 }
 
 }  // namespace pellicle::sheet::PELLICLE_KERNEL_SET

@@ -54,7 +54,7 @@ struct NodesView {
 /// Room to work in, local + 1 nodes of a block: aligned to 64 bytes.
 struct ScratchView {
   double* place;  ///< kPlace a node
-  double* sum;    ///< kSums a node
+  double* sum;    ///< kSums a node; zero, and left so
   char* wanted;   ///< 1 a node
 };
 

@@ -74,7 +74,14 @@ inline Triple cross(const Triple& a, const Triple& b) {
   return {a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x};
 }
 
-// ---- Between records of four numbers, one a node, and lanes. Nodes are given as in Group::corner.
+// ---- Between records, one a node, and lanes. Nodes are given as in Group::corner, three corners to an element. As
+// much as can be is worked out on records: what turns them over is what the processor has least of.
+
+using Corners = const std::uint16_t* [3];
+
+struct Edges {
+  Triple d1, d2;  ///< from the first corner to the second and to the third
+};
 
 inline const double* place_of(const double* place, std::size_t corner) {
   return reinterpret_cast<const double*>(reinterpret_cast<const char*>(place) +
@@ -89,6 +96,9 @@ inline Record record(const double* from) {
   __builtin_memcpy(&r, from, sizeof r);
   return r;
 }
+#if defined(__AVX512F__)
+inline void store(double* to, Record x) { __builtin_memcpy(to, &x, sizeof x); }
+#endif
 
 #endif
 
@@ -106,34 +116,37 @@ inline void transpose(Lanes (&r)[4]) {
   r[3] = __builtin_shufflevector(yw, yw2, 2, 3, 10, 11, 6, 7, 14, 15);
 }
 
-/// Places of the nodes: 4 numbers each.
-inline Triple load_nodes(const double* place, const std::uint16_t* node) {
-  Lanes r[4];
-  for (int k = 0; k < 4; ++k)
-    r[k] = __builtin_shufflevector(record(place_of(place, node[k])), record(place_of(place, node[k + 4])), 0, 1, 2, 3,
-                                   4, 5, 6, 7);
-  transpose(r);
-  return {r[0], r[1], r[2]};
+inline Edges load_edges(const double* place, const Corners& corner) {
+  Lanes p[4], q[4];
+  for (int k = 0; k < 4; ++k) {
+    const Record o = record(place_of(place, corner[0][k])), o2 = record(place_of(place, corner[0][k + 4]));
+    const auto edges = [&](const std::uint16_t* to) {
+      return __builtin_shufflevector(record(place_of(place, to[k])) - o, record(place_of(place, to[k + 4])) - o2, 0, 1,
+                                     2, 3, 4, 5, 6, 7);
+    };
+    p[k] = edges(corner[1]), q[k] = edges(corner[2]);
+  }
+  transpose(p), transpose(q);
+  return {{p[0], p[1], p[2]}, {q[0], q[1], q[2]}};
 }
 
-/// Adds to the sums of the corners, 8 numbers a node, element by element: the order of the elements is the order in
-/// which a node's parts are added.
-inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], const Triple (&force)[3],
-                         const Triple& area) {
-  Lanes f[3][4], a[4]{area.x, area.y, area.z, Lanes{}};
-  for (int c = 0; c < 3; ++c) {
-    f[c][0] = force[c].x, f[c][1] = force[c].y, f[c][2] = force[c].z, f[c][3] = Lanes{};
-    transpose(f[c]);
-  }
-  transpose(a);
-  const auto add = [&](int element, int c, Lanes part) {
-    double* const to = sum + corner[c][element];
-    store(to, load(to) + part);
+/// Adds to the sums of the corners, element by element: f1 and f2 to the second and the third, minus both to the first,
+/// the area to each. The order of the elements is the order in which a node's parts are added.
+inline void add_to_nodes(double* sum, const Corners& corner, const Triple& f1, const Triple& f2, const Triple& area) {
+  Lanes p[4]{f1.x, f1.y, f1.z, Lanes{}}, q[4]{f2.x, f2.y, f2.z, Lanes{}}, a[4]{area.x, area.y, area.z, Lanes{}};
+  transpose(p), transpose(q), transpose(a);
+  const auto add = [&](int element, Record force1, Record force2, Record part) {
+    const auto to = [&](int c, Record force) {
+      double* const at = sum + corner[c][element];
+      store(at, record(at) + force);
+      store(at + 4, record(at + 4) + part);
+    };
+    to(0, -(force1 + force2)), to(1, force1), to(2, force2);
   };
-  for (int k = 0; k < 4; ++k)
-    for (int c = 0; c < 3; ++c) add(k, c, __builtin_shufflevector(f[c][k], a[k], 0, 1, 2, 3, 8, 9, 10, 11));
-  for (int k = 0; k < 4; ++k)
-    for (int c = 0; c < 3; ++c) add(k + 4, c, __builtin_shufflevector(f[c][k], a[k], 4, 5, 6, 7, 12, 13, 14, 15));
+  const auto lower = [](Lanes x) { return __builtin_shufflevector(x, x, 0, 1, 2, 3); };
+  const auto upper = [](Lanes x) { return __builtin_shufflevector(x, x, 4, 5, 6, 7); };
+  for (int k = 0; k < 4; ++k) add(k, lower(p[k]), lower(q[k]), lower(a[k]));
+  for (int k = 0; k < 4; ++k) add(k + 4, upper(p[k]), upper(q[k]), upper(a[k]));
 }
 
 #elif defined(__AVX2__)
@@ -149,44 +162,49 @@ inline void transpose(Lanes (&r)[4]) {
   r[3] = __builtin_shufflevector(yw, yw2, 2, 3, 6, 7);
 }
 
-inline Triple load_nodes(const double* place, const std::uint16_t* node) {
-  Lanes r[4];
-  for (int k = 0; k < 4; ++k) r[k] = record(place_of(place, node[k]));
-  transpose(r);
-  return {r[0], r[1], r[2]};
+inline Edges load_edges(const double* place, const Corners& corner) {
+  Lanes p[4], q[4];
+  for (int k = 0; k < 4; ++k) {
+    const Record o = record(place_of(place, corner[0][k]));
+    p[k] = record(place_of(place, corner[1][k])) - o, q[k] = record(place_of(place, corner[2][k])) - o;
+  }
+  transpose(p), transpose(q);
+  return {{p[0], p[1], p[2]}, {q[0], q[1], q[2]}};
 }
 
-inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], const Triple (&force)[3],
-                         const Triple& area) {
-  Lanes f[3][4], a[4]{area.x, area.y, area.z, Lanes{}};
-  for (int c = 0; c < 3; ++c) {
-    f[c][0] = force[c].x, f[c][1] = force[c].y, f[c][2] = force[c].z, f[c][3] = Lanes{};
-    transpose(f[c]);
+inline void add_to_nodes(double* sum, const Corners& corner, const Triple& f1, const Triple& f2, const Triple& area) {
+  Lanes p[4]{f1.x, f1.y, f1.z, Lanes{}}, q[4]{f2.x, f2.y, f2.z, Lanes{}}, a[4]{area.x, area.y, area.z, Lanes{}};
+  transpose(p), transpose(q), transpose(a);
+  for (int k = 0; k < 4; ++k) {
+    const auto to = [&](int c, Lanes force) {
+      double* const at = sum + corner[c][k];
+      store(at, load(at) + force);
+      store(at + 4, load(at + 4) + a[k]);
+    };
+    to(0, -(p[k] + q[k])), to(1, p[k]), to(2, q[k]);
   }
-  transpose(a);
-  for (int k = 0; k < 4; ++k)
-    for (int c = 0; c < 3; ++c) {
-      double* const to = sum + corner[c][k];
-      store(to, load(to) + f[c][k]);
-      store(to + 4, load(to + 4) + a[k]);
-    }
 }
 
 #else
 
-inline Triple load_nodes(const double* place, const std::uint16_t* node) {
-  const double *const p = place_of(place, node[0]), *const q = place_of(place, node[1]);
+inline Triple load_places(const double* place, const std::uint16_t* corner) {
+  const double *const p = place_of(place, corner[0]), *const q = place_of(place, corner[1]);
   const Lanes xy = load(p), xy2 = load(q);
   return {__builtin_shufflevector(xy, xy2, 0, 2), __builtin_shufflevector(xy, xy2, 1, 3), Lanes{p[2], q[2]}};
 }
 
-inline void add_to_nodes(double* sum, const std::uint16_t* const (&corner)[3], const Triple (&force)[3],
-                         const Triple& area) {
+inline Edges load_edges(const double* place, const Corners& corner) {
+  const Triple o = load_places(place, corner[0]);
+  return {load_places(place, corner[1]) - o, load_places(place, corner[2]) - o};
+}
+
+inline void add_to_nodes(double* sum, const Corners& corner, const Triple& f1, const Triple& f2, const Triple& area) {
+  const Triple both = f1 + f2, force[3] = {{-both.x, -both.y, -both.z}, f1, f2};
   for (int k = 0; k < kLanes; ++k)
     for (int c = 0; c < 3; ++c) {
-      double* const to = sum + corner[c][k];
-      to[0] += force[c].x[k], to[1] += force[c].y[k], to[2] += force[c].z[k];
-      to[4] += area.x[k], to[5] += area.y[k], to[6] += area.z[k];
+      double* const at = sum + corner[c][k];
+      at[0] += force[c].x[k], at[1] += force[c].y[k], at[2] += force[c].z[k];
+      at[4] += area.x[k], at[5] += area.y[k], at[6] += area.z[k];
     }
 }
 
