@@ -65,10 +65,21 @@ struct Batch {
   static int first(int lot) { return lot * kLanes % kGroup; }
 };
 
+/// Groups are read once a pass, in a row. The processor's own looking ahead ends with a page, which holds ten of them;
+/// asked for one by one, as others are measured, they do not stand in each other's way. An address behind the last is
+/// none of ours, and asking for it does nothing.
+inline void fetch_ahead(const Group& group) {
+  constexpr std::size_t kAhead = 10;
+  const auto from = reinterpret_cast<std::uintptr_t>(&group) + kAhead * sizeof(Group);
+  for (std::size_t byte = 0; byte < sizeof(Group); byte += 64)
+    __builtin_prefetch(reinterpret_cast<const void*>(from + byte));
+}
+
 inline void measure(Batch& batch, int lots, const double* place) {
   for (int k = 0; k < lots; ++k) {
     const Group& g = batch.group(k);
     const int first = Batch::first(k);
+    if (first == 0) fetch_ahead(g);
     batch.edges[k] = load_edges(place, {g.corner[0] + first, g.corner[1] + first, g.corner[2] + first});
     batch.metrics[k] = metric(batch.edges[k].d1, batch.edges[k].d2);
     batch.stretches[k] = invariants(load_rest(g, first), batch.metrics[k]);
@@ -101,24 +112,14 @@ inline void add_up(const Batch& batch, int lots, double* sum) {
   }
 }
 
-/// Groups are read once a pass, in a row. The processor's own looking ahead ends with a page, which holds ten of them.
-inline void fetch(const Group& group) {
-  const char* const from = reinterpret_cast<const char*>(&group);
-  for (std::size_t byte = 0; byte < sizeof(Group); byte += 64) __builtin_prefetch(from + byte);
-}
-
 /// Forces and area vectors of all groups that are wanted, added to the sums of their corners.
 template <class Law, class Wanted>
 inline void add_groups(const Law& law, const BlockView& block, const ScratchView& scratch, const Wanted& wanted) {
-  constexpr int kAhead = 2 * Batch::kGroups;
   Batch batch;
   for (int next = 0; next < block.group_count;) {
     int count = 0;
     for (; next < block.group_count && count < Batch::kGroups; ++next)
-      if (wanted(block.groups[next])) {
-        batch.groups[count++] = block.groups + next;
-        if (next + kAhead < block.group_count) fetch(block.groups[next + kAhead]);
-      }
+      if (wanted(block.groups[next])) batch.groups[count++] = block.groups + next;
     const int lots = count * kGroup / kLanes;
     measure(batch, lots, scratch.place);
     ask_law(law, batch, lots);
