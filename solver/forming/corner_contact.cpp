@@ -301,12 +301,13 @@ void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Tou
 
 void CornerContact::add_plane(const sheet::SheetState& s, int node, double reach_m, mould::Planes& planes) const {
   // All along one direction, the node's own: planes that hardly differ would throw it sideways where they meet. So one
-  // that faces as the mould it is about to land on is left to the mould. On a face at an angle the node must not land
-  // yet: the edge beside it would stand through its triangles.
+  // that faces as the mould it is about to land on is left to the mould. Where the sheet sticks a node must not land
+  // yet on a face at an angle: the edge beside it would stand through its triangles for good. Where it slides the edge
+  // would hold it back.
   constexpr double kLeastCosine = 0.2;
   const Vec3 normal = s.area_m2[at(node)].normalized();
   for (int k = 0; k < planes.count; ++k)
-    if (planes.at[at(k)].gap_m <= reach_m && planes.at[at(k)].normal.dot(normal) > kOneWay) return;
+    if (planes.at[at(k)].gap_m <= reach_m && planes.at[at(k)].normal.dot(normal) > (sticks_ ? kOneWay : kAlike)) return;
   double gap = std::numeric_limits<double>::infinity();
   for (int k = s.first_corner[at(node)]; k < s.first_corner[at(node) + 1]; ++k)
     if (const int number = plane_of_[at(s.corners[at(k)] / 3)]; number >= 0)

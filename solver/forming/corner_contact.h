@@ -36,8 +36,8 @@ struct Penetration {
 
 class CornerContact {
  public:
-  /// creases may be null: no mould, or one without edges.
-  explicit CornerContact(const mould::Creases* creases) : creases_(creases) {}
+  /// creases may be null: no mould, or one without edges. `sticks`: what lands stays where it landed.
+  CornerContact(const mould::Creases* creases, bool sticks) : creases_(creases), sticks_(sticks) {}
 
   /// Finds which crease is nearest to which triangle, for as long as nothing moves by more than `horizon_s` of its
   /// present motion. Pairs stay where no node has moved by more than kStands since they were found, at paired_at_m (N
@@ -82,6 +82,7 @@ class CornerContact {
   void look(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s, Group& group);
 
   const mould::Creases* creases_;
+  bool sticks_;
   std::vector<Place> places_;         ///< by triangle, then crease
   std::vector<Group> groups_;         ///< by triangle
   std::vector<char> stirred_;         ///< N

@@ -58,7 +58,7 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
       scale_(contact_scale(spec.sheet)),
       tamper_(tamper),
       creases_(creases_of(mould, spec.sheet)),
-      corners_(creases_ ? &*creases_ : nullptr) {
+      corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick) {
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
   snap_.clamp_z_m = spec.sheet.height_m;
   snap_.touch.assign(state_.x_m.size(), Touch{.first_s = std::numeric_limits<double>::quiet_NaN()});
@@ -72,7 +72,7 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
       scale_(contact_scale(spec.sheet)),
       snap_(from),
       creases_(creases_of(mould, spec.sheet)),
-      corners_(creases_ ? &*creases_ : nullptr) {
+      corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick) {
   const mesh::SheetMesh sheet{from.flat_m, from.triangles, from.on_rim, 0.0, 0.0};
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
   state_.x_m = from.x_m;

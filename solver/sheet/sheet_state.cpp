@@ -84,7 +84,7 @@ void link(SheetState& s) {
   s.force_N.assign(s.x_m.size(), Vec3::Zero());
   s.area_m2.assign(s.x_m.size(), Vec3::Zero());
   s.moved.assign(s.x_m.size(), 1);
-  s.corner_forces.resize(s.triangles.size());
+  cut_into_blocks(s);
 }
 
 /// New nodes on an edge of one triangle only lie on the outline of the sheet.
@@ -103,6 +103,10 @@ std::vector<char> on_outline(std::size_t old_nodes, const mesh::Refined& refined
 
 }  // namespace
 
+void cut_into_blocks(SheetState& s, int nodes_per_block) {
+  s.blocks.cut({s.triangles, s.rest, s.first_corner, s.corners}, nodes_per_block);
+}
+
 SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double density_kg_m3, double height_m) {
   SheetState s;
   s.triangles = mesh.triangles;
@@ -120,6 +124,7 @@ SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double de
   }
   s.local_mass.assign(s.triangles.size(), 1.0);
   s.mass_kg = lumped_mass_kg(s, density_kg_m3);
+  s.blocks.start(s.nodes());
   link(s);
   return s;
 }
@@ -157,6 +162,7 @@ void refine(SheetState& s, const mesh::Refined& refined) {
   s.triangles = refined.triangles;
   s.rest = std::move(rest);
   s.local_mass = std::move(local_mass);
+  s.blocks.insert(refined.ends);
   link(s);
 }
 

@@ -4,6 +4,8 @@
 #include "mesh/refine.h"
 #include "mesh/sheet_mesher.h"
 #include "mesh/triangle_mesh.h"
+#include "solver/sheet/rest.h"
+#include "solver/sheet/sheet_blocks.h"
 
 #include <span>
 #include <vector>
@@ -13,20 +15,6 @@ namespace pellicle::sheet {
 using mesh::Triangle;
 using mesh::Vec2;
 using mesh::Vec3;
-
-/// What an element keeps of the flat sheet: M = G0^-1 with G0 = [Di.Dj] of the flat edges D1, D2.
-struct Rest {
-  double m11_per_m2, m12_per_m2, m22_per_m2;
-  double inverse_det_per_m4;  ///< 1 / det G0
-  double volume_m3;           ///< V0 = h0 A0
-};
-
-/// What the membrane pass leaves for the node gather: forces on corners 1 and 2 (corner 0 takes minus their sum) and a
-/// third of the area vector, upwards.
-struct CornerForces {
-  Vec3 f1_N, f2_N;
-  Vec3 area_third_m2;
-};
 
 /// Structure of arrays over N nodes and M triangles. Nodes and triangles are in the order of the mesh.
 struct SheetState {
@@ -45,6 +33,8 @@ struct SheetState {
   std::vector<std::array<int, 2>> opposite;
   std::vector<std::array<int, 3>> across;  ///< M, the triangle over the edge from corner k to k + 1; -1 at the rim
 
+  SheetBlocks blocks;  ///< how the membrane pass goes over the sheet
+
   // The motion.
   std::vector<Vec3> x_m;        ///< N, the mould-side face
   std::vector<Vec3> v_m_s;      ///< N, half a step behind
@@ -53,13 +43,15 @@ struct SheetState {
   std::vector<char> moved;  ///< N, 0 = stands where it stood when the forces were last made
 
   // Made anew in every step.
-  std::vector<CornerForces> corner_forces;  ///< M
-  std::vector<Vec3> force_N;                ///< N, membrane force
+  std::vector<Vec3> force_N;  ///< N, membrane force
   std::vector<Vec3> area_m2;  ///< N, a third of the area vectors around, upwards: minus dV/dx of the swept volume
 
   int nodes() const { return static_cast<int>(x_m.size()); }
   int elements() const { return static_cast<int>(triangles.size()); }
 };
+
+/// Cuts the sheet into blocks anew, of so many nodes; 0: as suits its size. No bit of any result depends on it.
+void cut_into_blocks(SheetState& s, int nodes_per_block = 0);
 
 /// The flat sheet at height z, at rest. Masses for the true density.
 SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double density_kg_m3, double height_m);

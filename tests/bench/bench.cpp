@@ -8,6 +8,7 @@
 #include "solver/forming/forming.h"
 #include "solver/sheet/membrane.h"
 #include "tests/bench/clock.h"
+#include "tests/bench/membrane_rate.h"
 #include "tests/bench/mould_look.h"
 
 #include <fmt/core.h>
@@ -287,6 +288,33 @@ std::vector<Row> membrane_rows(const std::vector<MembraneRun>& runs) {
   return rows;
 }
 
+/// Our pass against the plain loop, and two threads against one; a node update belongs to each.
+std::vector<Row> rate_rows(const MembraneRates& rates) {
+  std::vector<Row> rows;
+  const auto row = [&](const RateRun& own, const RateRun& other, const std::string& compared_with) {
+    rows.push_back({"membrane",
+                    fmt::format("{} elements, {}, {}, {}with node update", own.elements, own.law,
+                                threads_text(own.threads), own.plain ? "plain loop, " : ""),
+                    compared_with, median_ratio(own.updates_per_s, other.updates_per_s),
+                    1e-6 * median(own.updates_per_s), "million updates/s", own.best_per_s / other.best_per_s,
+                    1e-6 * own.best_per_s});
+  };
+  for (std::size_t k = 0; k < rates.runs.size(); k += 3) {
+    const RateRun &plain = rates.runs[k], &one = rates.runs[k + 1], &two = rates.runs[k + 2];
+    row(plain, plain, "plain loop, 1 thread");
+    row(one, plain, "plain loop, 1 thread");
+    row(two, plain, "plain loop, 1 thread");
+    row(two, one, "ours, 1 thread");
+  }
+  const double byte_s = rates.pass_per_s * rates.bytes_per_element;
+  rows.push_back({"membrane",
+                  fmt::format("{} elements, neo-hookean, pass alone, {:.0f} bytes an element",
+                              rates.runs.back().elements, rates.bytes_per_element),
+                  fmt::format("triad, {:.1f} GB/s", 1e-9 * rates.memory_byte_s), kNone, kNone, "GB/s",
+                  byte_s / rates.memory_byte_s, 1e-9 * byte_s});
+  return rows;
+}
+
 std::vector<Row> contact_rows(const std::vector<ContactRun>& runs, int triangles) {
   std::vector<Row> rows;
   const auto best = [](const ContactRun& run) { return *std::ranges::min_element(run.ns_per_node); };
@@ -377,6 +405,7 @@ void bench(bool json) {
   double load = 0.0;
   if (::getloadavg(&load, 1) != 1) load = kNone;
   std::vector<Row> rows = membrane_rows(time_membrane());
+  for (const Row& row : rate_rows(time_membrane_rates(kRepetitions))) rows.push_back(row);
   use_threads(1);
   Contact contact;
   for (const Row& row : contact_rows(contact.time(), contact.triangles())) rows.push_back(row);

@@ -1,0 +1,81 @@
+// What do the membrane kernels take and give? Plain numbers and pointers only.
+//
+// docs/theory/kernels.md. The kernels are compiled once for every instruction set that one program may meet, each time
+// under a name of its own. So that no inline function compiled for a newer processor takes the place of its namesake in
+// the rest of the program, they include this header and nothing of the standard library or of Eigen.
+#pragma once
+
+#include "solver/sheet/rest.h"
+
+#include <cstdint>
+
+namespace pellicle::sheet {
+
+inline constexpr int kGroup = 8;  ///< elements that are worked off together, whatever the processor
+
+inline constexpr int kSums = 8;   ///< numbers kept of a node's sums: force, 0, area, 0
+inline constexpr int kPlace = 4;  ///< numbers kept of a node's place: x, y, z, 0
+
+/// Eight elements as structure of arrays. `corner` holds kSums times the number within the block, so that a processor
+/// finds place and sum without arithmetic. Where the elements of a block do not fill its last group, that number is one
+/// past the block's nodes, a place and a sum that nobody reads.
+struct alignas(64) Group {
+  double m11_per_m2[kGroup], m12_per_m2[kGroup], m22_per_m2[kGroup];
+  double inverse_det_per_m4[kGroup], volume_m3[kGroup];
+  std::uint16_t corner[3][kGroup];
+};
+
+/// A law of polymer.h as numbers.
+struct LawNumbers {
+  enum Kind { kNeoHookean, kMooneyRivlin, kYeoh, kOgden };
+  static constexpr int kMostTerms = 6;
+  Kind kind;
+  int terms;                      ///< Ogden
+  double modulus_Pa[kMostTerms];  ///< mu; c10, c01; c10, c20, c30; mu_p of Ogden
+  double alpha[kMostTerms];       ///< Ogden
+};
+
+/// A block of nodes with every element that touches one of them, in ascending order.
+struct BlockView {
+  const int* nodes;  ///< its own, then the others of its elements: numbers in the sheet
+  int own, local;    ///< how many are its own, how many there are
+  const Group* groups;
+  int group_count;
+};
+
+/// The sheet, node by node: three numbers each but for `moved`.
+struct NodesView {
+  const double* x_m;
+  const char* moved;
+  double* force_N;
+  double* area_m2;
+};
+
+/// Room to work in, local + 1 nodes of a block: aligned to 64 bytes.
+struct ScratchView {
+  double* place;  ///< kPlace a node
+  double* sum;    ///< kSums a node; zero, and left so
+  char* wanted;   ///< 1 a node
+};
+
+/// The sheet, element by element, for the passes that are asked for now and then.
+struct ElementsView {
+  const double* x_m;     ///< 3 a node
+  const int* triangles;  ///< 3 an element
+  const Rest* rest;
+};
+
+struct Kernels {
+  const char* name;
+  /// Force and area of the nodes of one block. What nothing around has moved keeps both.
+  void (*forces)(const LawNumbers&, const NodesView&, const BlockView&, const ScratchView&);
+  /// Of the elements first ... first + count - 1, count <= kGroup; kGroup values are written.
+  void (*energies_J)(const LawNumbers&, const ElementsView&, int first, int count, double* energy_J);
+  /// The same, of w^2 x density [Pa/m^2]; not a number where a place is none.
+  void (*stiffnesses_Pa_per_m2)(const LawNumbers&, const ElementsView&, int first, int count, double* stiffness);
+  /// Functions of kGroup numbers, for the tests of their accuracy.
+  void (*log)(const double* x, double* log_x);
+  void (*exp)(const double* x, double* exp_x);
+};
+
+}  // namespace pellicle::sheet
