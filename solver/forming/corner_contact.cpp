@@ -6,6 +6,7 @@
 
 #include <Eigen/Geometry>
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <limits>
 #include <optional>
@@ -117,19 +118,26 @@ std::optional<Poke> nearest_pair(const sheet::SheetState& s, const mould::Crease
   return Poke{owner->crease, owner->triangle, kAllowedDepth * thickness_m(s, owner->triangle)};
 }
 
-/// pair(poke) for each crease that has one.
-template <class Pair>
-void each_pair(const sheet::SheetState& s, const mould::Creases& creases, std::vector<Beside>& beside, Pair&& pair) {
+/// The pairs of all creases that have one, by crease.
+std::vector<Poke> pairs(const sheet::SheetState& s, const mould::Creases& creases, std::vector<Beside>& beside) {
   std::vector<char> in_reach(at(creases.size()), 0);
   for (const Beside& one : beside) in_reach[at(one.crease)] |= static_cast<char>(one.in_reach);
   std::erase_if(beside, [&](const Beside& one) { return in_reach[at(one.crease)] == 0; });
   std::sort(beside.begin(), beside.end(), [](const Beside& a, const Beside& b) {
     return std::tie(a.crease, a.triangle) < std::tie(b.crease, b.triangle);
   });
-  for (std::size_t from = 0, to = 0; from < beside.size(); from = to) {
-    while (to < beside.size() && beside[to].crease == beside[from].crease) ++to;
-    if (const auto poke = nearest_pair(s, creases, std::span(beside).subspan(from, to - from))) pair(*poke);
-  }
+  std::vector<std::size_t> first;
+  for (std::size_t k = 0; k < beside.size(); ++k)
+    if (k == 0 || beside[k].crease != beside[k - 1].crease) first.push_back(k);
+  first.push_back(beside.size());
+  std::vector<std::optional<Poke>> found(first.size() - 1);
+#pragma omp parallel for schedule(static, 64)
+  for (int k = 0; k < static_cast<int>(found.size()); ++k)
+    found[at(k)] = nearest_pair(s, creases, std::span(beside).subspan(first[at(k)], first[at(k) + 1] - first[at(k)]));
+  std::vector<Poke> pairs;
+  for (const std::optional<Poke>& poke : found)
+    if (poke) pairs.push_back(*poke);
+  return pairs;
 }
 
 /// The clamp holds the node, or it lies on a face of the mould that the triangle lies on as well. A node on the wall
@@ -195,7 +203,8 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
     found.insert(found.end(), own.begin(), own.end());
   }
   const auto kept = static_cast<std::ptrdiff_t>(pokes.size());
-  each_pair(s, *creases_, found, [&](const Poke& poke) { pokes.push_back(poke); });
+  const std::vector<Poke> fresh = pairs(s, *creases_, found);
+  pokes.insert(pokes.end(), fresh.begin(), fresh.end());
   std::inplace_merge(pokes.begin(), pokes.begin() + kept, pokes.end(),
                      [](const Poke& a, const Poke& b) { return a.crease < b.crease; });
   // A pair that stands may have lost its crease to a triangle beside it.
@@ -214,10 +223,11 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
   paired_at_m.resize(at(s.nodes()), never);
   for (std::size_t i = 0; i < moved.size(); ++i)
     if (moved[i]) paired_at_m[i] = s.x_m[i];
-  group(pokes);
+  group(pokes, s.elements());
 }
 
-void CornerContact::group(const std::vector<Poke>& pokes) {
+void CornerContact::group(const std::vector<Poke>& pokes, int triangles) {
+  group_of_.assign(at(triangles), -1);
   if (creases_ == nullptr) return;
   places_.clear();
   for (const Poke& poke : pokes)
@@ -228,7 +238,10 @@ void CornerContact::group(const std::vector<Poke>& pokes) {
   groups_.clear();
   for (int k = 0; k < static_cast<int>(places_.size()); ++k) {
     const int triangle = places_[at(k)].triangle;
-    if (groups_.empty() || groups_.back().triangle != triangle) groups_.push_back({triangle, k, k});
+    if (groups_.empty() || groups_.back().triangle != triangle) {
+      group_of_[at(triangle)] = static_cast<int>(groups_.size());
+      groups_.push_back({triangle, k, k});
+    }
     groups_.back().to = k + 1;
   }
 }
@@ -277,25 +290,16 @@ void CornerContact::look(const sheet::SheetState& s, const std::vector<Touch>& t
 }
 
 void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s) {
-  const std::size_t n = at(s.nodes());
-  near_node_.resize(n, 0);
+  held_in_.resize(at(s.nodes()), 0);
+  ++step_;
   if (creases_ == nullptr) return;
-  stirred_.resize(n, 1);
-  // By number: a refinement in between has given both to others, and more of them.
-  for (const int e : marked_) plane_of_[at(e)] = -1;
-  for (const int i : marked_nodes_) near_node_[at(i)] = 0;
-  marked_nodes_.clear();
-  plane_of_.resize(at(s.elements()), -1);
-  marked_.clear();
-  planes_.clear();
-#pragma omp parallel for schedule(static)
-  for (int g = 0; g < static_cast<int>(groups_.size()); ++g) look(s, touch, dt_s, groups_[at(g)]);
-  for (const Group& group : groups_) {
-    if (!group.holds) continue;
-    plane_of_[at(group.triangle)] = static_cast<int>(planes_.size());
-    planes_.push_back(group.plane);
-    marked_.push_back(group.triangle);
-    for (const int i : s.triangles[at(group.triangle)]) near_node_[at(i)] = 1, marked_nodes_.push_back(i);
+  stirred_.resize(at(s.nodes()), 1);
+#pragma omp parallel for schedule(static, 64)
+  for (int g = 0; g < static_cast<int>(groups_.size()); ++g) {
+    look(s, touch, dt_s, groups_[at(g)]);
+    if (!groups_[at(g)].holds) continue;
+    for (const int i : s.triangles[at(groups_[at(g)].triangle)])
+      std::atomic_ref(held_in_[at(i)]).store(step_, std::memory_order_relaxed);  // others may say so too
   }
 }
 
@@ -310,31 +314,35 @@ void CornerContact::add_plane(const sheet::SheetState& s, int node, double reach
     if (planes.at[at(k)].gap_m <= reach_m && planes.at[at(k)].normal.dot(normal) > (sticks_ ? kOneWay : kAlike)) return;
   double gap = std::numeric_limits<double>::infinity();
   for (int k = s.first_corner[at(node)]; k < s.first_corner[at(node) + 1]; ++k)
-    if (const int number = plane_of_[at(s.corners[at(k)] / 3)]; number >= 0)
-      gap = std::min(gap, planes_[at(number)].gap_m / std::max(kLeastCosine, planes_[at(number)].normal.dot(normal)));
+    if (const int g = group_of_[at(s.corners[at(k)] / 3)]; g >= 0 && groups_[at(g)].holds) {
+      const mould::Plane& plane = groups_[at(g)].plane;
+      gap = std::min(gap, plane.gap_m / std::max(kLeastCosine, plane.normal.dot(normal)));
+    }
   if (std::isfinite(gap)) planes.add({normal, gap, true});
 }
 
 Penetration deepest(const sheet::SheetState& s, const mould::Creases& creases) {
-  const double ahead = kAhead * s.bought_thickness_m;
-  const auto each = [&](auto&& visit) {
-    for (int e = 0; e < s.elements(); ++e)
-      each_near(s, creases, e, std::max(ahead, std::sqrt(2.0 * area_m2(s, e))), std::numeric_limits<double>::max(),
-                [&](int crease, double depth) { visit(crease, e, depth > -ahead); });
+  const auto each_of = [&](const mould::Creases& of, int e, auto&& visit) {
+    const double reach = std::max(kAhead * s.bought_thickness_m, std::sqrt(2.0 * area_m2(s, e)));
+    each_near(s, of, e, reach, std::numeric_limits<double>::max(), visit);
   };
-  // Of all that are near few are so near that it matters to which triangle.
-  std::vector<char> in_reach(at(creases.size()), 0);
-  each([&](int crease, int, bool reaches) { in_reach[at(crease)] |= static_cast<char>(reaches); });
+  // Of all that are near few stand through a triangle at all, and only then it matters to which they are nearest.
+  std::vector<char> stands_through(at(creases.size()), 0);
+#pragma omp parallel for schedule(dynamic, 256)
+  for (int e = 0; e < s.elements(); ++e)
+    each_of(creases, e, [&](int crease, double depth) {
+      if (depth > 0.0) std::atomic_ref(stands_through[at(crease)]).store(1, std::memory_order_relaxed);
+    });
+  const mould::Creases through = creases.chosen(stands_through);
   std::vector<Beside> found;
-  each([&](int crease, int e, bool reaches) {
-    if (in_reach[at(crease)] != 0) found.push_back({crease, e, ahead, reaches});
-  });
+  for (int e = 0; e < s.elements(); ++e)
+    each_of(through, e, [&](int crease, double depth) { found.push_back({crease, e, 0.0, depth > 0.0}); });
   Penetration worst;
-  each_pair(s, creases, found, [&](const Poke& poke) {
-    const Vec3& place = creases[poke.crease].point_m;
+  for (const Poke& poke : pairs(s, through, found)) {
+    const Vec3& place = through[poke.crease].point_m;
     const double depth = see(s, poke.triangle, place).depth_m, share = depth / thickness_m(s, poke.triangle);
     if (share > worst.of_thickness) worst = {depth, share, place};
-  });
+  }
   return worst;
 }
 

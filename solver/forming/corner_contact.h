@@ -11,8 +11,7 @@
 #include "solver/mould/rigid_mould.h"
 #include "solver/sheet/sheet_state.h"
 
-#include <array>
-#include <limits>
+#include <cstdint>
 #include <vector>
 
 namespace pellicle::forming {
@@ -46,7 +45,7 @@ class CornerContact {
             std::vector<Poke>& pokes, std::vector<mesh::Vec3>& paired_at_m);
 
   /// Takes the pairs as they stand: after a refinement, or from a snapshot.
-  void group(const std::vector<Poke>& pokes);
+  void group(const std::vector<Poke>& pokes, int triangles);
 
   /// The plane that each triangle with a crease holds against its nodes in this step, of length dt.
   void begin_step(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s);
@@ -57,7 +56,7 @@ class CornerContact {
   }
 
   /// Is there such a plane at the node?
-  bool concerns(int node) const { return near_node_[static_cast<std::size_t>(node)] != 0; }
+  bool concerns(int node) const { return held_in_[static_cast<std::size_t>(node)] == step_; }
   /// Adds the plane that holds the node for the triangles around it; `planes` are the mould's own within reach.
   void add_plane(const sheet::SheetState& s, int node, double reach_m, mould::Planes& planes) const;
 
@@ -83,14 +82,12 @@ class CornerContact {
 
   const mould::Creases* creases_;
   bool sticks_;
-  std::vector<Place> places_;         ///< by triangle, then crease
-  std::vector<Group> groups_;         ///< by triangle
-  std::vector<char> stirred_;         ///< N
-  std::vector<mould::Plane> planes_;  ///< one a triangle that has any, by triangle
-  std::vector<int> plane_of_;         ///< M, -1: none
-  std::vector<int> marked_;           ///< triangles that have one
-  std::vector<char> near_node_;       ///< N
-  std::vector<int> marked_nodes_;     ///< nodes of those triangles
+  std::vector<Place> places_;          ///< by triangle, then crease
+  std::vector<Group> groups_;          ///< by triangle
+  std::vector<int> group_of_;          ///< M, -1: none
+  std::vector<char> stirred_;          ///< N
+  std::vector<std::int64_t> held_in_;  ///< N, the last step in which a triangle at the node held a plane
+  std::int64_t step_ = 0;
 };
 
 /// Worst place of all creases that face the sheet. For reports, not for the loop.

@@ -20,6 +20,8 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 /// Pressure noise of a volume drive and contact noise die over so many steps in what is reported.
 constexpr double kMeanSteps = 20.0;
 constexpr double kContactMeanSteps = 50.0;
+/// ... of what lies still every so many steps only.
+constexpr std::int64_t kRestSteps = 5;
 /// The books are closed at least this often.
 constexpr std::int64_t kBookSteps = 25;
 /// The stable step is found anew this often; it may grow by a twentieth each time and shrinks at once.
@@ -215,7 +217,7 @@ double Forming::drive_pressure_Pa(const StepContext& step, const VolumeResponse&
 void Forming::add_gas_pressure(const StepContext& step) {
   const double push = snap_.pressure_Pa * step.mid_dt_s / (1.0 + 0.5 * step.damping_per_s * step.mid_dt_s);
   const bool slides = mould_.is_there() && !spec_.friction.stick;
-#pragma omp parallel for schedule(static)
+#pragma omp parallel for schedule(static, sheet::nodes_dealt(state_.nodes()))
   for (int i = 0; i < state_.nodes(); ++i) {
     if (state_.on_rim[at(i)]) continue;
     carried_m2_[at(i)].setZero();
@@ -265,13 +267,13 @@ Meeting Forming::meet_planes(const StepContext& step, int i, const mould::Planes
   return meet(spec_.friction, scale_, planes, x, wanted, step.dt_s, step.time_s, touch);
 }
 
-void Forming::note_touch(int i, double load_m_s, double mid_dt_s) {
+void Forming::note_touch(int i, double load_m_s, double mid_dt_s, double steps) {
   Touch& touch = snap_.touch[at(i)];
   if (!touch.touching)
     touch.contact_Pa = 0.0;
   else if (load_m_s > 0.0 || !touch.pressed) {
     const double now_Pa = state_.mass_kg[at(i)] * load_m_s / (mid_dt_s * state_.area_m2[at(i)].norm());
-    touch.contact_Pa += (now_Pa - touch.contact_Pa) / kContactMeanSteps;
+    touch.contact_Pa += (now_Pa - touch.contact_Pa) * steps / kContactMeanSteps;
   }
   if (!std::isnan(touch.first_s)) touch.pressure_since_Pa = std::max(touch.pressure_since_Pa, snap_.mean_pressure_Pa);
 }
@@ -295,18 +297,28 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
     Touch& touch = snap_.touch[at(i)];
     const bool touched = touch.touching != 0;
     const Vec3 normal = touch.normal;
+    const bool by_edge = corners_.concerns(i);
+    const bool at_rest = !by_edge && step.frame_m_s == 0.0 && step.last_frame_m_s == 0.0 && before.isZero(0.0);
+    if (at_rest && rests_[at(i)] && !state_.moved[at(i)] && normal.dot(wanted) < 0.0) {
+      // As in the step before: nothing can have come nearer.
+      v.setZero();
+      if (step.step % kRestSteps == 0) note_touch(i, -normal.dot(wanted), step.mid_dt_s, kRestSteps);
+      corners_.stir(i, false);
+      sums.loaded = 1.0;
+      return sums;
+    }
+    rests_[at(i)] = 0;
     const double reach = std::max(1.01 * wanted.norm() * step.dt_s, scale_.touch_m);
     const mould::Planes& own = mould_.planes(state_.x_m[at(i)], reach, scale_.near_m, near_[at(i)]);
-    const bool by_edge = corners_.concerns(i), at_rest = step.frame_m_s == 0.0 && step.last_frame_m_s == 0.0;
     if (own.count == 0 && !by_edge) {
       touch.pressed = touch.touching = touch.anchored = 0;
-      note_touch(i, 0.0, step.mid_dt_s);
-    } else if (!by_edge && at_rest && before.isZero(0.0) &&
-               stays(spec_.friction, scale_, own, state_.x_m[at(i)], wanted, touch)) {
+      note_touch(i, 0.0, step.mid_dt_s, 1.0);
+    } else if (at_rest && stays(spec_.friction, scale_, own, state_.x_m[at(i)], wanted, touch)) {
       // Most of a formed sheet. Nothing moves, so nothing is booked.
       v.setZero();
+      rests_[at(i)] = 1;
       rest(own, touch);
-      note_touch(i, -touch.normal.dot(wanted), step.mid_dt_s);
+      if (step.step % kRestSteps == 0) note_touch(i, -touch.normal.dot(wanted), step.mid_dt_s, kRestSteps);
       corners_.stir(i, !touched || normal != touch.normal);
       sums.loaded = 1.0;
       return sums;
@@ -320,7 +332,7 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
       sums.contact_J -= snap_.pressure_Pa * carried_m2_[at(i)].dot(middle) * step.mid_dt_s;
       if (m.load_m_s > 0.0) sums.loaded = 1.0;
       if (m.slid) sums.slid = 1.0;
-      note_touch(i, m.load_m_s, step.mid_dt_s);
+      note_touch(i, m.load_m_s, step.mid_dt_s, 1.0);
     }
     corners_.stir(i, touched != (touch.touching != 0) || normal != touch.normal);
   }
@@ -344,7 +356,7 @@ bool Forming::books_due(const StepContext& step) const {
 void Forming::move(const StepContext& step) {
   if (books_due(step)) strain_before_J_ = sheet::strain_energy_J(spec_.sheet.law, state_);
   snap_.clamp_z_m = clamp_at_m(step.end_s);
-#pragma omp parallel for schedule(static)
+#pragma omp parallel for schedule(static, sheet::nodes_dealt(state_.nodes()))
   for (int i = 0; i < state_.nodes(); ++i) {
     Vec3& x = state_.x_m[at(i)];
     const Vec3 before = x;

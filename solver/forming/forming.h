@@ -51,6 +51,9 @@ struct StageTime {
   double seconds;
 };
 
+/// What is wrong with an element: nothing, or it has run away, or it lies on the mould with its gas side down.
+enum class Trouble { kNone, kRunsAway, kTurnedOver };
+
 /// Where forming sends what it makes.
 struct FormingSinks {
   std::function<void(int index, const FormingResult&)> frame = [](int, const FormingResult&) {};
@@ -139,12 +142,13 @@ class Forming {
   double drive_pressure_Pa(const StepContext& step, const VolumeResponse& response);
   NodeSums meet_node(const StepContext& step, int node);
   Meeting meet_planes(const StepContext& step, int node, const mould::Planes& own, double reach_m);
-  void note_touch(int node, double load_m_s, double mid_dt_s);
+  void note_touch(int node, double load_m_s, double mid_dt_s, double steps);
   bool books_due(const StepContext& step) const;
   bool frame_due(double time_s) const;
   bool row_due(double time_s) const;
   void check_balance();
   void check_elements() const;
+  Trouble trouble_with(int element) const;
   bool lies_on_mould(int node) const;
   void watch_peak();
   std::string stiffest_place() const;
@@ -167,6 +171,7 @@ class Forming {
   std::vector<mesh::Vec3> carried_m2_;      ///< N, part of the area vector whose gas the mould bears
   std::vector<mesh::Vec3> put_back_m_;      ///< N
   std::vector<mould::Neighbourhood> near_;  ///< N
+  std::vector<char> rests_;  ///< N, 1: it stuck and stood in the last step; saves time, changes no result
   std::optional<mould::Creases> creases_;
   CornerContact corners_;
   sheet::OrderedSum<GasSums> sum_gas_;

@@ -91,7 +91,8 @@ void Forming::set_up() {
   put_back_m_.assign(n, mesh::Vec3::Zero());
   carried_m2_.assign(n, mesh::Vec3::Zero());
   near_.assign(n, {});
-  corners_.group(snap_.pokes);
+  rests_.assign(n, 0);
+  corners_.group(snap_.pokes, state_.elements());
   for (const char* line :
        {"next step", "membrane", "gas", "edges", "mould", "move", "ledger", "refine", "frames and rows"})
     profile_.push_back({line, 0.0});
@@ -296,30 +297,38 @@ void Forming::check_balance() {
   grow_mass();
 }
 
-void Forming::check_elements() const {
-  for (int e = 0; e < state_.elements(); ++e) {
-    const mesh::Triangle& t = state_.triangles[at(e)];
-    const mesh::Vec3 &a = state_.x_m[at(t[0])], &b = state_.x_m[at(t[1])], &c = state_.x_m[at(t[2])];
-    const mesh::Vec3 middle = (a + b + c) / 3.0;
-    const double stretch = sheet::element_stretch(state_, e).l1;
-    if (stretch > kAbsurdStretch)
-      throw Error({Fault::Kind::kSolution, fmt::format("stage '{}', sheet at {}", stage().name, place(middle)),
-                   fmt::format("a stretch of {:.3g}", stretch), fmt::format("less than {:.3g}", kAbsurdStretch),
-                   "the sheet runs away here: lower the pressure, or use a law that stiffens (yeoh, ogden)"});
-    // Turned over: it lies on the mould with its gas side down. First a cheap look at the neighbours, then at the
-    // mould.
-    const mesh::Vec3 normal = (b - a).cross(c - a);
-    bool suspect = true, turned = false;
-    for (const int i : t) {
-      suspect = suspect && snap_.touch[at(i)].touching != 0;
-      turned = turned || normal.dot(state_.area_m2[at(i)]) < 0.0;
-    }
-    if (suspect && turned && mould_.outward(middle).dot(normal.normalized()) < -0.5)
-      throw Error({Fault::Kind::kSolution, fmt::format("stage '{}', sheet at {}", stage().name, place(middle)),
-                   "the sheet folded over itself", "one layer of sheet everywhere",
-                   "excess sheet folds into a web here, or an edge sharper than the element cuts it; what the gas then "
-                   "does is not modelled: a smaller element, rounder edges, more draft, or friction = \"stick\""});
+Trouble Forming::trouble_with(int e) const {
+  if (sheet::element_stretch(state_, e).l1 > kAbsurdStretch) return Trouble::kRunsAway;
+  // First a cheap look at the neighbours, then at the mould.
+  const mesh::Triangle& t = state_.triangles[at(e)];
+  const mesh::Vec3 &a = state_.x_m[at(t[0])], &b = state_.x_m[at(t[1])], &c = state_.x_m[at(t[2])];
+  const mesh::Vec3 normal = (b - a).cross(c - a);
+  bool suspect = true, turned = false;
+  for (const int i : t) {
+    suspect = suspect && snap_.touch[at(i)].touching != 0;
+    turned = turned || normal.dot(state_.area_m2[at(i)]) < 0.0;
   }
+  const bool over = suspect && turned && mould_.outward((a + b + c) / 3.0).dot(normal.normalized()) < -0.5;
+  return over ? Trouble::kTurnedOver : Trouble::kNone;
+}
+
+void Forming::check_elements() const {
+  int first = state_.elements();
+#pragma omp parallel for schedule(static) reduction(min : first)
+  for (int e = 0; e < state_.elements(); ++e)
+    if (trouble_with(e) != Trouble::kNone) first = std::min(first, e);
+  if (first == state_.elements()) return;
+  const mesh::Triangle& t = state_.triangles[at(first)];
+  const mesh::Vec3 middle = (state_.x_m[at(t[0])] + state_.x_m[at(t[1])] + state_.x_m[at(t[2])]) / 3.0;
+  const std::string where = fmt::format("stage '{}', sheet at {}", stage().name, place(middle));
+  if (trouble_with(first) == Trouble::kRunsAway)
+    throw Error({Fault::Kind::kSolution, where,
+                 fmt::format("a stretch of {:.3g}", sheet::element_stretch(state_, first).l1),
+                 fmt::format("less than {:.3g}", kAbsurdStretch),
+                 "the sheet runs away here: lower the pressure, or use a law that stiffens (yeoh, ogden)"});
+  throw Error({Fault::Kind::kSolution, where, "the sheet folded over itself", "one layer of sheet everywhere",
+               "excess sheet folds into a web here, or an edge sharper than the element cuts it; what the gas then "
+               "does is not modelled: a smaller element, rounder edges, more draft, or friction = \"stick\""});
 }
 
 Ledger Forming::booked() const {
@@ -337,21 +346,39 @@ bool Forming::row_due(double time_s) const {
   return time_s >= schedule_.start_s(snap_.stage) + (snap_.rows_in_stage + 1) * stage().duration_s / kRowsPerStage;
 }
 
+namespace {
+
+/// Of the nodes, for a row.
+struct Extremes {
+  double area_m2 = 0.0, touched_m2 = 0.0;
+  double lowest_m = -std::numeric_limits<double>::infinity(), thinnest_m = std::numeric_limits<double>::infinity();
+  Extremes& operator+=(const Extremes& o) {
+    area_m2 += o.area_m2, touched_m2 += o.touched_m2;
+    lowest_m = std::max(lowest_m, o.lowest_m), thinnest_m = std::min(thinnest_m, o.thinnest_m);
+    return *this;
+  }
+};
+
+}  // namespace
+
 HistoryRow Forming::history_row() const {
   HistoryRow row{};
   const Ledger l = booked();
   row.step = snap_.step, row.time_s = snap_.time_s, row.stage = stage().name;
   row.pressure_Pa = snap_.mean_pressure_Pa;
   row.swept_volume_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
-  double area = 0.0, touched = 0.0;
-  row.min_thickness_m = std::numeric_limits<double>::infinity();
-  for (int i = 0; i < state_.nodes(); ++i) {
-    row.apex_m = std::max(row.apex_m, snap_.clamp_z_m - state_.x_m[at(i)].z());
+  std::vector<double> thickness_m(at(state_.elements()));
+#pragma omp parallel for schedule(static)
+  for (int e = 0; e < state_.elements(); ++e)
+    thickness_m[at(e)] = sheet::element_stretch(state_, e).thickness(state_.bought_thickness_m);
+  sheet::OrderedSum<Extremes> sum;
+  const Extremes all = sum(state_.nodes(), [&](int i) {
     const double own = state_.area_m2[at(i)].norm();
-    area += own;
-    if (snap_.touch[at(i)].touching) touched += own;
-    row.min_thickness_m = std::min(row.min_thickness_m, node_thickness_m(state_, i));
-  }
+    return Extremes{own, snap_.touch[at(i)].touching ? own : 0.0, snap_.clamp_z_m - state_.x_m[at(i)].z(),
+                    node_thickness_m(state_, thickness_m, i)};
+  });
+  row.apex_m = std::max(0.0, all.lowest_m), row.min_thickness_m = all.thinnest_m;
+  const double area = all.area_m2, touched = all.touched_m2;
   row.contact_share = area > 0.0 ? touched / area : 0.0;
   row.kinetic_J = l.kinetic_J, row.strain_J = l.strain_J, row.gas_work_J = l.gas_J, row.friction_J = l.friction_J;
   row.damping_J = l.damping_J, row.contact_J = l.contact_J, row.clamp_work_J = l.clamp_J, row.gravity_J = l.gravity_J;

@@ -70,6 +70,7 @@ int Forming::refine(const std::vector<char>& wanted) {
   put_back_m_.resize(n, mesh::Vec3::Zero());
   carried_m2_.resize(n, mesh::Vec3::Zero());
   near_.resize(n);
+  rests_.resize(n, 0);
   force_before_N_.clear();
   // Pairs with triangles that are no more are found anew, as around nodes that have moved: in the next step, when it is
   // due anyway.
@@ -79,7 +80,7 @@ int Forming::refine(const std::vector<char>& wanted) {
   for (std::vector<mesh::Vec3>* was : {&snap_.paired_at_m, &snap_.looked_at_m})
     for (std::size_t i = 0; i < was->size(); ++i)
       if (changed[i]) (*was)[i] = never;
-  corners_.group(snap_.pokes);
+  corners_.group(snap_.pokes, state_.elements());
   // The middle of an edge moves with the mean of its ends, which takes energy of motion; heavier small elements bring
   // some.
   const double after_J = kinetic_J(state_);

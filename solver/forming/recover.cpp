@@ -34,7 +34,7 @@ void recover_node(const sheet::SheetState& s, const std::vector<std::array<doubl
       length += (s.x_m[at(s.triangles[at(e)][at(other)])] - s.x_m[at(i)]).norm();
   }
   for (double& x : c) x /= volume;
-  r.thickness_m[at(i)] = node_thickness_m(s, i);
+  r.thickness_m[at(i)] = node_thickness_m(s, r.triangle_thickness_m, i);
   const auto l = stretches(c);
   r.stretch_1[at(i)] = l[0];
   r.stretch_2[at(i)] = l[1];
@@ -90,12 +90,12 @@ void carry_to_rim(const sheet::SheetState& s, const std::vector<std::array<doubl
 
 }  // namespace
 
-double node_thickness_m(const sheet::SheetState& s, int i) {
+double node_thickness_m(const sheet::SheetState& s, const std::vector<double>& triangle_thickness_m, int i) {
   double volume = 0.0, covered = 0.0;
   for (int k = s.first_corner[at(i)]; k < s.first_corner[at(i) + 1]; ++k) {
     const int e = s.corners[at(k)] / 3;
     volume += s.rest[at(e)].volume_m3;
-    covered += s.rest[at(e)].volume_m3 / sheet::element_stretch(s, e).thickness(s.bought_thickness_m);
+    covered += s.rest[at(e)].volume_m3 / triangle_thickness_m[at(e)];
   }
   return volume / covered;
 }

@@ -65,6 +65,7 @@ Screening screen(const forming::FormingResult& f, double shear_modulus_Pa) {
   const std::size_t n = f.points_m.size();
   const std::vector<double> none(n, std::numeric_limits<double>::quiet_NaN());
   Screening s{none, none, none, none};
+#pragma omp parallel for schedule(dynamic, 64)
   for (std::size_t i = 0; i < n; ++i) {
     const double p = f.pressure_since_Pa[i], h = f.thickness_m[i];
     if (!f.touching[i] || !(p > 0.0)) continue;

@@ -137,6 +137,14 @@ Creases::Creases(const mesh::Nearest& surface, const CreaseScale& scale) {
   sort_into_cells();
 }
 
+Creases Creases::chosen(const std::vector<char>& wanted) const {
+  Creases some(*this);
+  std::size_t k = 0;
+  std::erase_if(some.places_, [&](const Crease&) { return wanted[k++] == 0; });
+  some.sort_into_cells();
+  return some;
+}
+
 int Creases::cell(int axis, double x_m) const {
   const double c = std::floor((x_m - low_m_[axis]) / cell_m_);
   return static_cast<int>(std::clamp(c, 0.0, static_cast<double>(cells_[at(axis)] - 1)));

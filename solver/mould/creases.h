@@ -38,6 +38,9 @@ class Creases {
 
   Creases(const mesh::Nearest& surface, const CreaseScale& scale);
 
+  /// Those of which `wanted`, one a place, is not 0.
+  Creases chosen(const std::vector<char>& wanted) const;
+
   int size() const { return static_cast<int>(places_.size()); }
   const Crease& operator[](int i) const { return places_[static_cast<std::size_t>(i)]; }
 

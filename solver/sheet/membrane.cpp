@@ -64,7 +64,7 @@ void membrane_forces(const Polymer& polymer, SheetState& s) {
 #pragma omp parallel
   {
     const ScratchView room = s.blocks.room(omp_get_thread_num());
-#pragma omp for schedule(dynamic)  // blocks that stand cost next to nothing
+#pragma omp for schedule(static, 1)  // as the nodes are dealt out (ordered_sum.h)
     for (int k = 0; k < s.blocks.count(); ++k) kernels.forces(law, nodes, s.blocks.view(k), room);
   }
 }
@@ -126,7 +126,7 @@ HighestFrequency highest_frequency(const Polymer& polymer, const SheetState& s, 
   // w_p^2 = max over free nodes of (p/m) sum over its edges |x_k - x_l|/6.
   double pressure_sq = 0.0;
   const double p = std::fabs(pressure_Pa);
-#pragma omp parallel for schedule(static) reduction(max : pressure_sq)
+#pragma omp parallel for schedule(static, nodes_dealt(s.nodes())) reduction(max : pressure_sq)
   for (int i = 0; i < s.nodes(); ++i) {
     if (s.on_rim[at(i)]) continue;
     double length = 0.0;

@@ -6,6 +6,16 @@
 
 namespace pellicle::sheet {
 
+/// Every loop over the nodes deals them out in turn by so many, so that a core meets the same nodes again in the next
+/// loop, with what it has of them in its own cache; and what stands still, which lies together, is shared alike. Blocks
+/// of the membrane pass are as large; on a larger sheet their seams are shorter. Sums are made of kSumNodes each,
+/// whatever the sheet: that decides the bits.
+inline constexpr int kSumNodes = 512;
+constexpr int nodes_dealt(int nodes) {
+  constexpr int kWanted = 64;  // deals: some for each of many threads
+  return kSumNodes * std::clamp(nodes / (kWanted * kSumNodes), 1, 4);
+}
+
 /// Sums f(i) for i in [0, n). T needs a zero-initialising default constructor and +=. The partial sums are kept between
 /// calls, so a call inside the loop allocates nothing after the first. `f` may also do the node's work.
 template <class T>
@@ -13,13 +23,13 @@ class OrderedSum {
  public:
   template <class F>
   T operator()(int n, F&& f) {
-    const int blocks = (n + kBlock - 1) / kBlock;
+    const int blocks = (n + kSumNodes - 1) / kSumNodes, deal = nodes_dealt(n) / kSumNodes;
     partial_.resize(static_cast<std::size_t>(blocks));
-#pragma omp parallel for schedule(static, 1)  // dealt out in turn: what stands still lies together
+#pragma omp parallel for schedule(static, deal)
     for (int k = 0; k < blocks; ++k) {
       T sum{};
-      const int end = std::min(n, (k + 1) * kBlock);
-      for (int i = k * kBlock; i < end; ++i) sum += f(i);
+      const int end = std::min(n, (k + 1) * kSumNodes);
+      for (int i = k * kSumNodes; i < end; ++i) sum += f(i);
       partial_[static_cast<std::size_t>(k)] = sum;
     }
     T total{};
@@ -28,7 +38,6 @@ class OrderedSum {
   }
 
  private:
-  static constexpr int kBlock = 512;  ///< fixed: it decides the bits
   std::vector<T> partial_;
 };
 

@@ -2,6 +2,7 @@
 #include "solver/sheet/sheet_blocks.h"
 
 #include "mesh/check.h"
+#include "solver/sheet/ordered_sum.h"
 
 #include <algorithm>
 #include <limits>
@@ -11,13 +12,6 @@ namespace pellicle::sheet {
 namespace {
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
-
-/// Large blocks have a shorter seam, small ones leave more to share among threads and to pass over where the sheet
-/// stands. Places and sums of the largest take 200 kB.
-int suitable_block(int nodes) {
-  constexpr int kSmallest = 256, kLargest = 2048, kWanted = 32;
-  return std::clamp(nodes / kWanted, kSmallest, kLargest);
-}
 
 /// In which order elements are worked off, and so the parts of a node added: of every 64 in a row each eighth, from the
 /// first, then each eighth from the second, and so on. Elements beside each other in the sheet, which have nodes in
@@ -117,7 +111,7 @@ class SheetBlocks::Builder {
 
 void SheetBlocks::cut(const Mesh& mesh, int nodes_per_block) {
   const int nodes = static_cast<int>(order_.size());
-  const int size = nodes_per_block > 0 ? nodes_per_block : suitable_block(nodes);
+  const int size = nodes_per_block > 0 ? nodes_per_block : nodes_dealt(nodes);
   blocks_.resize(at((nodes + size - 1) / size));
 #pragma omp parallel
   {

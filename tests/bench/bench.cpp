@@ -353,10 +353,11 @@ std::vector<Row> mould_rows(const MouldLook& look) {
                                 threads_text(run.threads), run.seconds, run.memory_MB),
                     look.runs.front().what, run.processor_s / first_s, run.processor_s, "s of processor", kNone,
                     kNone});
-  rows.push_back({"mould",
-                  fmt::format("contact of a sheet drawn and pressed over it, {} steps{}", look.steps,
-                              look.ended ? "" : ", cut short"),
-                  "whole loop", look.contact_s / look.loop_s, look.contact_s, "s", kNone, kNone});
+  rows.push_back(
+      {"mould",
+       fmt::format("contact of a sheet drawn and pressed over it, {} steps{}, deepest {:.1f} % of the thickness",
+                   look.steps, look.ended ? "" : ", cut short", 100.0 * look.penetration),
+       "whole loop", look.contact_s / look.loop_s, look.contact_s, "s", kNone, kNone});
   rows.push_back(
       {"mould", "the same", "membrane", look.contact_s / look.membrane_s, look.contact_s, "s", kNone, kNone});
   return rows;

@@ -55,6 +55,7 @@ std::vector<NamedState> refined_states() {
     return p.x() < -0.5 * kHalf_m && p.y() < 0.0 ? Vec3{-kHalf_m, 0.0, 0.0} : Vec3{x, 1.2 * p.y(), 0.0};
   });
   all.push_back(collapsed);
+  for (NamedState& n : all) cut_into_blocks(n.sheet, 100);  // smaller than the solver would, so that there are seams
   return all;
 }
 
