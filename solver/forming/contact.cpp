@@ -152,19 +152,24 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
   // A node that refinement has made inside the mould is let out little by little: all at once would stretch the sheet
   // around it by a percent or more.
   if (touch.settling > 0 && !m.put_back_m.isZero(0.0)) m.put_back_m /= touch.settling--, touch.anchored = 0;
+  // What it lies on is what pushes back most; the nearest plane may be an edge that only stands beside it.
+  int bearing = 0;
+  for (int k = 1; k < planes.count; ++k)
+    if (cleared.push_m_s[at(k)] > cleared.push_m_s[at(bearing)]) bearing = k;
+  const Vec3& normal = planes.at[at(bearing)].normal;
   touch.pressed = cleared.pushed ? 1 : 0;
-  if (cleared.pushed) touch.normal = nearest.normal;
+  if (cleared.pushed) touch.normal = normal;
   if (touch.touching && std::isnan(touch.first_s)) touch.first_s = time_s;
   m.load_m_s = load;
 
   // Along the surface. It carries load, or sticks from before and has hardly lifted.
   if (load <= 0.0 && !(touch.anchored && nearest.gap_m <= scale.touch_m)) return m;
-  const Vec3 along = m.v_m_s - nearest.normal.dot(m.v_m_s) * nearest.normal;
+  const Vec3 along = m.v_m_s - normal.dot(m.v_m_s) * normal;
   Vec3 kept = Vec3::Zero();
   if (friction.stick) {
     if (!touch.anchored) touch.anchored = 1, touch.anchor_m = x_m;
     const Vec3 back = touch.anchor_m - x_m;
-    kept = (back - nearest.normal.dot(back) * nearest.normal) / dt_s;
+    kept = (back - normal.dot(back) * normal) / dt_s;
   } else {
     const double speed = along.norm(), limit = friction.coefficient * load;
     if (speed > limit) kept = along * (1.0 - limit / speed), m.slid = true;

@@ -232,6 +232,25 @@ TEST(Meet, AnAnchorHoldsUntilTheSheetHasLiftedByAHundredthOfItsThickness) {
   EXPECT_EQ(m.v_m_s, pull);
 }
 
+// On the inner slope of a ridge, drawn outwards: the edge's plane beside it is nearer but does not push. Held along
+// that plane it would climb the slope and the sheet would slip off the ridge.
+TEST(Meet, SticksToWhatPushesNotToWhatIsNearest) {
+  const Vec3 slope = Vec3{0.45, 0.13, 0.88}.normalized(), over = Vec3{-0.45, 0.0, 0.89}.normalized();
+  const Vec3 x{1.0, 2.0, 3.0};
+  Touch touch = untouched();
+  const Planes alone = planes_of({{slope, 0.0}});
+  meet(kStick, kScale, alone, x, {0.0, 0.0, -1.0}, kDt_s, 0.5, touch);
+  ASSERT_EQ(touch.anchored, 1);
+  const Planes both = planes_of({{slope, 0.0}, {over, -2e-9, true}});
+  ASSERT_TRUE(both.at[0].by_crease);
+  const Vec3 drawn{-1.0, 0.0, -0.2};
+  ASSERT_LT(slope.dot(drawn), 0.0);
+  ASSERT_GT(over.dot(drawn), 0.0);
+  const Meeting m = meet(kStick, kScale, both, x, drawn, kDt_s, 0.5, touch);
+  EXPECT_EQ(m.v_m_s.norm(), 0.0);
+  EXPECT_EQ(touch.normal, slope);
+}
+
 TEST(Meet, InsideTheMouldItIsPutBackWithoutVelocity) {
   Touch touch = untouched();
   const Meeting m =
