@@ -51,7 +51,8 @@ struct Cost {
   int elements, nodes;
   double min_mesh_quality;
   std::int64_t steps;
-  double seconds;  ///< rough
+  double seconds;       ///< rough, if nothing were refined
+  double most_seconds;  ///< if all of the sheet were, down to its smallest elements
 };
 Cost estimate_cost(const Case& c, const Geometry& geometry);
 

@@ -136,6 +136,9 @@ std::string preview_text(const Preview& p) {
   out += fmt::format("\nCost\n  {} triangles, {} points, least quality {:.2f}\n  about {} steps, roughly {}\n",
                      p.cost.elements, p.cost.nodes, p.cost.min_mesh_quality, p.cost.steps,
                      duration_in_words(p.cost.seconds));
+  if (p.cost.most_seconds > p.cost.seconds)
+    out += fmt::format("  and as much more as is refined on the way: {} if it were the whole sheet\n",
+                       duration_in_words(p.cost.most_seconds));
   return out;
 }
 
@@ -222,7 +225,7 @@ std::string preview_json(const Preview& p) {
   }
   json.key("cost").open_object().key("elements").whole(p.cost.elements).key("nodes").whole(p.cost.nodes);
   json.key("min_mesh_quality").number(p.cost.min_mesh_quality).key("steps").whole(p.cost.steps);
-  json.key("seconds").number(p.cost.seconds).close_object();
+  json.key("seconds").number(p.cost.seconds).key("most_seconds").number(p.cost.most_seconds).close_object();
   json.key("warnings").open_list();
   for (const std::string& warning : p.warnings) json.text(warning);
   json.close_list().close_object();
