@@ -137,7 +137,7 @@ std::string preview_text(const Preview& p) {
                      p.cost.elements, p.cost.nodes, p.cost.min_mesh_quality, p.cost.steps,
                      duration_in_words(p.cost.seconds));
   if (p.cost.most_seconds > p.cost.seconds)
-    out += fmt::format("  and as much more as is refined on the way: {} if it were the whole sheet\n",
+    out += fmt::format("  refinement adds to that: {} in all if the whole sheet were refined\n",
                        duration_in_words(p.cost.most_seconds));
   return out;
 }

@@ -32,7 +32,7 @@ Closest closest_on(const mesh::Nearest& nearest, int triangle, const Vec3& x) {
   return c;
 }
 
-/// A distance and what rounding of the distance itself may add.
+/// No more than the distance, whatever its own rounding.
 float rounded_down(double distance_m) { return static_cast<float>(distance_m * (1.0 - 1e-6)); }
 
 bool is_edge(Feature f) { return f >= Feature::kEdge0 && f <= Feature::kEdge2; }

@@ -53,8 +53,7 @@ TEST(CornerContact, NoFineMouldStandsThroughACoarseSheet) {
       ASSERT_TRUE(forming.run({})) << name;
       EXPECT_LT(forming.worst_balance(), 0.02) << name;
       const Penetration p = forming.deepest_penetration();
-      // What slides over the corner of the block with elements three times as long as it is thick: 0.501.
-      EXPECT_LT(p.of_thickness, friction.stick ? 0.10 : 0.55)
+      EXPECT_LT(p.of_thickness, friction.stick ? 0.10 : 0.50)
           << name << " balance " << forming.worst_balance() << " at " << 1e3 * p.place_m.transpose();
       // It has come to rest: edges that put nodes back for ever would keep it in motion.
       const Ledger& ledger = forming.snapshot().ledger;

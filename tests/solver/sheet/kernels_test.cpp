@@ -59,7 +59,7 @@ std::vector<NamedState> refined_states() {
   return all;
 }
 
-/// One pass by the kernels asked for; `threads` as the solver would.
+/// One pass by the kernels asked for, on one thread.
 void forces(const Kernels& kernels, const Polymer& law, SheetState& s) {
   const NodesView nodes{s.x_m.data()->data(), s.moved.data(), s.force_N.data()->data(), s.area_m2.data()->data()};
   s.blocks.make_room(1);
