@@ -24,7 +24,7 @@ from scipy.spatial import cKDTree
 ROOT = Path(__file__).resolve().parents[2]
 # Case: reference element, even elements to try, (element, fine_element) to try; mm.
 STUDIES = {
-    "herb-marker": (0.4, (0.7, 1.0, 1.4), ((3.0, 0.7), (3.0, 0.5))),
+    "herb-marker": (0.4, (0.5, 0.6, 0.7, 1.0), ((2.0, 0.4), (2.0, 0.5))),
     "seed-tray": (0.7, (1.0, 1.4, 2.0), ((4.0, 0.7), (4.0, 1.0))),
     "cone-cavity": (0.25, (0.7, 1.0, 1.4), ((3.0, 0.7), (2.0, 0.5))),
 }
