@@ -8,7 +8,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 4;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 5;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>
@@ -130,8 +130,8 @@ void exchange(Way& way, Snapshot& snapshot) {
          mean_pressure_Pa, volume_m3, stage_start_Pa, stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J,
          chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance,
          book_strain_J, book_m3, book_s, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s, ever_touched,
-         x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m, ledger, flat_m, triangles, on_rim, local_mass,
-         coarse_height_m] = snapshot;
+         half_gas_J, slipped_share, still_books, x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m, ledger, flat_m,
+         triangles, on_rim, local_mass, coarse_height_m] = snapshot;
   way.number("step", step);
   way.number("element_updates", element_updates);
   way.number("time_s", time_s);
@@ -174,6 +174,9 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("passed_peak", passed_peak);
   way.number("fastest_m3_s", fastest_m3_s);
   way.number("ever_touched", ever_touched);
+  way.number("half_gas_J", half_gas_J);
+  way.number("slipped_share", slipped_share);
+  way.number("still_books", still_books);
   exchange_ledger(way, ledger);
   way.group("/sheet");
   way.list("/sheet/x_m", x_m);

@@ -9,8 +9,6 @@
 #include <atomic>
 #include <cmath>
 #include <limits>
-#include <optional>
-#include <span>
 #include <tuple>
 
 namespace pellicle::forming {
@@ -93,50 +91,58 @@ void each_near(const sheet::SheetState& s, const mould::Creases& creases, int e,
   });
 }
 
-/// A crease near a triangle; farther under it than is looked ahead, it only matters as nearer to this than to another.
+/// A crease near a triangle.
 struct Beside {
   int crease, triangle;
-  double ahead_m;
-  bool in_reach;
+  double ahead_m;  ///< farther under the triangle it only matters as nearer to this than to another
+  double distance_m;
+  bool pairs;  ///< with this triangle, if it is the nearest: near enough, and not past its edge
+
+  bool operator<(const Beside& o) const {
+    return std::tie(crease, distance_m, triangle) < std::tie(o.crease, o.distance_m, o.triangle);
+  }
 };
 
-/// The pair of a crease with the nearest of the triangles beside it, and of equals the first; none if it is farther
-/// under that one than is looked ahead, or past its edge.
-std::optional<Poke> nearest_pair(const sheet::SheetState& s, const mould::Creases& creases,
-                                 std::span<const Beside> all) {
-  const Vec3& place = creases[all.front().crease].point_m;
-  std::optional<Seen> best;
-  const Beside* owner = nullptr;
-  for (const Beside& one : all) {
-    const Seen seen = see(s, one.triangle, place);
-    if (!best || std::tie(seen.distance_m, one.triangle) < std::tie(best->distance_m, owner->triangle))
-      best = seen, owner = &one;
-  }
+void measure(const sheet::SheetState& s, const mould::Creases& creases, Beside& one) {
+  const Seen seen = see(s, one.triangle, creases[one.crease].point_m);
+  one.distance_m = seen.distance_m;
   // Where the sheet is bent over the place, it is past the edges of both triangles there by less than its depth.
-  const bool over = best->beside_m <= std::fabs(best->depth_m) + 1e-6 * best->size_m;
-  if (!over || !(best->depth_m > -owner->ahead_m)) return std::nullopt;
-  return Poke{owner->crease, owner->triangle, kAllowedDepth * thickness_m(s, owner->triangle)};
+  const bool over = seen.beside_m <= std::fabs(seen.depth_m) + 1e-6 * seen.size_m;
+  one.pairs = over && seen.depth_m > -one.ahead_m;
 }
 
-/// The pairs of all creases that have one, by crease.
-std::vector<Poke> pairs(const sheet::SheetState& s, const mould::Creases& creases, std::vector<Beside>& beside) {
+/// visit(near) for each triangle with wants(triangle) gives a list of Beside and whether each is within what is looked
+/// ahead; the pair of every crease that is so for some triangle with the nearest of its triangles, and of equals the
+/// first. By crease.
+template <class Wants, class Near>
+std::vector<Poke> pairs(const sheet::SheetState& s, const mould::Creases& creases, Wants&& wants, Near&& near) {
   std::vector<char> in_reach(at(creases.size()), 0);
-  for (const Beside& one : beside) in_reach[at(one.crease)] |= static_cast<char>(one.in_reach);
-  std::erase_if(beside, [&](const Beside& one) { return in_reach[at(one.crease)] == 0; });
-  std::sort(beside.begin(), beside.end(), [](const Beside& a, const Beside& b) {
-    return std::tie(a.crease, a.triangle) < std::tie(b.crease, b.triangle);
-  });
-  std::vector<std::size_t> first;
-  for (std::size_t k = 0; k < beside.size(); ++k)
-    if (k == 0 || beside[k].crease != beside[k - 1].crease) first.push_back(k);
-  first.push_back(beside.size());
-  std::vector<std::optional<Poke>> found(first.size() - 1);
-#pragma omp parallel for schedule(static, 64)
-  for (int k = 0; k < static_cast<int>(found.size()); ++k)
-    found[at(k)] = nearest_pair(s, creases, std::span(beside).subspan(first[at(k)], first[at(k) + 1] - first[at(k)]));
+  std::vector<Beside> found;
+#pragma omp parallel
+  {
+    std::vector<Beside> own;
+#pragma omp for schedule(dynamic, 256)
+    for (int e = 0; e < s.elements(); ++e) {
+      if (!wants(e)) continue;
+      near(e, [&](int crease, double ahead_m, bool within) {
+        own.push_back({crease, e, ahead_m, 0.0, false});
+        if (within) std::atomic_ref(in_reach[at(crease)]).store(1, std::memory_order_relaxed);
+      });
+    }
+    // Most are only near.
+    std::erase_if(own, [&](const Beside& one) { return in_reach[at(one.crease)] == 0; });
+    for (Beside& one : own) measure(s, creases, one);
+#pragma omp critical(pellicle_pairs)
+    found.insert(found.end(), own.begin(), own.end());
+  }
+  std::sort(found.begin(), found.end());
   std::vector<Poke> pairs;
-  for (const std::optional<Poke>& poke : found)
-    if (poke) pairs.push_back(*poke);
+  int last = -1;
+  for (const Beside& one : found) {
+    if (one.crease != last && one.pairs)
+      pairs.push_back({one.crease, one.triangle, kAllowedDepth * thickness_m(s, one.triangle)});
+    last = one.crease;
+  }
   return pairs;
 }
 
@@ -173,37 +179,29 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
   };
   // A crease may go over to a triangle that stands next to one that moves.
   std::vector<char> beside(at(s.nodes()), 0);
-  for (int e = 0; e < s.elements(); ++e)
-    if (any(moved, e))
-      for (const int i : s.triangles[at(e)]) beside[at(i)] = 1;
+#pragma omp parallel for schedule(static)
+  for (int i = 0; i < s.nodes(); ++i)
+    for (int k = s.first_corner[at(i)]; k < s.first_corner[at(i) + 1] && !beside[at(i)]; ++k)
+      beside[at(i)] = any(moved, s.corners[at(k)] / 3);
   std::erase_if(pokes, [&](const Poke& poke) { return any(beside, poke.triangle); });
-  std::vector<Beside> found;
-#pragma omp parallel
-  {
-    std::vector<Beside> own;
-#pragma omp for schedule(dynamic, 256) nowait
-    for (int e = 0; e < s.elements(); ++e) {
-      if (!any(beside, e)) continue;
-      const mesh::Triangle& t = s.triangles[at(e)];
-      double speed = 0.0, size = 0.0;
-      for (int k = 0; k < 3; ++k) {
-        const int i = t[at(k)];
-        speed = std::max(speed, s.v_m_s[at(i)].norm());
-        size = std::max(size, (s.x_m[at(i)] - s.x_m[at(t[at((k + 1) % 3)])]).norm());
-      }
-      const double ahead = 2.0 * speed * horizon_s + kAhead * s.bought_thickness_m;
-      const double reach = std::max(ahead, kReach * size);
-      if (std::any_of(t.begin(), t.end(), [&](int i) { return near[at(i)].is_clear(s.x_m[at(i)], size + reach); }))
-        continue;
-      each_near(s, *creases_, e, reach, kRoundest, [&](int crease, double depth) {
-        own.push_back({crease, e, ahead, depth > -ahead});
-      });
+  const auto near_of = [&](int e, auto&& found) {
+    const mesh::Triangle& t = s.triangles[at(e)];
+    double speed = 0.0, size = 0.0;
+    for (int k = 0; k < 3; ++k) {
+      const int i = t[at(k)];
+      speed = std::max(speed, s.v_m_s[at(i)].norm());
+      size = std::max(size, (s.x_m[at(i)] - s.x_m[at(t[at((k + 1) % 3)])]).norm());
     }
-#pragma omp critical(pellicle_pairs)
-    found.insert(found.end(), own.begin(), own.end());
-  }
+    const double ahead = 2.0 * speed * horizon_s + kAhead * s.bought_thickness_m;
+    const double reach = std::max(ahead, kReach * size);
+    if (std::any_of(t.begin(), t.end(), [&](int i) { return near[at(i)].is_clear(s.x_m[at(i)], size + reach); }))
+      return;
+    each_near(s, *creases_, e, reach, kRoundest,
+              [&](int crease, double depth) { found(crease, ahead, depth > -ahead); });
+  };
   const auto kept = static_cast<std::ptrdiff_t>(pokes.size());
-  const std::vector<Poke> fresh = pairs(s, *creases_, found);
+  const std::vector<Poke> fresh = pairs(
+      s, *creases_, [&](int e) { return any(beside, e); }, near_of);
   pokes.insert(pokes.end(), fresh.begin(), fresh.end());
   std::inplace_merge(pokes.begin(), pokes.begin() + kept, pokes.end(),
                      [](const Poke& a, const Poke& b) { return a.crease < b.crease; });
@@ -334,11 +332,12 @@ Penetration deepest(const sheet::SheetState& s, const mould::Creases& creases) {
       if (depth > 0.0) std::atomic_ref(stands_through[at(crease)]).store(1, std::memory_order_relaxed);
     });
   const mould::Creases through = creases.chosen(stands_through);
-  std::vector<Beside> found;
-  for (int e = 0; e < s.elements(); ++e)
-    each_of(through, e, [&](int crease, double depth) { found.push_back({crease, e, 0.0, depth > 0.0}); });
+  const auto near_of = [&](int e, auto&& found) {
+    each_of(through, e, [&](int crease, double depth) { found(crease, 0.0, depth > 0.0); });
+  };
   Penetration worst;
-  for (const Poke& poke : pairs(s, through, found)) {
+  for (const Poke& poke : pairs(
+           s, through, [](int) { return true; }, near_of)) {
     const Vec3& place = through[poke.crease].point_m;
     const double depth = see(s, poke.triangle, place).depth_m, share = depth / thickness_m(s, poke.triangle);
     if (share > worst.of_thickness) worst = {depth, share, place};

@@ -2,6 +2,7 @@
 #include "solver/forming/forming.h"
 
 #include "mesh/check.h"
+#include "solver/sheet/flat_frequency.h"
 #include "solver/sheet/membrane.h"
 
 #include <fmt/core.h>
@@ -73,6 +74,12 @@ bool Forming::run(const FormingSinks& sinks) {
   }
   while (!done()) {
     if (snap_.step % kBookSteps == 0 && sinks.stop()) return false;
+    if (stands()) {
+      stand_until_row_or_frame();
+      (Watch(profile_[kSend]), send(sinks));
+      if (snap_.time_s >= schedule_.end_s(snap_.stage)) end_stage();
+      continue;
+    }
     const StepContext step = (Watch(profile_[kNextStep]), next_step());
     (Watch(profile_[kMembrane]), sheet::membrane_forces(spec_.sheet.law, state_));  // f = -dW/dx
     (Watch(profile_[kNextStep]), follow_frequency(step));                           // damping for the next steps
@@ -253,6 +260,7 @@ void Forming::meet_mould(const StepContext& step) {
   ledger.clamp_J += tamper_.clamp * last_sums_.clamp_J;
   ledger.kinetic_J = tamper_.kinetic * last_sums_.kinetic_J;
   if (last_sums_.loaded > 0.0) snap_.ever_touched = true;
+  snap_.slipped_share = last_sums_.loaded > 0.0 ? last_sums_.slid / last_sums_.loaded : 0.0;
 }
 
 /// `own` is what the mould has within reach, or a little farther.
@@ -380,15 +388,19 @@ void Forming::close_ledger(const StepContext& step) {
   const double strain_J = sheet::strain_energy_J(spec_.sheet.law, state_);
   ledger.strain_J = tamper_.strain * 0.5 * (strain_before_J_ + strain_J);
   const double now_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
-  half_gas_J_ = tamper_.gas * 0.5 * snap_.pressure_Pa * (now_m3 - snap_.volume_m3);
+  snap_.half_gas_J = tamper_.gas * 0.5 * snap_.pressure_Pa * (now_m3 - snap_.volume_m3);
   check_balance();
+  if ((step.step + 1) % kBookSteps == 0) note_rest();
 }
 
-double Forming::stable_limit_s() const {
+double Forming::stable_limit_s() {
   constexpr double kSafety = 0.9;
   const double density = spec_.sheet.density_kg_m3 * snap_.mass_factor;
   const double pressure = std::max(std::fabs(snap_.pressure_Pa), std::fabs(snap_.mean_pressure_Pa));
-  return kSafety * sheet::highest_frequency(spec_.sheet.law, state_, density, pressure).stable_step_s();
+  if (flat_per_s_.size() != state_.triangles.size())
+    flat_per_s_ = sheet::flat_frequency_per_s(spec_.sheet.law, state_, true_mass_kg_);
+  const sheet::FlatFrequency flat{flat_per_s_, 1.0 / std::sqrt(snap_.mass_factor)};
+  return kSafety * sheet::highest_frequency(spec_.sheet.law, state_, density, pressure, &flat).stable_step_s();
 }
 
 void Forming::refresh_limit() {

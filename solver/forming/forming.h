@@ -135,7 +135,7 @@ class Forming {
   bool rides_along() const;
   void end_ride();
   void grow_mass();
-  double stable_limit_s() const;
+  double stable_limit_s();
   void refresh_limit();
   double full_volume_m3() const;
   double clamp_at_m(double time_s) const;
@@ -146,6 +146,10 @@ class Forming {
   bool books_due(const StepContext& step) const;
   bool frame_due(double time_s) const;
   bool row_due(double time_s) const;
+  double next_row_s() const;
+  void note_rest();
+  bool stands() const;
+  void stand_until_row_or_frame();
   void check_balance();
   void check_elements() const;
   Trouble trouble_with(int element) const;
@@ -174,11 +178,13 @@ class Forming {
   std::vector<char> rests_;  ///< N, 1: it stuck and stood in the last step; saves time, changes no result
   std::optional<mould::Creases> creases_;
   CornerContact corners_;
+  std::vector<double> flat_per_s_;  ///< M, what it is around each element of the flat sheet, for the true mass
   sheet::OrderedSum<GasSums> sum_gas_;
   sheet::OrderedSum<NodeSums> sum_nodes_;
   sheet::OrderedSum<StiffnessSums> sum_stiffness_;
   NodeSums last_sums_;
-  double strain_before_J_ = 0.0, half_gas_J_ = 0.0;
+  double strain_before_J_ = 0.0;
+  std::optional<HistoryRow> last_row_;
   std::vector<StageReport> reports_;
   std::vector<StageTime> profile_;
 };

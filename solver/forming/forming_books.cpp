@@ -60,6 +60,10 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
       creases_(creases_of(mould, spec.sheet)),
       corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick) {
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
+  if (spec.numerics.pace == Pace::kQuasiStatic) {
+    sheet::even_out_mass(state_);
+    state_.mass_kg = sheet::lumped_mass_kg(state_, spec.sheet.density_kg_m3);
+  }
   snap_.clamp_z_m = spec.sheet.height_m;
   snap_.touch.assign(state_.x_m.size(), Touch{.first_s = std::numeric_limits<double>::quiet_NaN()});
   set_up();
@@ -174,6 +178,7 @@ void Forming::begin_stage() {
   snap_.peak_Pa = snap_.peak_s = snap_.peak_m3 = 0.0;
   snap_.passed_peak = false;
   snap_.fastest_m3_s = 0.0;
+  snap_.still_books = 0;
   const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
   const bool changes = !pressure || std::fabs(pressure->pressure_Pa - snap_.stage_start_Pa) > 1e-6 * mu;
   const PaceChoice pace = choose_pace(spec_, stage(), changes);
@@ -220,7 +225,7 @@ void Forming::end_stage() {
                       .travel_s = snap_.travel_s,
                       .pace = snap_.pace,
                       .kinetic_share = snap_.kinetic_share,
-                      .friction_share_slipped = last_sums_.loaded > 0.0 ? last_sums_.slid / last_sums_.loaded : 0.0,
+                      .friction_share_slipped = snap_.slipped_share,
                       .peak_Pa = snap_.passed_peak ? snap_.peak_Pa : none,
                       .peak_s = snap_.passed_peak ? snap_.peak_s : none,
                       .peak_m3 = snap_.passed_peak ? snap_.peak_m3 : none,
@@ -333,8 +338,35 @@ void Forming::check_elements() const {
 
 Ledger Forming::booked() const {
   Ledger l = snap_.ledger;
-  l.gas_J += half_gas_J_;
+  l.gas_J += snap_.half_gas_J;
   return l;
+}
+
+/// The drive does not change any more, and nothing moves: energy of motion falls with the square of what is left to go,
+/// so shapes and walls are what they will be to 1e-4. One book could catch a sheet as it turns round.
+void Forming::note_rest() {
+  constexpr double kStill = 1e-8, kSettled = 1e-6;
+  bool settled = false;
+  if (const auto* pressure = std::get_if<PressureDrive>(&stage().drive))
+    settled = pressure->pressure_Pa == snap_.stage_start_Pa && snap_.drive_Pa == snap_.pressure_Pa;
+  else if (const auto* gas = std::get_if<GasDrive>(&stage().drive))
+    settled = std::fabs(snap_.pressure_Pa - gas->supply_Pa) <= kSettled * std::fabs(gas->supply_Pa);
+  const bool still = spec_.numerics.pace == Pace::kQuasiStatic && !stage().clamp_to_m && settled &&
+                     snap_.ledger.kinetic_J <= kStill * snap_.ledger.strain_J;
+  snap_.still_books = still ? snap_.still_books + 1 : 0;
+}
+
+bool Forming::stands() const {
+  constexpr int kBooks = 4;
+  return snap_.still_books >= kBooks;
+}
+
+/// Nothing changes but the clock.
+void Forming::stand_until_row_or_frame() {
+  double next_s = std::min(schedule_.end_s(snap_.stage), next_row_s());
+  if (snap_.frames_sent < static_cast<int>(schedule_.frames_s().size()))
+    next_s = std::min(next_s, schedule_.frames_s()[at(snap_.frames_sent)]);
+  snap_.time_s = std::max(snap_.time_s, next_s);
 }
 
 bool Forming::frame_due(double time_s) const {
@@ -342,8 +374,10 @@ bool Forming::frame_due(double time_s) const {
          time_s >= schedule_.frames_s()[at(snap_.frames_sent)];
 }
 
-bool Forming::row_due(double time_s) const {
-  return time_s >= schedule_.start_s(snap_.stage) + (snap_.rows_in_stage + 1) * stage().duration_s / kRowsPerStage;
+bool Forming::row_due(double time_s) const { return time_s >= next_row_s(); }
+
+double Forming::next_row_s() const {
+  return schedule_.start_s(snap_.stage) + (snap_.rows_in_stage + 1) * stage().duration_s / kRowsPerStage;
 }
 
 namespace {
@@ -393,7 +427,12 @@ HistoryRow Forming::history_row() const {
 void Forming::send(const FormingSinks& sinks) {
   const bool frame = frame_due(snap_.time_s), row = row_due(snap_.time_s);
   if (!frame && !row) return;
-  const HistoryRow now = history_row();
+  // A sheet that stands has the same to tell each time.
+  HistoryRow now = stands() && last_row_ && last_row_->step == snap_.step && last_row_->stage == stage().name
+                       ? *last_row_
+                       : history_row();
+  now.time_s = snap_.time_s;
+  last_row_ = now;
   sinks.history(now);
   while (row_due(snap_.time_s)) ++snap_.rows_in_stage;
   if (frame) sinks.frame(++snap_.frames_sent, result());

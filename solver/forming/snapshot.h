@@ -65,6 +65,9 @@ struct Snapshot {
   bool passed_peak = false;                                  ///< it fell from there while the sheet grew
   double fastest_m3_s = 0;                                   ///< swept since then, at the most
   bool ever_touched = false;
+  double half_gas_J = 0;     ///< gas work of the half step by which velocities stand behind, at the last closing
+  double slipped_share = 0;  ///< of the loaded nodes, in the last step
+  int still_books = 0;       ///< the books have been closed so many times on end without any motion to speak of
   std::vector<mesh::Vec3> x_m, v_m_s;   ///< N
   std::vector<Touch> touch;             ///< N
   std::vector<Poke> pokes;              ///< by crease
@@ -76,7 +79,7 @@ struct Snapshot {
   std::vector<mesh::Triangle> triangles;
   std::vector<char> on_rim;
   std::vector<double> local_mass;  ///< one a triangle
-  double coarse_height_m = 0;      ///< smallest height of a triangle before any refinement
+  double coarse_height_m = 0;      ///< height of a triangle before any refinement that needs no local mass
 };
 
 }  // namespace pellicle::forming

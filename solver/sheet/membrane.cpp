@@ -21,6 +21,28 @@ ElementsView elements_of(const SheetState& s) {
   return {s.x_m.data()->data(), s.triangles.data()->data(), s.rest.data()};
 }
 
+/// Up to this stretch the sheet is about as stiff as flat; folded or slack it is less so.
+constexpr double kLittle = 1.05;
+bool is_stretched_little(const SheetState& s, int e) {
+  return measure(s.rest[at(e)], edges(s, e)).x < kLittle * kLittle;
+}
+
+/// By how much the law may be stiffer at a little stretch than flat, at most.
+double growth_of(const Kernels& kernels, const LawNumbers& law) {
+  const double height = std::sqrt(0.75);
+  const Triangle corners{0, 1, 2};
+  const Rest rest{4.0 / 3.0, -2.0 / 3.0, 4.0 / 3.0, 4.0 / 3.0, 0.5 * height};  // equilateral, of edges 1, 1 thick
+  const auto stiffness = [&](double l1, double l2) {
+    const Vec3 x[3] = {{0.0, 0.0, 0.0}, {l1, 0.0, 0.0}, {0.5 * l1, height * l2, 0.0}};
+    double found[kGroup];
+    kernels.stiffnesses_Pa_per_m2(law, {x[0].data(), corners.data(), &rest}, 0, 1, found);
+    return found[0];
+  };
+  const double flat = stiffness(1.0, 1.0), pure = 1.0 / std::sqrt(kLittle);
+  return std::max({1.0, stiffness(kLittle, kLittle) / flat, stiffness(kLittle, 1.0) / flat,
+                   stiffness(kLittle, pure * (1.0 + 1e-9)) / flat});
+}
+
 }  // namespace
 
 ElementStretch element_stretch(const SheetState& s, int e) {
@@ -56,17 +78,21 @@ std::array<double, 3> material_metric(const SheetState& s, int e) {
           b12 * b12 * k.g11 + 2.0 * b12 * b22 * k.g12 + b22 * b22 * k.g22};
 }
 
-void membrane_forces(const Polymer& polymer, SheetState& s) {
+void membrane_forces(const Polymer& polymer, SheetBlocks& blocks, const NodesView& nodes) {
   const Kernels& kernels = best_kernels();
   const LawNumbers law = numbers_of(polymer);
-  const NodesView nodes{s.x_m.data()->data(), s.moved.data(), s.force_N.data()->data(), s.area_m2.data()->data()};
-  s.blocks.make_room(omp_get_max_threads());
+  blocks.make_room(omp_get_max_threads());
 #pragma omp parallel
   {
-    const ScratchView room = s.blocks.room(omp_get_thread_num());
+    const ScratchView room = blocks.room(omp_get_thread_num());
 #pragma omp for schedule(static, 1)  // as the nodes are dealt out (ordered_sum.h)
-    for (int k = 0; k < s.blocks.count(); ++k) kernels.forces(law, nodes, s.blocks.view(k), room);
+    for (int k = 0; k < blocks.count(); ++k) kernels.forces(law, nodes, blocks.view(k), room);
   }
+}
+
+void membrane_forces(const Polymer& polymer, SheetState& s) {
+  membrane_forces(polymer, s.blocks,
+                  {s.x_m.data()->data(), s.moved.data(), s.force_N.data()->data(), s.area_m2.data()->data()});
 }
 
 double strain_energy_J(const Polymer& polymer, const SheetState& s) {
@@ -98,9 +124,10 @@ double HighestFrequency::stable_step_s() const {
 }
 
 HighestFrequency highest_frequency(const Polymer& polymer, const SheetState& s, double scaled_density_kg_m3,
-                                   double pressure_Pa) {
+                                   double pressure_Pa, const FlatFrequency* flat) {
   const Kernels& kernels = best_kernels();
   const LawNumbers law = numbers_of(polymer);
+  const double flat_scale_sq = flat != nullptr ? growth_of(kernels, law) * flat->scale * flat->scale : 0.0;
   double element_sq = 0.0;
   int stiffest = 0;
 #pragma omp parallel
@@ -114,7 +141,11 @@ HighestFrequency highest_frequency(const Polymer& polymer, const SheetState& s, 
       kernels.stiffnesses_Pa_per_m2(law, elements_of(s), g * kGroup, count, stiffness);
       for (int k = 0; k < count; ++k) {
         const int e = g * kGroup + k;
-        const double w_sq = stiffness[k] / (scaled_density_kg_m3 * s.local_mass[at(e)]);
+        double w_sq = stiffness[k] / (scaled_density_kg_m3 * s.local_mass[at(e)]);
+        if (flat != nullptr && w_sq > own_sq) {
+          const double flat_sq = flat_scale_sq * flat->per_s[at(e)] * flat->per_s[at(e)];
+          if (w_sq > flat_sq && is_stretched_little(s, e)) w_sq = flat_sq;
+        }
         // A NaN wins and stays, and is caught by the guard.
         if (!std::isnan(own_sq) && !(w_sq <= own_sq)) own_sq = w_sq, own = e;
       }

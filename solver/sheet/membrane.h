@@ -7,6 +7,8 @@
 #include "solver/sheet/polymer.h"
 #include "solver/sheet/sheet_state.h"
 
+#include <vector>
+
 namespace pellicle::sheet {
 
 /// How one element is stretched. `material_l2` is the stretch of the material across a fold, l1^-1/2; elsewhere l2.
@@ -25,6 +27,8 @@ std::array<double, 3> material_metric(const SheetState& s, int element);
 /// f = -dW/dx into s.force_N, and area vectors into s.area_m2, from s.x_m. Same bits for any number of threads.
 /// Where no node around has moved the last forces stand: most of a sheet that sticks costs nothing.
 void membrane_forces(const Polymer& polymer, SheetState& s);
+/// The same for the places, flags and arrays of `nodes`, of the sheet that was cut into these blocks.
+void membrane_forces(const Polymer& polymer, SheetBlocks& blocks, const NodesView& nodes);
 
 /// Strain energy of the sheet [J].
 double strain_energy_J(const Polymer& polymer, const SheetState& s);
@@ -40,7 +44,14 @@ struct HighestFrequency {
   int element;                   ///< the stiffest
   double stable_step_s() const;  ///< 2 / sqrt(w_e^2 + w_p^2); infinite for a slack, unloaded sheet
 };
+/// Of the flat sheet (flat_frequency.h), for other masses.
+struct FlatFrequency {
+  const std::vector<double>& per_s;  ///< M
+  double scale;                      ///< times per_s
+};
+/// The elements' own bound; of those that are stretched little, what the flat sheet is known to do around them, if that
+/// is less.
 HighestFrequency highest_frequency(const Polymer& polymer, const SheetState& s, double scaled_density_kg_m3,
-                                   double pressure_Pa);
+                                   double pressure_Pa, const FlatFrequency* flat = nullptr);
 
 }  // namespace pellicle::sheet

@@ -129,6 +129,19 @@ SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double de
   return s;
 }
 
+void even_out_mass(SheetState& s) {
+  std::vector<double> height_m;
+  for (const Rest& rest : s.rest) height_m.push_back(flat_height_m(rest));
+  std::vector<double> ordered = height_m;
+  const auto median = ordered.begin() + static_cast<std::ptrdiff_t>(ordered.size() / 2);
+  std::nth_element(ordered.begin(), median, ordered.end());
+  s.coarse_height_m = *median;
+  for (std::size_t e = 0; e < height_m.size(); ++e) {
+    const double share = s.coarse_height_m / height_m[e];
+    s.local_mass[e] = std::clamp(share * share, 1.0, kMostLocalMass);
+  }
+}
+
 std::vector<double> lumped_mass_kg(const SheetState& s, double density_kg_m3) {
   std::vector<double> mass(s.x_m.size(), 0.0);
   for (std::size_t e = 0; e < s.triangles.size(); ++e)

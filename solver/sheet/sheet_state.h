@@ -24,7 +24,7 @@ struct SheetState {
   std::vector<char> on_rim;         ///< N, 1 = held by the clamp
   std::vector<Rest> rest;           ///< M
   std::vector<double> local_mass;   ///< M, >= 1: times the density, so that a small element bears a large one's step
-  double coarse_height_m = 0.0;     ///< smallest height of a triangle of the first, unrefined mesh
+  double coarse_height_m = 0.0;     ///< height of a triangle of the first, unrefined mesh that needs no local mass
   double bought_thickness_m = 0.0;
   // Around each node: its corners, as 3 * triangle + corner, and for free nodes the pairs of nodes opposite its edges.
   std::vector<int> first_corner;  ///< N + 1
@@ -53,13 +53,17 @@ struct SheetState {
 /// Cuts the sheet into blocks anew, of so many nodes; 0: as suits its size. No bit of any result depends on it.
 void cut_into_blocks(SheetState& s, int nodes_per_block = 0);
 
-/// The flat sheet at height z, at rest. Masses for the true density.
+/// The flat sheet at height z, at rest. Masses for the true density, no local mass.
 SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double density_kg_m3, double height_m);
+
+/// Gives local mass to what is less high than most triangles of the flat sheet, so that a few odd ones do not set the
+/// step of all. mass_kg is left to the caller.
+void even_out_mass(SheetState& s);
 
 /// Mass of each node: a third of that of the triangles around, their local mass counted [kg].
 std::vector<double> lumped_mass_kg(const SheetState& s, double density_kg_m3);
 
-/// A refined element may be made up to so many times as heavy (docs/theory/refinement.md).
+/// A small element may be made up to so many times as heavy (docs/theory/refinement.md).
 inline constexpr double kMostLocalMass = 9.0;
 
 /// Cuts elements: new nodes in the middle of flat and current edges, with the mean of the velocities. Shape, stretch

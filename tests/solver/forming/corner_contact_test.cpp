@@ -58,12 +58,13 @@ TEST(CornerContact, NoFineMouldStandsThroughACoarseSheet) {
       // It has come to rest: edges that put nodes back for ever would keep it in motion.
       const Ledger& ledger = forming.snapshot().ledger;
       EXPECT_LT(ledger.kinetic_J, 1e-3 * ledger.strain_J) << name;
-      // And it was lifted: the sheet hangs at the top of the rib, which no node need have met.
+      // And it was lifted: the sheet hangs at the top of the rib, which no node need have met; a sliding one lower, by
+      // as much as it may be cut.
       const FormingResult r = forming.result();
       double top = 0.0;
       for (std::size_t i = 0; i < r.points_m.size(); ++i)
         if (!r.on_rim[i]) top = std::max(top, r.points_m[i].z());
-      EXPECT_GT(top, 5.9e-3) << name;
+      EXPECT_GT(top, friction.stick ? 5.9e-3 : 5.5e-3) << name;
       ++checked;
     }
   EXPECT_EQ(checked, 8);
