@@ -4,6 +4,7 @@
 #include "mesh/check.h"
 #include "mesh/edges.h"
 #include "solver/forming/stage.h"
+#include "solver/sheet/flat_frequency.h"
 #include "solver/sheet/membrane.h"
 
 #include <fmt/core.h>
@@ -26,7 +27,7 @@ constexpr double kStartOverlap = 0.01;
 constexpr double kUpdatesPerSecond = 12e6;
 /// Once the sheet has travelled its mass grows and the steps with it: a pressed stage takes about this share of the
 /// steps that its travel alone would (measured on the shipped cases).
-constexpr double kPressedSteps = 0.67;
+constexpr double kPressedSteps = 0.5;
 
 std::string place(const Vec3& p) {
   return fmt::format("({:.2f}, {:.2f}, {:.2f}) mm", 1e3 * p.x(), 1e3 * p.y(), 1e3 * p.z());
@@ -166,7 +167,10 @@ std::vector<std::string> check_geometry(const Case& c, const Geometry& geometry)
 
 Cost estimate_cost(const Case& c, const Geometry& geometry) {
   const mesh::SheetMesh mesh = make_sheet(c, geometry);
-  const sheet::SheetState flat = sheet::flat_sheet(mesh, c.sheet.thickness_m, c.sheet.density_kg_m3, c.sheet.height_m);
+  sheet::SheetState flat = sheet::flat_sheet(mesh, c.sheet.thickness_m, c.sheet.density_kg_m3, c.sheet.height_m);
+  if (c.numerics.pace == Pace::kQuasiStatic) sheet::even_out_mass(flat);
+  const std::vector<double> flat_per_s =
+      sheet::flat_frequency_per_s(c.sheet.law, flat, sheet::lumped_mass_kg(flat, c.sheet.density_kg_m3));
   const FormingSpec spec = forming_spec(c);
   Cost cost{.elements = flat.elements(),
             .nodes = flat.nodes(),
@@ -181,9 +185,11 @@ Cost estimate_cost(const Case& c, const Geometry& geometry) {
     const double to_Pa = pressure                                        ? pressure->pressure_Pa
                          : std::holds_alternative<GasDrive>(stage.drive) ? std::get<GasDrive>(stage.drive).supply_Pa
                                                                          : 0.0;
-    const auto w = sheet::highest_frequency(c.sheet.law, flat, c.sheet.density_kg_m3 * pace.mass_factor,
-                                            std::max(before_Pa, to_Pa));
+    // While it travels the pace holds the pressure back.
     const bool grows = to_Pa != 0.0 && c.mould && c.numerics.pace == Pace::kQuasiStatic;
+    const sheet::FlatFrequency known{flat_per_s, 1.0 / std::sqrt(pace.mass_factor)};
+    const auto w = sheet::highest_frequency(c.sheet.law, flat, c.sheet.density_kg_m3 * pace.mass_factor,
+                                            grows ? 0.0 : std::max(before_Pa, to_Pa), &known);
     cost.steps += static_cast<std::int64_t>(
         std::ceil((grows ? kPressedSteps : 1.0) * stage.duration_s / (0.9 * w.stable_step_s())));
     before_Pa = to_Pa;
