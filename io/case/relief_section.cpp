@@ -116,6 +116,9 @@ class ReliefReader {
 
   void read_source() {
     if (!values_.has_table(source_)) {
+      if (!values_.has("mould.surface")) {
+        values_.refuse(source_, "a relief of the mould without a mould", "mould.surface, or a source of its own");
+      }
       spec_.source = imprint::MouldRelief{};
       return;
     }

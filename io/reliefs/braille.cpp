@@ -18,7 +18,7 @@ namespace {
 
 using mesh::Vec2;
 
-constexpr std::size_t kMostCells_braille = 1000;
+constexpr std::size_t kMostCharacters = 1000;
 constexpr double kLeastCellsAcross = 10.0;  // of the grid, across a dot: fewer and it is no dome
 
 constexpr std::uint8_t dots(std::initializer_list<int> numbers) {
@@ -157,8 +157,8 @@ std::vector<Glyph> glyphs_of(const std::vector<BrailleLine>& lines, const Braill
 
 std::vector<BrailleLine> braille_lines(const std::string& text, const std::string& where) {
   const std::u32string characters = characters_of(text, where);
-  if (characters.size() > kMostCells_braille) {
-    refuse_wish(where, fmt::format("{} characters", characters.size()), fmt::format("up to {}", kMostCells_braille));
+  if (characters.size() > kMostCharacters) {
+    refuse_wish(where, fmt::format("{} characters", characters.size()), fmt::format("up to {}", kMostCharacters));
   }
   std::vector<BrailleLine> lines(1);
   for (std::size_t at = 0; at < characters.size();) {
@@ -186,6 +186,7 @@ std::vector<BrailleLine> braille_lines(const std::string& text, const std::strin
     }
     ++at;
   }
+  while (lines.size() > 1 && lines.back().empty()) lines.pop_back();  // a text of several lines may end with a break
   return lines;
 }
 

@@ -23,14 +23,18 @@ using mesh::Vec2;
 
 constexpr std::uintmax_t kLargestFont_bytes = 64'000'000U;  // the largest with all of one script have 20 MB
 constexpr double kLongestChord = 1.0 / 200.0;               // of the capitals
+constexpr std::size_t kMostPoints = 200'000;                // of one character: a damaged font may ask for any number
 constexpr double kChordError = 1e-4;                        // of the capitals
 constexpr const char* kAllowed = "a font file with outlines, such as .ttf or .otf";
 
-/// What the library's callbacks fill. Nothing in them may throw through C: memory is the only thing they ask for.
+/// What the library's callbacks fill. They say no by their result, never by an exception through C.
 struct Drawing {
   std::vector<Contour> contours;
   Vec2 now = Vec2::Zero();
   double size = 1.0;  ///< height of the capitals; lengths of chords are shares of it
+  std::size_t points = 0;
+
+  bool has_room(int more) { return (points += static_cast<std::size_t>(more)) <= kMostPoints; }
 };
 
 Vec2 vec(const FT_Vector* p) { return {static_cast<double>(p->x), static_cast<double>(p->y)}; }
@@ -44,6 +48,7 @@ int chords(const Drawing& drawing, double bend, double length) {
 
 int start_contour(const FT_Vector* to, void* user) {
   auto& drawing = *static_cast<Drawing*>(user);
+  if (!drawing.has_room(1)) return 1;
   drawing.now = vec(to);
   drawing.contours.push_back({drawing.now});
   return 0;
@@ -51,6 +56,7 @@ int start_contour(const FT_Vector* to, void* user) {
 
 int add_line(const FT_Vector* to, void* user) {
   auto& drawing = *static_cast<Drawing*>(user);
+  if (!drawing.has_room(1)) return 1;
   drawing.now = vec(to);
   drawing.contours.back().push_back(drawing.now);
   return 0;
@@ -60,6 +66,7 @@ int add_conic(const FT_Vector* control, const FT_Vector* to, void* user) {
   auto& drawing = *static_cast<Drawing*>(user);
   const Vec2 a = drawing.now, b = vec(control), c = vec(to);
   const int count = chords(drawing, 2.0 * (a - 2.0 * b + c).norm(), (b - a).norm() + (c - b).norm());
+  if (!drawing.has_room(count)) return 1;
   for (int k = 1; k <= count; ++k) {
     const double t = static_cast<double>(k) / count, u = 1.0 - t;
     drawing.contours.back().push_back(u * u * a + 2.0 * u * t * b + t * t * c);
@@ -73,6 +80,7 @@ int add_cubic(const FT_Vector* out, const FT_Vector* in, const FT_Vector* to, vo
   const Vec2 a = drawing.now, b = vec(out), c = vec(in), d = vec(to);
   const double bend = 6.0 * std::max((a - 2.0 * b + c).norm(), (b - 2.0 * c + d).norm());
   const int count = chords(drawing, bend, (b - a).norm() + (c - b).norm() + (d - c).norm());
+  if (!drawing.has_room(count)) return 1;
   for (int k = 1; k <= count; ++k) {
     const double t = static_cast<double>(k) / count, u = 1.0 - t;
     drawing.contours.back().push_back(u * u * u * a + 3.0 * u * u * t * b + 3.0 * u * t * t * c + t * t * t * d);
@@ -185,7 +193,8 @@ const GlyphShape& Font::shape(char32_t character) {
   callbacks.conic_to = add_conic;
   callbacks.cubic_to = add_cubic;
   if (FT_Outline_Decompose(&face->glyph->outline, &callbacks, &drawing) != 0) {
-    refuse_shape(file_, fmt::format("a broken outline for {}", named(character)), kAllowed, "The file may be damaged");
+    refuse_shape(file_, fmt::format("a broken or far too long outline for {}", named(character)), kAllowed,
+                 "The file may be damaged");
   }
   tidy(drawing.contours);
   return shapes_

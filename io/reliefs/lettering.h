@@ -8,7 +8,8 @@
 
 namespace pellicle::reliefs {
 
-/// One character that can be seen, in reading order. Its cells are first_i <= i < end_i, first_j <= j < end_j.
+/// One character that can be seen, in reading order. Its cells are first_i <= i < end_i, first_j <= j < end_j;
+/// boxes of neighbours that are pulled together, as A and V, share some.
 struct Glyph {
   std::string character;  ///< UTF-8
   int line = 0;           ///< from 0

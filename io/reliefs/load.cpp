@@ -11,6 +11,7 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <utility>
 
 namespace pellicle::reliefs {
@@ -20,6 +21,7 @@ using imprint::ReliefSpec;
 using mesh::Vec2;
 
 constexpr std::uintmax_t kLargestImage_bytes = 64'000'000U;    // twice the bytes of the most pixels
+constexpr double kSameLength = 1e-9;                           // relative: two texts for one length
 constexpr std::uintmax_t kLargestProfile_bytes = 16'000'000U;  // 160 bytes a point
 
 Relief lettered(Lettering lettering) { return {std::move(lettering.map), std::move(lettering.glyphs)}; }
@@ -63,7 +65,7 @@ Relief load(const imprint::ImageRelief& source, const ReliefSpec& spec, const st
   const Vec2 own_m = source.pixel_m * Vec2(map.nx, map.ny);
   const Vec2 patch_m = spec.size_m.value_or(own_m);
   check_fits(own_m, patch_m, where, "image");
-  if (spec.periodic && !patch_m.isApprox(own_m, 1e-9)) {
+  if (spec.periodic && !patch_m.isApprox(own_m, kSameLength)) {
     refuse_wish(where,
                 fmt::format("a periodic image of {:.6g} x {:.6g} mm in a patch of {:.6g} x {:.6g} mm", 1e3 * own_m.x(),
                             1e3 * own_m.y(), 1e3 * patch_m.x(), 1e3 * patch_m.y()),
@@ -71,8 +73,8 @@ Relief load(const imprint::ImageRelief& source, const ReliefSpec& spec, const st
   }
   const Cells own = cells_of(own_m, spec.grid_m, spec.periodic, where);
   const Cells patch = cells_of(patch_m, spec.grid_m, spec.periodic, where);
-  if (own.nx != map.nx || own.ny != map.ny) map = mesh::resampled(map, own.nx, own.ny, spec.grid_m);
-  map.spacing_m = spec.grid_m;  // equal but for the rounding of two texts
+  const bool same_grid = std::fabs(spec.grid_m - source.pixel_m) <= kSameLength * source.pixel_m;
+  if (!same_grid) map = mesh::resampled(map, own.nx, own.ny, spec.grid_m);
   if (patch.nx != own.nx || patch.ny != own.ny) map = mesh::framed(map, patch.nx, patch.ny);
   return {std::move(map), {}};
 }

@@ -25,6 +25,7 @@ outline = { disc = "100 mm" }
 duration = "1 s"
 pressure = "4 bar"
 )";
+constexpr const char* kMould = "[mould]\nsurface = \"marker.stl\"\nunit = \"mm\"\n";
 constexpr const char* kText = "{ text = \"BASIL\", size = \"6 mm\", depth = \"0.4 mm\" }";
 constexpr const char* kState =
     "state = { thickness = \"0.5 mm\", shear_modulus = \"0.2 MPa\", pressure = \"4 bar\" }\n";
@@ -40,7 +41,7 @@ class ReliefSection : public testing::Test {
   void TearDown() override { fs::remove_all(folder_); }
 
   std::vector<ReliefSpec> read(const std::string& text) const {
-    Values values = read_values(parse_document(text + kRest, "case.toml"), "case.toml", NotYet::kRead);
+    Values values = read_values(parse_document(text + kMould + kRest, "case.toml"), "case.toml", NotYet::kRead);
     return read_reliefs(values, folder_);
   }
   ReliefSpec one(const std::string& keys) const {
@@ -260,6 +261,30 @@ TEST_F(ReliefSection, NamesAreNamesOfFilesAndOneEach) {
   EXPECT_NE(twice.found.find("a second relief"), std::string::npos);
   EXPECT_EQ(read(relief).at(0).name, "Title_1-a");
   EXPECT_TRUE(read("").empty());
+}
+
+TEST_F(ReliefSection, AReliefOfTheMouldNeedsAMould) {
+  const std::string text =
+      "[[relief]]\nname = \"title\"\nsource = \"mould\"\nat = [\"0 mm\", \"0 mm\"]\n"
+      "size = [\"1 mm\", \"1 mm\"]\n";
+  Values values = read_values(parse_document(text + kRest, "case.toml"), "case.toml", NotYet::kRead);
+  try {
+    read_reliefs(values, folder_);
+    ADD_FAILURE() << "was taken";
+  } catch (const Error& error) {
+    EXPECT_EQ(error.fault().where, "case.toml:3, relief[1].source");
+    EXPECT_NE(error.fault().found.find("without a mould"), std::string::npos);
+  }
+}
+
+TEST_F(ReliefSection, ATextOfSeveralLinesMayBeWrittenSo) {
+  for (const std::string end : {"\n", "\r\n"}) {
+    const std::string text = "[[relief]]" + end + "name = \"title\"" + end + "[relief.source]" + end + "text = \"\"\"" +
+                             end + "BASIL" + end + "Thyme\"\"\"" + end + "size = \"6 mm\"" + end +
+                             "depth = \"0.4 mm\"" + end;
+    const std::vector<ReliefSpec> reliefs = read(text);
+    EXPECT_EQ(std::get<imprint::TextRelief>(reliefs.at(0).source).text, "BASIL\nThyme");
+  }
 }
 
 TEST_F(ReliefSection, AWholeCaseDoesNotTakeItYet) {

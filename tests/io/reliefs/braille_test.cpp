@@ -38,6 +38,7 @@ TEST(Braille, WordsCapitalsAndNumbers) {
   EXPECT_EQ(shown("A"), "⠠⠁");
   EXPECT_EQ(shown("PhD"), "⠠⠏⠓⠠⠙");
   EXPECT_EQ(shown("room 12\nexit"), "⠗⠕⠕⠍⠀⠼⠁⠃\n⠑⠭⠊⠞");
+  EXPECT_EQ(shown("a\n\nb\n\n"), "⠁\n\n⠃") << "breaks at the end are no lines";
   EXPECT_EQ(shown("12b"), "⠼⠁⠃⠰⠃") << "a letter that would read as a digit";
   EXPECT_EQ(shown("12k"), "⠼⠁⠃⠅");
   EXPECT_EQ(shown("12B"), "⠼⠁⠃⠠⠃");

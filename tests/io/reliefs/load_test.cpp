@@ -84,6 +84,10 @@ TEST_F(LoadRelief, AnImageIsItsPixelsOrAnotherGridOrInAFrame) {
   for (const double x_m : {0.5e-3, 1.234e-3, 2.5e-3}) {
     EXPECT_NEAR(mesh::height_at(finer, x_m, 1e-3), mesh::height_at(own, x_m, 1e-3), 1e-15);  // a ramp: rounding
   }
+  s.grid_m = 0.0501e-3;  // as many cells, another spacing: the ramp keeps its slope
+  const mesh::HeightMap wider = map_of(load_relief(s));
+  EXPECT_EQ(wider.nx, 60);
+  EXPECT_NEAR(wider.at(40, 20) - wider.at(20, 20), 1.002 * (own.at(40, 20) - own.at(20, 20)), 1e-15);
   s.grid_m = 0.05e-3;
   s.size_m = Vec2(5e-3, 4e-3);
   const mesh::HeightMap in_frame = map_of(load_relief(s));
