@@ -3,6 +3,7 @@
 
 #include "solver/checks/part.h"
 #include "solver/forming/forming_spec.h"
+#include "solver/imprint/relief_spec.h"
 
 #include <optional>
 #include <string>
@@ -30,6 +31,7 @@ struct Case {
   SheetSpec sheet;
   std::optional<MouldSpec> mould;  ///< none: free inflation
   std::vector<StageSpec> stages;
+  std::vector<imprint::ReliefSpec> reliefs;
   Trim trim;
   Limits limits;
   Numerics numerics;

@@ -133,6 +133,7 @@ ParsedCase parse_case(const fs::path& case_path) {
   c.sheet = read_sheet(values, remarks);
   c.mould = read_mould(values, parsed.file.parent_path(), parsed.mould);
   c.stages = read_stages(values, remarks);
+  c.reliefs = read_reliefs(values, parsed.file.parent_path());
   c.trim = read_trim(values);
   c.limits = read_limits(values);
   c.numerics = read_numerics(values);

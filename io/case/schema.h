@@ -13,16 +13,18 @@
 namespace pellicle::cases {
 
 enum class Kind {
-  kTable,        ///< [x] or x = { ... }
-  kTables,       ///< [[x]] or x = [ { ... }, ... ]
-  kText,         ///< any text that is not empty
-  kWord,         ///< one of `words`
-  kFlag,         ///< true or false
-  kWhole,        ///< whole number
-  kNumber,       ///< plain number, or one of `words` where there are any
-  kQuantity,     ///< text with a unit
-  kPairs,        ///< list of [x, y] pairs
-  kPairsOrTable  ///< list of [x, y] pairs, or a table of its own keys
+  kTable,         ///< [x] or x = { ... }
+  kTables,        ///< [[x]] or x = [ { ... }, ... ]
+  kText,          ///< any text that is not empty
+  kLines,         ///< the same, of several lines where it has line breaks
+  kWord,          ///< one of `words`
+  kFlag,          ///< true or false
+  kWhole,         ///< whole number
+  kNumber,        ///< plain number, or one of `words` where there are any
+  kQuantity,      ///< text with a unit
+  kPairs,         ///< list of [x, y] pairs
+  kPairsOrTable,  ///< list of [x, y] pairs, or a table of its own keys
+  kWordOrTable    ///< one of `words`, or a table of its own keys
 };
 
 enum class Availability {
@@ -58,6 +60,8 @@ std::span<const Key> schema();
 const Key* find_key(std::string_view path);
 /// Keys directly inside a table; "" for the top level.
 std::vector<const Key*> keys_inside(std::string_view table);
+/// The key's own, or kOffOnly if a table around it takes only what means 'off'.
+Availability availability_of(const Key& key);
 /// Last part of the path.
 std::string_view leaf(const Key& key);
 std::vector<std::string> words_of(const Key& key);

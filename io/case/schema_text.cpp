@@ -32,6 +32,8 @@ std::string single_text(const Key& key) {
       return "a list of tables";
     case Kind::kText:
       return "a text that is not empty";
+    case Kind::kLines:
+      return "a text that is not empty, of one line or more";
     case Kind::kWord:
       return "one of " + joined(words_of(key));
     case Kind::kFlag:
@@ -47,6 +49,8 @@ std::string single_text(const Key& key) {
       return "a list of three or more points [x, y]";
     case Kind::kPairsOrTable:
       return "a list of three or more points [x, y], or a table";
+    case Kind::kWordOrTable:
+      return joined(words_of(key)) + ", or a table";
   }
   return "";
 }

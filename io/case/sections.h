@@ -23,6 +23,8 @@ SheetSpec read_sheet(Values& values, Remarks& remarks);
 std::optional<MouldSpec> read_mould(const Values& values, const std::filesystem::path& folder,
                                     std::optional<moulds::SurfaceFile>& surface);
 std::vector<StageSpec> read_stages(Values& values, Remarks& remarks);
+/// Files are looked for, not read: that is reliefs::load_relief.
+std::vector<imprint::ReliefSpec> read_reliefs(Values& values, const std::filesystem::path& folder);
 Trim read_trim(const Values& values);
 Limits read_limits(const Values& values);
 Numerics read_numerics(const Values& values);

@@ -21,7 +21,7 @@ bool is_pairs(const Key& key) { return key.kind == Kind::kPairs || key.kind == K
 /// Walks the file beside the table of keys. `rows` is the path in the table of keys, `path` the path of the instance.
 class Reader {
  public:
-  explicit Reader(Values& values) : values_(values) {}
+  Reader(Values& values, NotYet not_yet) : values_(values), not_yet_(not_yet) {}
 
   void read_table(const Node& table, const std::string& rows, const std::string& path) {
     for (std::size_t i = 0; i < table.items.size(); ++i) {
@@ -76,7 +76,7 @@ class Reader {
   }
 
   void read_item(const Key& key, const Node& node, const std::string& path, int line) {
-    const bool is_table = key.kind == Kind::kTable || key.kind == Kind::kPairsOrTable;
+    const bool is_table = key.kind == Kind::kTable || key.kind == Kind::kPairsOrTable || key.kind == Kind::kWordOrTable;
     if (is_table && node.kind == Node::Kind::kTable) {
       values_.put_table(path, line);
       read_table(node, std::string(key.path), path);
@@ -99,7 +99,7 @@ class Reader {
                          std::all_of(node.items.begin(), node.items.end(),
                                      [](const Node& item) { return item.kind == Node::Kind::kTable; });
     if (!is_list) refuse_type(key, node, path, line);
-    if (key.availability == Availability::kOffOnly) {
+    if (key.availability == Availability::kOffOnly && not_yet_ == NotYet::kRefuse) {
       if (node.items.empty()) return;
       refuse(node.items.front().line, path,
              fmt::format("{} of {}, which is not available yet", node.items.size(), path), std::string(key.off),
@@ -142,8 +142,10 @@ class Reader {
     const int at = node.line > 0 ? node.line : line;
     switch (kind) {
       case Kind::kText:
+      case Kind::kLines:
         return read_text(key, node, path, at, value);
       case Kind::kWord:
+      case Kind::kWordOrTable:
         return read_word(key, node, path, at, value);
       case Kind::kFlag:
         if (node.kind != Node::Kind::kFlag) refuse_type(key, node, path, at);
@@ -169,10 +171,15 @@ class Reader {
   void read_text(const Key& key, const Node& node, const std::string& path, int line, Value& value) const {
     const bool is_blank = node.text.find_first_not_of(" \t\r\n") == std::string::npos;
     if (node.kind != Node::Kind::kText || is_blank) refuse_type(key, node, path, line);
-    const bool is_one_line = std::none_of(node.text.begin(), node.text.end(),
-                                          [](char c) { return static_cast<unsigned char>(c) < 0x20U || c == 0x7F; });
-    if (!is_one_line) {
-      refuse(line, path, describe(node), "a text of one line without control characters", "");
+    const bool may_break = key.kind == Kind::kLines;
+    const bool has_control = std::any_of(node.text.begin(), node.text.end(), [&](char c) {
+      return (static_cast<unsigned char>(c) < 0x20U && !(may_break && c == '\n')) || c == 0x7F;
+    });
+    if (has_control) {
+      refuse(line, path, describe(node),
+             may_break ? "a text without control characters but line breaks"
+                       : "a text of one line without control characters",
+             "");
     }
     value.text = node.text;
   }
@@ -238,13 +245,21 @@ class Reader {
   }
 
   Values& values_;
+  NotYet not_yet_;
 };
+
+/// Line breaks as they are written in TOML: a table of values has one line for each.
+std::string on_one_line(const std::string& text) {
+  std::string out;
+  for (const char c : text) out += c == '\n' ? std::string("\\n") : std::string(1, c);
+  return out;
+}
 
 }  // namespace
 
 std::string value_text(const Value& value) {
   if (value.key->kind == Kind::kFlag) return value.flag ? "true" : "false";
-  if (value.numbers.empty()) return value.text;
+  if (value.numbers.empty()) return on_one_line(value.text);
   const std::string_view unit = value.key->unit;
   if (value.numbers.size() == 1 && value.key->count == 0) return format_in(value.number(), unit);
   const bool pairs = is_pairs(*value.key);
@@ -320,9 +335,9 @@ void Values::refuse(const std::string& path, std::string found, std::string allo
                .advice = std::move(advice)});
 }
 
-Values read_values(const Node& root, const std::string& file_name) {
+Values read_values(const Node& root, const std::string& file_name, NotYet not_yet) {
   Values values(file_name);
-  Reader(values).read_table(root, "", "");
+  Reader(values, not_yet).read_table(root, "", "");
   return values;
 }
 

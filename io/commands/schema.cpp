@@ -30,7 +30,9 @@ const char* availability_text(Availability availability) {
 }
 
 std::string status_text(const Key& key) {
-  if (key.availability == Availability::kOffOnly) return fmt::format("not available yet, only {}", key.off);
+  if (cases::availability_of(key) == Availability::kOffOnly) {
+    return key.off.empty() ? "not available yet" : fmt::format("not available yet, only {}", key.off);
+  }
   return key.availability == Availability::kUsed ? "" : "not used yet";
 }
 
@@ -159,7 +161,7 @@ std::string json_document() {
     json.key("default").text(cases::default_text(key)).key("required").flag(key.required);
     json.key("unit").text(key.unit);
     if (std::isfinite(key.low)) json.key("low").number(key.low).key("high").number(key.high);
-    json.key("example").text(key.example).key("availability").text(availability_text(key.availability));
+    json.key("example").text(key.example).key("availability").text(availability_text(cases::availability_of(key)));
     json.key("meaning").text(key.meaning).close_object();
   }
   json.close_list().close_object();

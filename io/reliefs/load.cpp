@@ -1,0 +1,99 @@
+// What shape does a relief of the case have? One function a kind of source.
+#include "io/reliefs/load.h"
+
+#include "io/reliefs/braille.h"
+#include "io/reliefs/bytes.h"
+#include "io/reliefs/image.h"
+#include "io/reliefs/patch.h"
+#include "io/reliefs/profile_csv.h"
+#include "io/reliefs/refusals.h"
+#include "io/reliefs/text.h"
+
+#include <fmt/format.h>
+
+#include <cmath>
+#include <utility>
+
+namespace pellicle::reliefs {
+namespace {
+
+using imprint::ReliefSpec;
+using mesh::Vec2;
+
+constexpr std::uintmax_t kLargestImage_bytes = 64'000'000U;    // twice the bytes of the most pixels
+constexpr double kSameLength = 1e-9;                           // relative: two texts for one length
+constexpr std::uintmax_t kLargestProfile_bytes = 16'000'000U;  // 160 bytes a point
+
+Relief lettered(Lettering lettering) { return {std::move(lettering.map), std::move(lettering.glyphs)}; }
+
+Relief load(const imprint::TextRelief& source, const ReliefSpec& spec, const std::string& where) {
+  const std::filesystem::path file = source.font.empty() ? default_font() : std::filesystem::path(source.font);
+  if (file.empty()) {
+    refuse_wish(where, "no font, and DejaVu Sans is not installed", "font = \"...\", the path of a font file",
+                "Or install the package fonts-dejavu-core");
+  }
+  Font font(file);
+  TextRequest request;
+  request.text = source.text;
+  request.cap_height_m = source.cap_height_m;
+  request.depth_m = source.depth_m;
+  request.raised = source.raised;
+  request.draft_rad = source.draft_rad;
+  request.letter_spacing_m = source.letter_spacing_m;
+  request.mirrored = source.mirrored;
+  request.grid_m = spec.grid_m;
+  request.patch_m = spec.size_m;
+  request.periodic = spec.periodic;
+  return lettered(make_text(request, font, where));
+}
+
+Relief load(const imprint::BrailleRelief& source, const ReliefSpec& spec, const std::string& where) {
+  BrailleRequest request;
+  request.text = source.text;
+  request.dimensions.dot_height_m = source.dot_height_m;
+  request.raised = source.raised;
+  request.mirrored = source.mirrored;
+  request.grid_m = spec.grid_m;
+  request.patch_m = spec.size_m;
+  request.periodic = spec.periodic;
+  return lettered(make_braille(request, where));
+}
+
+Relief load(const imprint::ImageRelief& source, const ReliefSpec& spec, const std::string& where) {
+  mesh::HeightMap map = read_image(read_bytes(source.path, kLargestImage_bytes), source.path, source.pixel_m,
+                                   source.depth_m, spec.periodic);
+  const Vec2 own_m = source.pixel_m * Vec2(map.nx, map.ny);
+  const Vec2 patch_m = spec.size_m.value_or(own_m);
+  check_fits(own_m, patch_m, where, "image");
+  if (spec.periodic && !patch_m.isApprox(own_m, kSameLength)) {
+    refuse_wish(where,
+                fmt::format("a periodic image of {:.6g} x {:.6g} mm in a patch of {:.6g} x {:.6g} mm", 1e3 * own_m.x(),
+                            1e3 * own_m.y(), 1e3 * patch_m.x(), 1e3 * patch_m.y()),
+                "no size: pixels times pixel is the period");
+  }
+  const Cells own = cells_of(own_m, spec.grid_m, spec.periodic, where);
+  const Cells patch = cells_of(patch_m, spec.grid_m, spec.periodic, where);
+  const bool same_grid = std::fabs(spec.grid_m - source.pixel_m) <= kSameLength * source.pixel_m;
+  if (!same_grid) map = mesh::resampled(map, own.nx, own.ny, spec.grid_m);
+  if (patch.nx != own.nx || patch.ny != own.ny) map = mesh::framed(map, patch.nx, patch.ny);
+  return {std::move(map), {}};
+}
+
+Relief load(const imprint::ProfileRelief& source, const ReliefSpec& spec, const std::string&) {
+  return {read_profile_csv(read_bytes(source.path, kLargestProfile_bytes), source.path, source.kind, spec.periodic),
+          {}};
+}
+
+Relief load(const imprint::MouldRelief&, const ReliefSpec&, const std::string&) {
+  ensure(false, "a relief of the mould is looked for on the mould");
+  return {};
+}
+
+}  // namespace
+
+Relief load_relief(const imprint::ReliefSpec& spec) {
+  const std::string where = fmt::format("relief '{}'", spec.name);
+  return std::visit([&](const auto& source) { return load(source, spec, where); }, spec.source);
+}
+
+}  // namespace pellicle::reliefs
