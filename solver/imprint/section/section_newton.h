@@ -24,6 +24,9 @@ class SectionNewton {
 
  private:
   bool step(const Eigen::VectorXd& slope, Eigen::VectorXd& direction);  ///< false if it had to be shifted
+  /// Share of the way to go, 0 if the energy does not fall along it.
+  double line_search(const Eigen::VectorXd& u, const Eigen::VectorXd& way, double pressure_Pa, double energy,
+                     double expected, bool reach_out) const;
 
   const SectionModel& model_;
   Eigen::SparseMatrix<double> tangent_;

@@ -193,20 +193,28 @@ TEST(Section, RoundHoleIsAPennyCrack) {
   EXPECT_NEAR(result.depth_m / (task.pressure_Pa * 1e-3 / (2.0 * std::numbers::pi * kModulus)), 1.0, 0.015);
 }
 
-// Thin sheet over a wide slot, sticking, prestretched: a circular arc with p = G (l - l^-3) h0/R_now of the bought
-// sheet, l = l_x (arc over chord), l_y = 1; the gas acts on the upper face, one thickness nearer to the centre. What is
-// left, sheet bent in over the edges, is a share of h/w = 1/40: 1 %.
-TEST(Section, ThinSheetIsACircularArc) {
-  SectionTask task = slot_task(40.0, 0.06, SectionTouch::kStick);
-  task.sheet.stretch_x = 1.3;
-  task.profile = half_slot(1e-3, 0.02, 1.4e-3, 2e-5);
-  task.refinement = 0.6;
-  const auto result = solve_section(task);
-  const double d = result.depth_m, w = 1e-3 + 2e-5, h0 = 1.3 * task.sheet.thickness_m;
-  const double radius = (0.25 * w * w + d * d) / (2.0 * d), half = std::asin(0.5 * w / radius);
-  const double l = 1.3 * 2.0 * radius * half / w;
-  ASSERT_GT(d, 0.1 * w);
-  EXPECT_NEAR(kModulus * (l - std::pow(l, -3.0)) * h0 / ((radius - h0 / l) * task.pressure_Pa), 1.0, 0.01);
+// Thin sheet over a wide slot, sticking, prestretched: towards h/w = 0 a circular arc that ends tangent to the edges'
+// radius r, with p = G (l - l^-3) h0/R_now of the bought sheet, l = l_x arc/chord, l_y = 1 (balance of an arc; the
+// stress of a neo-Hookean strip from any text). What is off falls with h/w (bending, sheet drawn in over the edge):
+// 2.6 % at 1/20; the straight line through 1/20 and 1/40 to zero leaves half of the mesh's error, 0.5 %.
+TEST(Section, ThinSheetTendsToACircularArc) {
+  std::array<double, 2> off{};
+  for (std::size_t k = 0; k < 2; ++k) {
+    const double ratio = k == 0 ? 20.0 : 40.0, r = 0.4e-3 / ratio, half_width = 0.5e-3 + r;
+    SectionTask task = slot_task(ratio, 2.4 / ratio, SectionTouch::kStick);
+    task.sheet.stretch_x = 1.3;
+    task.profile = half_slot(1e-3, 0.02, 1.4e-3, r);
+    task.refinement = 0.6;
+    const double d = solve_section(task).depth_m, h0 = 1.3 * task.sheet.thickness_m;
+    ASSERT_GT(d, 0.2e-3);
+    // The arc about (0, R - d) meets the edge's about (w/2 + r, -r): their radii add up.
+    const double both = (half_width * half_width + d * d) / (2.0 * d);
+    const double l = 1.3 * both * std::asin(half_width / both) / half_width;
+    off[k] = kModulus * (l - std::pow(l, -3.0)) * h0 / ((both - r) * task.pressure_Pa) - 1.0;
+  }
+  RecordProperty("off_at_40", std::to_string(off[1]));
+  EXPECT_LT(std::abs(off[1]), 0.02);
+  EXPECT_NEAR(2.0 * off[1] - off[0], 0.0, 0.005);
 }
 
 // Refined twice, depth comes closer each time: order log2 of the ratio of changes, 1 or a little above, as the edge's
@@ -250,19 +258,21 @@ TEST(Section, VolumeIsKept) {
 // A shallow groove fills: never deeper than its floor (but for the penetration, which is told), more with more
 // pressure, and the arc left in the corner shrinks.
 TEST(Section, ShallowGrooveFills) {
-  double share = 0.0;[[maybe_unused]] double radius = 1.0;
-  int touched = 0;
-  for (const double pressure : {0.2, 0.5, 1.0, 2.0}) {
+  double share = 0.0, radius = 1.0;
+  int arcs = 0;
+  for (const double pressure : {0.2, 0.75, 1.0, 1.4}) {
     const auto result = solve_section(slot_task(1.0, pressure, SectionTouch::kStick, 0.2e-3, 5e-5));
     EXPECT_LE(result.depth_m, result.relief_depth_m + result.largest_penetration_m);
     EXPECT_GE(result.share, share - 1e-3);  // full at the floor, give or take the penetration
     share = result.share;
+    EXPECT_EQ(result.floor_touched, pressure > 0.5);
     if (!result.floor_touched) continue;
-    ++touched;
-    std::printf("AA %g %g %g\n", pressure, result.share, result.corner_radius_m);
+    ++arcs;
+    EXPECT_LT(result.corner_radius_m, radius) << "p/G = " << pressure;
+    radius = result.corner_radius_m;
   }
-  EXPECT_GE(touched, 2);
-  EXPECT_NEAR(share, 1.0, 2e-3);
+  EXPECT_EQ(arcs, 3);
+  EXPECT_NEAR(share, 1.0, 1e-3);  // of the penetration
 }
 
 TEST(Section, StickingSheetGoesLessDeep) {
