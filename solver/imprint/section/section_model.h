@@ -14,6 +14,9 @@
 
 namespace pellicle::imprint {
 
+// Corners of an element: (i, j), (i+1, j), (i+1, j+1), (i, j+1).
+inline constexpr std::array<int, 4> kElementRight{0, 1, 1, 0}, kElementUp{0, 0, 1, 1};
+
 /// A place on the underside that is looked at for contact.
 struct ContactPlace {
   int column;
@@ -62,7 +65,13 @@ class SectionModel {
     Eigen::Vector4d n, nx, nz;
     double radius_m, weight;  ///< weight: area, round: times radius
   };
+  /// Of the displacement: xz is its x by Z. hoop: u_x / X, 0 in a strip.
+  struct Gradient {
+    double xx = 0.0, xz = 0.0, zx = 0.0, zz = 0.0, hoop = 0.0;
+    double area_gained() const { return xx + zz + xx * zz - xz * zx; }  ///< share; without the loss of digits of J - 1
+  };
   std::array<GaussPoint, 4> gauss(int i, int j) const;
+  Gradient gradient(const GaussPoint& g, const Vector8& u) const;
   Vector8 element_moves(const Eigen::VectorXd& u, int i, int j) const;
   template <bool kSlopes>
   double sheet_energy(int i, int j, const Vector8& u, Vector8& slope, Matrix8& curvature) const;
