@@ -19,7 +19,7 @@ using Eigen::VectorXd;
 constexpr double kPenalty = 2000.0;            // of contact, over the largest modulus by the finest column
 constexpr double kFirstStep = 0.25;            // of the pressure
 constexpr double kSmallestStep = 1.0 / 128.0;  // below it an unstable step is a jump
-constexpr double kJump = 0.15;  // of the feature: most an unstable step may move
+constexpr double kJump = 0.15;                 // of the feature: most an unstable step may move
 constexpr int kIterations = 40, kIterationsOfJump = 400, kHoldRounds = 12, kEasyIterations = 8;
 
 [[noreturn]] void refuse(const char* where, const std::string& found, const char* allowed, const char* advice) {

@@ -304,6 +304,11 @@ TEST(Section, SkinAndPrestretchHoldTheSheetBack) {
   task.sheet.skin.reset();
   task.sheet.stretch_x = task.sheet.stretch_y = 1.5;
   EXPECT_LT(solve_section(task).depth_m, 0.9 * plain);
+  // A stiff skin that was stretched along pulls ten times as hard as one that set in the stretched sheet.
+  task.sheet.skin = SectionSkin{1e-4, 10.0 * kModulus, true};
+  const double set = solve_section(task).depth_m;
+  task.sheet.skin->set_stretched = false;
+  EXPECT_LT(solve_section(task).depth_m, 0.95 * set);
 }
 
 // The whole slot, given as points, periodic, is its half twice: the meshes differ a little at the middle, 0.5 %.
