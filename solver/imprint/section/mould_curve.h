@@ -1,0 +1,51 @@
+// Where is a point of the sheet against the mould's outline: how far, which way is out, how curved is it there?
+#pragma once
+
+#include "solver/imprint/section.h"
+
+#include <Eigen/Core>
+
+#include <vector>
+
+namespace pellicle::imprint {
+
+/// Smooth outline of straight lines and arcs, with its highest point at z = 0. Solid is below it.
+class MouldCurve {
+ public:
+  /// An edge, or a bend of a smooth outline, where the mesh has to be fine.
+  struct Edge {
+    double x_m, radius_m;
+  };
+  struct Near {
+    double gap_m;            ///< signed: > 0 open
+    Eigen::Vector2d normal;  ///< gradient of the gap
+    double curvature_per_m;  ///< Hessian of the gap = curvature * tangent tangent^T
+    Eigen::Vector2d place;   ///< nearest point of the mould
+  };
+
+  MouldCurve(const SectionProfile& profile, SectionEnds ends);
+
+  Near nearest(const Eigen::Vector2d& q) const;
+  const std::vector<Edge>& edges() const { return edges_; }  ///< sharp bends towards the sheet, in the profile's range
+  double feature_m() const { return feature_m_; }            ///< narrowest distance between edges, or the whole length
+  double relief_m() const { return relief_m_; }
+  double top_m() const { return top_m_; }  ///< highest point, in the profile's own z
+
+ private:
+  struct Piece {
+    Eigen::Vector2d a, b;    ///< ends
+    Eigen::Vector2d centre;  ///< of an arc
+    double radius_m = 0.0;   ///< 0: straight
+    double side = 0.0;       ///< +1: solid inside the arc (edge), -1: outside (foot)
+    double low_x, high_x;
+  };
+  void round_off(const std::vector<Eigen::Vector2d>& chain, const SectionProfile& profile);
+  void settle_height();
+  static Near near(const Piece& piece, const Eigen::Vector2d& q);
+
+  std::vector<Piece> pieces_;
+  std::vector<Edge> edges_;
+  double from_m_ = 0.0, to_m_ = 0.0, feature_m_ = 0.0, relief_m_ = 0.0, top_m_ = 0.0;
+};
+
+}  // namespace pellicle::imprint

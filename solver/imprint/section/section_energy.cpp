@@ -1,0 +1,228 @@
+// What energy does one column of a deformed section hold: its elements, the gas above and the mould below?
+#include "solver/imprint/section/section_model.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace pellicle::imprint {
+namespace {
+
+using Eigen::Matrix2d;
+using Eigen::Vector2d;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+constexpr double kInfinite = std::numeric_limits<double>::infinity();
+// A Gauss point may not turn inside out while its element keeps its volume, as it would at a sharp edge. Below this
+// local volume ratio a barrier stands against it, of a stiffness that is this share of the shear modulus; it vanishes
+// with refinement, as then every point keeps its volume.
+constexpr double kBarrierBelow = 0.4, kBarrierStiffness = 0.3;
+
+}  // namespace
+
+std::array<SectionModel::GaussPoint, 4> SectionModel::gauss(int i, int j) const {
+  const double x = grid_.x_m[at(i)], a = grid_.x_m[at(i) + 1] - x, b = grid_.z_m[at(j) + 1] - grid_.z_m[at(j)];
+  const double low = 0.5 - 0.5 / std::sqrt(3.0), high = 1.0 - low;
+  std::array<GaussPoint, 4> points;
+  for (int k = 0; k < 4; ++k) {
+    const double s = kElementRight[at(k)] != 0 ? high : low, t = kElementUp[at(k)] != 0 ? high : low;
+    auto& g = points[at(k)];
+    g.n << (1 - s) * (1 - t), s * (1 - t), s * t, (1 - s) * t;
+    g.nx << -(1 - t) / a, (1 - t) / a, t / a, -t / a;
+    g.nz << -(1 - s) / b, -s / b, s / b, (1 - s) / b;
+    g.radius_m = x + s * a;
+    g.weight = 0.25 * a * b * (round_ ? g.radius_m : 1.0);
+  }
+  return points;
+}
+
+SectionModel::Gradient SectionModel::gradient(const GaussPoint& g, const Vector8& u) const {
+  Gradient d;
+  for (int a = 0; a < 4; ++a) {
+    d.xx += u[2 * a] * g.nx[a];
+    d.xz += u[2 * a] * g.nz[a];
+    d.zx += u[2 * a + 1] * g.nx[a];
+    d.zz += u[2 * a + 1] * g.nz[a];
+    if (round_) d.hoop += u[2 * a] * g.n[a] / g.radius_m;
+  }
+  return d;
+}
+
+// Q1 with the mean volume ratio of the element (one pressure each). theta = mean J - 1, s = x/X round, else 1, b(J) the
+// barrier,
+//   E = sum w (a_x |x,X|^2 + a_z |x,Z|^2 + a_y s^2 - flat)/2 + V (bulk/2 theta^2 - a_z theta) + b.
+template <bool kSlopes>
+double SectionModel::sheet_energy(int i, int j, const Vector8& u, Vector8& slope, Matrix8& curvature) const {
+  const LayerModuli& m = grid_.layer[at(j)];
+  double energy = 0.0, volume = 0.0, gained = 0.0;
+  Vector8 volume_slope = Vector8::Zero();
+  Matrix8 volume_curvature = Matrix8::Zero();
+  Eigen::Matrix4d soft = Eigen::Matrix4d::Zero();
+  for (const GaussPoint& g : gauss(i, j)) {
+    const Gradient d = gradient(g, u);
+    const double xx = d.xx, xz = d.xz, zx = d.zx, zz = d.zz, hoop = d.hoop, s = 1.0 + hoop;
+    const double area_gained = d.area_gained();
+    const double area = 1.0 + area_gained, local = s * area;
+    if (!(area > 0.0) || !(s > 0.0)) return kInfinite;
+    const double low = std::max(0.0, kBarrierBelow - local), flat = low / local;
+    const double barrier = g.weight * kBarrierStiffness * m.shear_Pa;
+    energy += barrier * low * low * flat;
+    energy += 0.5 * g.weight *
+              (m.ax_Pa * (2 * xx + xx * xx + zx * zx) + m.az_Pa * (2 * zz + zz * zz + xz * xz) +
+               m.ay_Pa * (2 * hoop + hoop * hoop));
+    volume += g.weight;
+    gained += g.weight * (area_gained + hoop + area_gained * hoop);
+    if constexpr (kSlopes) {
+      const Eigen::Vector4d cx = (1 + zz) * g.nx - zx * g.nz, cz = (1 + xx) * g.nz - xz * g.nx;
+      const Eigen::Vector4d nr = round_ ? Eigen::Vector4d(g.n / g.radius_m) : Eigen::Vector4d::Zero();
+      Vector8 local_slope;
+      Matrix8 local_curvature = Matrix8::Zero();
+      for (int a = 0; a < 4; ++a) {
+        slope[2 * a] += g.weight * (m.ax_Pa * (1 + xx) * g.nx[a] + m.az_Pa * xz * g.nz[a] + m.ay_Pa * s * nr[a]);
+        slope[2 * a + 1] += g.weight * (m.ax_Pa * zx * g.nx[a] + m.az_Pa * (1 + zz) * g.nz[a]);
+        local_slope[2 * a] = s * cx[a] + area * nr[a];
+        local_slope[2 * a + 1] = s * cz[a];
+        for (int b = 0; b < 4; ++b) {
+          soft(a, b) += g.weight * (m.ax_Pa * g.nx[a] * g.nx[b] + m.az_Pa * g.nz[a] * g.nz[b]);
+          curvature(2 * a, 2 * b) += g.weight * m.ay_Pa * nr[a] * nr[b];
+          local_curvature(2 * a, 2 * b) = nr[a] * cx[b] + cx[a] * nr[b];
+          const double mixed = s * (g.nx[a] * g.nz[b] - g.nz[a] * g.nx[b]) + nr[a] * cz[b];
+          local_curvature(2 * a, 2 * b + 1) = mixed;
+          local_curvature(2 * b + 1, 2 * a) = mixed;
+        }
+      }
+      volume_slope += g.weight * local_slope;
+      volume_curvature += g.weight * local_curvature;
+      if (low > 0.0) {
+        const double first = -barrier * (3.0 * low + low * flat) * flat;
+        const double second = barrier * (6.0 + 6.0 * flat + 2.0 * flat * flat) * flat;
+        slope += first * local_slope;
+        curvature += first * local_curvature + second * local_slope * local_slope.transpose();
+      }
+    }
+  }
+  const double theta = gained / volume, pressure = m.bulk_Pa * theta - m.az_Pa;
+  if constexpr (kSlopes) {
+    slope += pressure * volume_slope;
+    curvature += pressure * volume_curvature + m.bulk_Pa / volume * volume_slope * volume_slope.transpose();
+    for (int a = 0; a < 4; ++a) {
+      for (int b = 0; b < 4; ++b) {
+        curvature(2 * a, 2 * b) += soft(a, b);
+        curvature(2 * a + 1, 2 * b + 1) += soft(a, b);
+      }
+    }
+  }
+  return energy + volume * (0.5 * m.bulk_Pa * theta * theta - m.az_Pa * theta);
+}
+
+// Gas: pressure times the volume under the upper face, integral of y dx (round: of y r dr, exact on straight edges).
+template <bool kSlopes>
+double SectionModel::gas_energy(int i, const Vector8& u, double p, Vector8& slope, Matrix8& curvature) const {
+  const double xa = grid_.x_m[at(i)] + u[6], xb = grid_.x_m[at(i) + 1] + u[4], ya = u[7], yb = u[5];
+  const std::array<int, 4> at_local{6, 4, 7, 5};  // xa, xb, ya, yb
+  Eigen::Vector4d s;
+  Eigen::Matrix4d c = Eigen::Matrix4d::Zero();
+  double energy = 0.0;
+  if (round_) {
+    const double wa = (xb - xa) * (2 * xa + xb) / 6, wb = (xb - xa) * (xa + 2 * xb) / 6;
+    energy = wa * ya + wb * yb;
+    s << ((xb - 4 * xa) * ya - (xb + 2 * xa) * yb) / 6, ((2 * xb + xa) * ya + (4 * xb - xa) * yb) / 6, wa, wb;
+    c(0, 0) = (-4 * ya - 2 * yb) / 6;
+    c(0, 1) = c(1, 0) = (ya - yb) / 6;
+    c(1, 1) = (2 * ya + 4 * yb) / 6;
+    c(0, 2) = c(2, 0) = (xb - 4 * xa) / 6;
+    c(0, 3) = c(3, 0) = (-xb - 2 * xa) / 6;
+    c(1, 2) = c(2, 1) = (2 * xb + xa) / 6;
+    c(1, 3) = c(3, 1) = (4 * xb - xa) / 6;
+  } else {
+    energy = 0.5 * (xb - xa) * (ya + yb);
+    s << -0.5 * (ya + yb), 0.5 * (ya + yb), 0.5 * (xb - xa), 0.5 * (xb - xa);
+    c(0, 2) = c(2, 0) = c(0, 3) = c(3, 0) = -0.5;
+    c(1, 2) = c(2, 1) = c(1, 3) = c(3, 1) = 0.5;
+  }
+  if constexpr (kSlopes) {
+    for (int a = 0; a < 4; ++a) {
+      slope[at_local[at(a)]] += p * s[a];
+      for (int b = 0; b < 4; ++b) curvature(at_local[at(a)], at_local[at(b)]) += p * c(a, b);
+    }
+  }
+  return p * energy;
+}
+
+// Contact: penalty/2 gap^2 where the gap is closed; a held place is tied to its anchor both ways.
+template <bool kSlopes>
+double SectionModel::contact_energy(int i, const Vector8& u, Vector8& slope, Matrix8& curvature) const {
+  const Vector2d a = Vector2d(grid_.x_m[at(i)], 0.0) + u.segment<2>(0);
+  const Vector2d b = Vector2d(grid_.x_m[at(i) + 1], 0.0) + u.segment<2>(2);
+  double energy = 0.0;
+  for (std::size_t k = first_place_[at(i)]; k < first_place_[at(i) + 1]; ++k) {
+    const ContactPlace& place = places_[k];
+    const std::array<double, 2> n{1.0 - place.share, place.share};
+    const Vector2d q = n[0] * a + n[1] * b;
+    const double stiff = penalty_ * place.weight_m;
+    Vector2d force;
+    Matrix2d tangent;
+    if (place.held) {
+      energy += 0.5 * stiff * (q - place.anchor).squaredNorm();
+      force = stiff * (q - place.anchor);
+      tangent = stiff * Matrix2d::Identity();
+    } else {
+      const auto near = mould_.nearest(q);
+      if (near.gap_m >= 0.0) continue;
+      energy += 0.5 * stiff * near.gap_m * near.gap_m;
+      const Vector2d t(-near.normal.y(), near.normal.x());
+      force = stiff * near.gap_m * near.normal;
+      tangent = stiff * (near.normal * near.normal.transpose() + near.gap_m * near.curvature_per_m * t * t.transpose());
+    }
+    if constexpr (kSlopes) {
+      for (int c = 0; c < 2; ++c) {
+        slope.segment<2>(2 * c) += n[at(c)] * force;
+        for (int d = 0; d < 2; ++d) curvature.block<2, 2>(2 * c, 2 * d) += n[at(c)] * n[at(d)] * tangent;
+      }
+    }
+  }
+  return energy;
+}
+
+template double SectionModel::sheet_energy<false>(int, int, const Vector8&, Vector8&, Matrix8&) const;
+template double SectionModel::sheet_energy<true>(int, int, const Vector8&, Vector8&, Matrix8&) const;
+template double SectionModel::gas_energy<false>(int, const Vector8&, double, Vector8&, Matrix8&) const;
+template double SectionModel::gas_energy<true>(int, const Vector8&, double, Vector8&, Matrix8&) const;
+template double SectionModel::contact_energy<false>(int, const Vector8&, Vector8&, Matrix8&) const;
+template double SectionModel::contact_energy<true>(int, const Vector8&, Vector8&, Matrix8&) const;
+
+double SectionModel::largest_stretch(const Eigen::VectorXd& u, double lx, double ly) const {
+  double largest_sq = 0.0;
+  for (int i = 0; i < grid_.columns(); ++i) {
+    for (int j = 0; j < grid_.rows(); ++j) {
+      const Vector8 moves = element_moves(u, i, j);
+      for (const GaussPoint& g : gauss(i, j)) {
+        const Gradient d = gradient(g, moves);
+        Matrix2d f;  // F = f F0 in the plane
+        f << (1 + d.xx) * lx, d.xz / (lx * ly), d.zx * lx, (1 + d.zz) / (lx * ly);
+        const Matrix2d b = f * f.transpose();
+        const double apart = std::hypot(0.5 * (b(0, 0) - b(1, 1)), b(0, 1));
+        largest_sq = std::max({largest_sq, 0.5 * b.trace() + apart, std::pow((1 + d.hoop) * ly, 2)});
+      }
+    }
+  }
+  return std::sqrt(largest_sq);
+}
+
+double SectionModel::volume_change(const Eigen::VectorXd& u) const {
+  double gained = 0.0, volume = 0.0;
+  for (int i = 0; i < grid_.columns(); ++i) {
+    for (int j = 0; j < grid_.rows(); ++j) {
+      const Vector8 moves = element_moves(u, i, j);
+      for (const GaussPoint& g : gauss(i, j)) {
+        const Gradient d = gradient(g, moves);
+        const double area = d.area_gained();
+        gained += g.weight * (area + d.hoop + area * d.hoop);
+        volume += g.weight;
+      }
+    }
+  }
+  return gained / volume;
+}
+
+}  // namespace pellicle::imprint

@@ -1,0 +1,99 @@
+// What energy does a deformed section hold, with its slope and curvature: sheet, gas and contact?
+//
+// docs/theory/section.md, eqs 1-5. All that acts has a potential, so the tangent is symmetric; the pressure follows the
+// deformed face and the ends are held in x.
+#pragma once
+
+#include "solver/imprint/section/section_grid.h"
+
+#include <Eigen/Core>
+#include <Eigen/SparseCore>
+
+#include <array>
+#include <vector>
+
+namespace pellicle::imprint {
+
+// Corners of an element: (i, j), (i+1, j), (i+1, j+1), (i, j+1).
+inline constexpr std::array<int, 4> kElementRight{0, 1, 1, 0}, kElementUp{0, 0, 1, 1};
+
+/// A place on the underside that is looked at for contact.
+struct ContactPlace {
+  int column;
+  double share;                  ///< of the way along the column
+  double weight_m;               ///< length of face it stands for; round: times its radius
+  bool held = false;             ///< sticks to `anchor`
+  bool dropped = false;          ///< let go in this load step, so not held again in it
+  Eigen::Vector2d anchor{0, 0};  ///< on the mould
+};
+
+class SectionModel {
+ public:
+  SectionModel(const SectionGrid& grid, const MouldCurve& mould, SectionPlane plane, SectionEnds ends,
+               double penalty_Pa_per_m);
+
+  int unknowns() const { return unknowns_; }
+  int node(int i, int j) const { return i * (grid_.rows() + 1) + j; }
+  /// Displacement of a node [m] out of the vector of unknowns.
+  Eigen::Vector2d move(const Eigen::VectorXd& u, int i, int j) const;
+  Eigen::Vector2d underside(const Eigen::VectorXd& u, const ContactPlace& place) const;
+  Eigen::VectorXd flat_lowered(double by_m) const;  ///< unknowns of the sheet moved down as a whole
+  int unknown(int node, int direction) const { return unknown_[static_cast<std::size_t>(2 * node + direction)]; }
+
+  /// Energy over the flat sheet's [N, round: N m per radian]; infinite if an element is turned inside out.
+  double energy(const Eigen::VectorXd& u, double pressure_Pa) const;
+  double assemble(const Eigen::VectorXd& u, double pressure_Pa, Eigen::VectorXd& slope,
+                  Eigen::SparseMatrix<double>& curvature) const;  ///< lower triangle
+  Eigen::SparseMatrix<double> pattern() const;
+
+  /// Force of the mould on one contact place, over its weight [Pa].
+  Eigen::Vector2d traction_Pa(const Eigen::VectorXd& u, const ContactPlace& place) const;
+  /// Largest stretch of the bought sheet over all Gauss points, for a prestretch F0.
+  double largest_stretch(const Eigen::VectorXd& u, double stretch_x, double stretch_y) const;
+  double volume_change(const Eigen::VectorXd& u) const;  ///< share of the flat sheet's volume
+
+  const SectionGrid& grid() const { return grid_; }
+  const MouldCurve& mould() const { return mould_; }
+  bool round() const { return round_; }
+  std::vector<ContactPlace>& places() { return places_; }
+  const std::vector<ContactPlace>& places() const { return places_; }
+
+ private:
+  using Vector8 = Eigen::Matrix<double, 8, 1>;
+  using Matrix8 = Eigen::Matrix<double, 8, 8>;
+  struct GaussPoint {
+    Eigen::Vector4d n, nx, nz;
+    double radius_m, weight;  ///< weight: area, round: times radius
+  };
+  /// Of the displacement: xz is its x by Z. hoop: u_x / X, 0 in a strip.
+  struct Gradient {
+    double xx = 0.0, xz = 0.0, zx = 0.0, zz = 0.0, hoop = 0.0;
+    double area_gained() const { return xx + zz + xx * zz - xz * zx; }  ///< share; without the loss of digits of J - 1
+  };
+  std::array<GaussPoint, 4> gauss(int i, int j) const;
+  Gradient gradient(const GaussPoint& g, const Vector8& u) const;
+  Vector8 element_moves(const Eigen::VectorXd& u, int i, int j) const;
+  template <bool kSlopes>
+  double sheet_energy(int i, int j, const Vector8& u, Vector8& slope, Matrix8& curvature) const;
+  template <bool kSlopes>
+  double gas_energy(int i, const Vector8& u, double pressure_Pa, Vector8& slope, Matrix8& curvature) const;
+  template <bool kSlopes>
+  double contact_energy(int i, const Vector8& u, Vector8& slope, Matrix8& curvature) const;
+  template <bool kSlopes>
+  double total(const Eigen::VectorXd& u, double pressure_Pa, Eigen::VectorXd* slope,
+               Eigen::SparseMatrix<double>* curvature) const;
+  void number_unknowns(SectionEnds ends);
+  void place_contacts();
+
+  const SectionGrid& grid_;
+  const MouldCurve& mould_;
+  bool round_;
+  double penalty_;
+  int unknowns_ = 0;
+  std::vector<int> unknown_;          ///< per node and direction; -1 held
+  std::vector<ContactPlace> places_;  ///< ordered by column
+  std::vector<std::size_t> first_place_;
+  std::vector<std::array<int, 64>> slots_;  ///< per element: where its entries stand in the curvature; -1 nowhere
+};
+
+}  // namespace pellicle::imprint
