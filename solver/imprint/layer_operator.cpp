@@ -197,7 +197,6 @@ LayerOperator::LayerOperator(const Grid& patch, const LayerStack& stack, Boundar
   transform_ = std::make_unique<Transform>(outer_);
   transform_->compute(table, outer_.spacing_m);
   const auto& s = transform_->stiffness;
-  largest_Pa_per_m_ = *std::max_element(s.begin(), s.end());
   least_Pa_per_m_ = *std::min_element(s.begin() + 1, s.end());
 }
 
