@@ -87,7 +87,7 @@ struct LayerOperator::Transform {
   std::vector<double> stiffness;  // column by column: wave i along x, then j along y; 0 for the mean
   Reals row_room;                 // a row for each thread
   Waves column_room, spectrum;    // kTogether columns for each thread; all rows
-  int threads;
+  int threads;                    // that there is room for
   Plan row_forward, row_back, column_forward, column_back;
 };
 
@@ -124,14 +124,15 @@ template <class Factor>
 void LayerOperator::Transform::apply(const std::vector<double>& in, std::vector<double>& out, Factor factor) {
   ensure(in.size() == nx * ny, "a field has one value for each point of the grid");
   out.resize(nx * ny);
-  if (threads < omp_get_max_threads()) {
-    threads = omp_get_max_threads();
+  const int wanted = omp_get_max_threads();
+  if (threads < wanted) {
+    threads = wanted;
     row_room = aligned<double>((nx + 8) * at(threads));
     column_room = aligned<fftw_complex>((kTogether * (ny + 4)) * at(threads));
   }
   const double scale = 1.0 / static_cast<double>(nx * ny);
   const std::size_t row_stride = (nx + 7) / 8 * 8, column_stride = (ny + 3) / 4 * 4;
-#pragma omp parallel num_threads(threads) if (nx * ny > kParallel)
+#pragma omp parallel num_threads(wanted) if (nx * ny > kParallel)
   {
     const std::size_t me = at(omp_get_thread_num());
     double* row = row_room.get() + me * row_stride;
@@ -197,7 +198,6 @@ LayerOperator::LayerOperator(const Grid& patch, const LayerStack& stack, Boundar
   transform_ = std::make_unique<Transform>(outer_);
   transform_->compute(table, outer_.spacing_m);
   const auto& s = transform_->stiffness;
-  largest_Pa_per_m_ = *std::max_element(s.begin(), s.end());
   least_Pa_per_m_ = *std::min_element(s.begin() + 1, s.end());
 }
 

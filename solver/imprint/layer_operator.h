@@ -47,14 +47,13 @@ class LayerOperator {
   /// traction = (S + bedding) u solved for u: C with a bed of springs under it; without one the mean of u is 0.
   void compliance(const std::vector<double>& traction_Pa, double bedding_Pa_per_m, std::vector<double>& u_m);
 
-  double largest_stiffness_Pa_per_m() const { return largest_Pa_per_m_; }
   double least_stiffness_Pa_per_m() const { return least_Pa_per_m_; }  ///< of all waves but the mean
 
  private:
   struct Transform;
 
   Grid patch_, outer_;
-  double largest_Pa_per_m_ = 0.0, least_Pa_per_m_ = 0.0;
+  double least_Pa_per_m_ = 0.0;
   std::unique_ptr<Transform> transform_;
 };
 

@@ -19,7 +19,8 @@ constexpr int kCoarseIterations = 200;  // on a coarser grid, which only gives a
 constexpr int kSettled = 5;             // iterations after which the softest shape is known well enough to act on
 constexpr double kBedding = 0.3;        // bed of the preconditioner over the stiffness of the softest free shape
 constexpr double kSafety = 4.0;         // of the estimated error: up to 2.7 short while contact still changes (tested)
-constexpr std::size_t kChunk = 4096;    // points of a partial sum: fixed, so that threads do not change it
+constexpr double kLeastPart = 1.0 / 256;  // of a step that is looked at for less energy
+constexpr std::size_t kChunk = 4096;      // points of a partial sum: fixed, so that threads do not change it
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
@@ -63,7 +64,6 @@ class Search {
   void look();
   void turn();
   void advance();
-  void creep();
   void settle_bedding();
 
   LayerOperator& layer_;
@@ -125,10 +125,14 @@ void Search::look() {
   residual_Pa = std::sqrt(force.a / static_cast<double>(n_));
 }
 
-/// Next direction: conjugate after Polak and Ribiere, so that it forgets by itself when the contact has changed.
+/// Next direction: conjugate after Polak and Ribiere, so that it forgets by itself when the contact has changed. Points
+/// that touch do not go down: without this the direction need not be one of less energy.
 void Search::turn() {
   const double beta = wr_before_ > 0.0 ? std::max(0.0, (wr_ - cross_) / wr_before_) : 0.0;
-  for_points(n_, [&](std::size_t i, Sums&) { d_[i] = r_[i] == 0.0 ? 0.0 : beta * d_[i] - w_[i]; });
+  for_points(n_, [&](std::size_t i, Sums&) {
+    d_[i] = r_[i] == 0.0 ? 0.0 : beta * d_[i] - w_[i];
+    if (u_m[i] <= z_[i]) d_[i] = std::max(d_[i], 0.0);
+  });
 }
 
 /// The bed follows the softest direction seen: down at once, up when enough have been seen.
@@ -139,8 +143,8 @@ void Search::settle_bedding() {
   wr_ = 0.0;  // the next direction starts anew
 }
 
-/// To the least energy along the direction; on to the mould where that is below it. A projection that does not lower
-/// the energy is taken back.
+/// To the least energy along the direction; on to the mould where that is below it, and back along the way when the
+/// projection raises the energy.
 void Search::advance() {
   layer_.stiffness(d_, s_of_d_);
   const double slope = for_points(n_, [&](std::size_t i, Sums& s) { s.a += d_[i] * g_Pa[i]; }).a;
@@ -160,21 +164,16 @@ void Search::advance() {
     fresh_ = false;
     return;
   }
-  for_points(n_, [&](std::size_t i, Sums&) { u_m[i] = std::max(u_m[i], z_[i]); });
   std::swap(g_Pa, g_before_);
-  balance();
-  // The energy is quadratic: its change is the way times the mean of g, without the cancellation of two energies.
-  const double change =
-      for_points(n_, [&](std::size_t i, Sums& s) { s.a += (u_m[i] - u_before_[i]) * (g_Pa[i] + g_before_[i]); }).a;
-  if (change > 0.0) creep();
-}
-
-/// From where the last step began, a step of steepest descent of length 1/|S|: it lowers the energy with any contact.
-void Search::creep() {
-  const double step = 1.0 / layer_.largest_stiffness_Pa_per_m();
-  for_points(n_, [&](std::size_t i, Sums&) { u_m[i] = std::max(z_[i], u_before_[i] - step * g_before_[i]); });
-  balance();
-  wr_ = 0.0;  // the next direction starts anew
+  for (double part = 1.0;; part *= 0.25) {
+    for_points(n_, [&](std::size_t i, Sums&) { u_m[i] = std::max(u_before_[i] + part * step * d_[i], z_[i]); });
+    balance();
+    // The energy is quadratic: its change is the way times the mean of g, without the cancellation of two energies.
+    const double change =
+        for_points(n_, [&](std::size_t i, Sums& s) { s.a += (u_m[i] - u_before_[i]) * (g_Pa[i] + g_before_[i]); }).a;
+    if (change <= 0.0 || part < kLeastPart) return;
+    wr_ = 0.0;  // the next direction starts anew
+  }
 }
 
 bool Search::run(double error_limit_m, int max_iterations) {
