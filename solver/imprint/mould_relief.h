@@ -2,8 +2,8 @@
 //
 // Seen from the sheet, straight down. A stroke is what stands out of, or is sunk into, a shape that is smooth at a few
 // thicknesses: what an opening (or closing) of the height field with an octagon of that width takes away. Walls, ribs
-// and steps that are higher than the relief is deep are shape, not relief: the membrane run is for those. Relief on walls
-// steeper than 45 degrees is not looked for.
+// and steps that are higher than the relief is deep are shape, not relief: the membrane run is for those. Relief on
+// walls steeper than 45 degrees is not looked for.
 #pragma once
 
 #include "mesh/nearest.h"
