@@ -214,12 +214,10 @@ std::vector<Finding> stroke_captures(const Formed& f) {
           1e3 * r.median, 1e3 * r.high);
       const int n = r.low_node;
       finding.uncertainty = modulus_band(f.spec, [&](double modulus_Pa) {
-        return imprint::stroke_depth_m(1e-3 * s.width_mm, f.sheet.thickness_m[at(n)], modulus_Pa,
-                                       f.sheet.pressure_since_Pa[at(n)]);
+        return imprint::stroke_depth_m(1e-3 * s.width_mm, f.sheet.thickness_m[at(n)], f.sheet.stretch_1[at(n)],
+                                       f.sheet.stretch_2[at(n)], modulus_Pa, f.sheet.pressure_since_Pa[at(n)]);
       });
-      finding.uncertainty +=
-          "; formula for sheet that is not stretched: a stretched one goes less deep, most of all into strokes "
-          "wider than the sheet is thick";
+      finding.uncertainty += "; linear theory of a straight stroke far from others";
     }
     findings.push_back(finding);
   }

@@ -1,8 +1,9 @@
 // How sharp a corner and how deep a fine stroke will the sheet follow, anywhere on the part?
 #include "solver/imprint/screening.h"
 
+#include "solver/imprint/slot_table.h"
+
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <limits>
 #include <numbers>
@@ -10,33 +11,23 @@
 namespace pellicle::imprint {
 namespace {
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
-
-constexpr std::array<double, 6> kSlotFactor{1.019, 1.065, 1.301, 2.282, 6.77, 32.1};  // at w/h = 2^(k-2)
+/// Phi of the slot table. Beyond its stretches the sheet is a membrane, stiff by its tension alone, which grows with
+/// the square of r = across^2 along.
+double phi(double ratio, double across, double along) {
+  constexpr double kMost = 64.0;
+  const double r = across * across * along, less = r > kMost ? std::cbrt(kMost / r) : 1.0;
+  return slot_factor(ratio, less * across, less * along) * std::pow(less, 6.0);
+}
 
 }  // namespace
 
-double slot_factor(double ratio) {
-  if (ratio <= 0.25) return 1.0 + (kSlotFactor[0] - 1.0) * (ratio / 0.25) * (ratio / 0.25);
-  if (ratio >= 8.0) return kSlotFactor[5] * std::pow(ratio / 8.0, 3.0);
-  const double t = std::log2(ratio) + 2.0;
-  const int k = std::min(4, static_cast<int>(t));
-  const double u = t - k;
-  const auto value = [](int j) { return std::log(kSlotFactor[at(std::clamp(j, 0, 5))]); };
-  const auto slope = [&](int j) {                    // in steps of one doubling
-    if (j == 0) return 0.5 * (value(1) - value(0));  // it flattens towards the half-space
-    if (j == 5) return value(5) - value(4) + 0.5 * (value(5) - 2.0 * value(4) + value(3));
-    return 0.5 * (value(j + 1) - value(j - 1));
-  };
-  const double a = value(k), b = value(k + 1), sa = slope(k), sb = slope(k + 1);
-  return std::exp(a + u * (sa + u * (3.0 * (b - a) - 2.0 * sa - sb + u * (2.0 * (a - b) + sa + sb))));
-}
-
 double depth_correction(double ratio) { return 0.27 + (0.1 - 0.27) * std::clamp(std::log2(ratio), 0.0, 1.0); }
 
-double stroke_depth_m(double width_m, double thickness_m, double shear_modulus_Pa, double pressure_Pa) {
+double stroke_depth_m(double width_m, double thickness_m, double stretch_1, double stretch_2, double shear_modulus_Pa,
+                      double pressure_Pa) {
   const double ratio = width_m / thickness_m;
-  const double linear_m = slot_factor(ratio) * pressure_Pa * width_m / (4.0 * shear_modulus_Pa);
+  const double least = std::min(phi(ratio, stretch_1, stretch_2), phi(ratio, stretch_2, stretch_1));
+  const double linear_m = least * pressure_Pa * width_m / (4.0 * shear_modulus_Pa);
   return linear_m / (1.0 + depth_correction(ratio) * linear_m / width_m);
 }
 
@@ -70,9 +61,9 @@ Screening screen(const forming::FormingResult& f, double shear_modulus_Pa) {
     const double p = f.pressure_since_Pa[i], h = f.thickness_m[i];
     if (!f.touching[i] || !(p > 0.0)) continue;
     s.finest_radius_m[i] = finest_radius_m(h, f.stretch_1[i], f.stretch_2[i], f.element_m[i], shear_modulus_Pa, p);
-    s.capture_depth_200um_m[i] = stroke_depth_m(0.2e-3, h, shear_modulus_Pa, p);
-    s.capture_depth_500um_m[i] = stroke_depth_m(0.5e-3, h, shear_modulus_Pa, p);
-    s.capture_depth_1000um_m[i] = stroke_depth_m(1.0e-3, h, shear_modulus_Pa, p);
+    s.capture_depth_200um_m[i] = stroke_depth_m(0.2e-3, h, f.stretch_1[i], f.stretch_2[i], shear_modulus_Pa, p);
+    s.capture_depth_500um_m[i] = stroke_depth_m(0.5e-3, h, f.stretch_1[i], f.stretch_2[i], shear_modulus_Pa, p);
+    s.capture_depth_1000um_m[i] = stroke_depth_m(1.0e-3, h, f.stretch_1[i], f.stretch_2[i], shear_modulus_Pa, p);
   }
   return s;
 }

@@ -1,8 +1,7 @@
 // How sharp a corner and how deep a fine stroke will the sheet follow, anywhere on the part? Closed forms, no local
 // solve.
 //
-// docs/theory/screening.md. Unstretched sheet on an isolated slot; the stretch-dependent table comes with the local
-// press solver, and the findings say so until then.
+// docs/theory/screening.md. A straight, isolated slot in a sheet with the stretches of the place.
 #pragma once
 
 #include "solver/forming/forming_result.h"
@@ -11,17 +10,14 @@
 
 namespace pellicle::imprint {
 
-/// Phi(w/h): centre deflection of an unstretched layer over an isolated slot, d = Phi p w / (4 G). Computed with a 1-D
-/// press solver at pitch 5 w (+-0.8 %): 1.019 1.065 1.301 2.282 6.77 32.1 at w/h = .25 .5 1 2 4 8; between them a cubic
-/// in the logarithms; towards 1 for a half-space (collinear crack), as (w/h)^3 for a thin plate above 8.
-double slot_factor(double width_over_thickness);
-
 /// k of the finite-depth correction d = d_lin / (1 + k d_lin / w): 0.27 up to w/h = 1, 0.1 from 2, between in the
 /// logarithm.
 double depth_correction(double width_over_thickness);
 
-/// Depth that a stroke of this width forms to under p, sheet thickness h and small-strain shear modulus G [m].
-double stroke_depth_m(double width_m, double thickness_m, double shear_modulus_Pa, double pressure_Pa);
+/// Depth that a stroke of this width forms to under p, sheet thickness h and small-strain shear modulus G, whichever
+/// way it runs: along the larger stretch it would form deeper, so it is the other one [m].
+double stroke_depth_m(double width_m, double thickness_m, double stretch_1, double stretch_2, double shear_modulus_Pa,
+                      double pressure_Pa);
 
 /// Finest inner radius r = G h (l_n^2 - 1/(l_n l_t)^2) / p, the larger over the two directions across the corner. A
 /// sheet that sticks thins on its way into a right-angle corner, h ~ r^(4/pi - 1); that is solved from the element size

@@ -53,18 +53,31 @@ class SlotTable {
     for (std::size_t j = 0; j < kStretches.size(); ++j) {
       const double stretch = std::cbrt(kStretches[j]);  // equal stretches: r = l^3, b = l^-4
       for (std::size_t i = 0; i < kRatios; ++i) {
-        stiffness_[j][i] = std::pow(stretch, 4.0) / pressed_factor(std::exp2(ratio_log2(i)), stretch);
+        log_stiffness_[j][i] = std::log(std::pow(stretch, 4.0) / pressed_factor(std::exp2(ratio_log2(i)), stretch));
       }
     }
   }
 
-  /// Cubic in r of the stiffness, which is a cubic in its logarithm over that of w/h.
+  /// Cubic in r of the stiffness, whose logarithm is a cubic over that of w/h.
   double factor(double ratio, double r, double b) const {
-    const std::size_t start = first(kStretches, r);
-    const auto weight =
-        cubic({kStretches[start], kStretches[start + 1], kStretches[start + 2], kStretches[start + 3]}, r);
+    static const Line places = [] {
+      Line all{};
+      for (std::size_t i = 0; i < kRatios; ++i) all[i] = ratio_log2(i);
+      return all;
+    }();
+    const double wanted = std::log2(ratio), inside = std::clamp(wanted, places.front(), places.back());
+    const double beyond = std::max(0.0, wanted - places.back());
+    const std::size_t row = first(kStretches, r), column = first(places, inside);
+    const auto of_r = cubic({kStretches[row], kStretches[row + 1], kStretches[row + 2], kStretches[row + 3]}, r);
+    const auto of_ratio = cubic({places[column], places[column + 1], places[column + 2], places[column + 3]}, inside);
     double stiffness = 0.0;
-    for (std::size_t j = 0; j < 4; ++j) stiffness += weight[j] * at_ratio(stiffness_[start + j], std::log2(ratio));
+    for (std::size_t j = 0; j < 4; ++j) {
+      const Line& line = log_stiffness_[row + j];
+      const double slope = (line[kRatios - 1] - line[kRatios - 2]) / 0.5;
+      double log_stiffness = slope * beyond;
+      for (std::size_t i = 0; i < 4; ++i) log_stiffness += of_ratio[i] * line[column + i];
+      stiffness += of_r[j] * std::exp(log_stiffness);
+    }
     return 1.0 / (stiffness * b);
   }
 
@@ -77,19 +90,7 @@ class SlotTable {
     return static_cast<std::size_t>(std::clamp<std::ptrdiff_t>(above - 2, 0, static_cast<std::ptrdiff_t>(n) - 4));
   }
 
-  static double at_ratio(const Line& line, double log2_ratio) {
-    Line places{};
-    for (std::size_t i = 0; i < kRatios; ++i) places[i] = ratio_log2(i);
-    const double last = places.back(), inside = std::clamp(log2_ratio, places.front(), last);
-    const std::size_t start = first(places, inside);
-    const auto weight = cubic({places[start], places[start + 1], places[start + 2], places[start + 3]}, inside);
-    double log_stiffness = 0.0;
-    for (std::size_t i = 0; i < 4; ++i) log_stiffness += weight[i] * std::log(line[start + i]);
-    const double slope = (std::log(line[kRatios - 1]) - std::log(line[kRatios - 2])) / 0.5;
-    return std::exp(log_stiffness + slope * std::max(0.0, log2_ratio - last));
-  }
-
-  std::array<Line, kStretches.size()> stiffness_;
+  std::array<Line, kStretches.size()> log_stiffness_;
 };
 
 }  // namespace
