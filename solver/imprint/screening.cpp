@@ -34,20 +34,25 @@ double stroke_depth_m(double width_m, double thickness_m, double stretch_1, doub
 double finest_radius_m(double thickness_m, double stretch_1, double stretch_2, double element_m,
                        double shear_modulus_Pa, double pressure_Pa) {
   constexpr double kThinning = 4.0 / std::numbers::pi - 1.0;
+  const double membrane_m = shear_modulus_Pa * thickness_m / pressure_Pa;
   const auto across = [&](double ln, double lt) {
-    // Membrane equilibrium of the free arc at radius r, thinner and more stretched than at r = element.
-    const auto balance = [&](double r) {
-      const double more = r < element_m ? std::pow(element_m / r, kThinning) : 1.0;
-      const double l = ln * more, h = thickness_m / more;
-      return shear_modulus_Pa * h * (l * l - 1.0 / (l * l * lt * lt)) / pressure_Pa;
-    };
-    if (balance(element_m) >= element_m) return balance(element_m);
-    double low = 1e-6 * element_m, high = element_m;  // balance falls with r, so r - balance(r) changes sign once
+    const double pull = membrane_m * ln * ln, back = membrane_m / (ln * ln * lt * lt);
+    if (pull - back >= element_m) return pull - back;
+    // Membrane equilibrium of the free arc at radius r, thinner by e^x, and more stretched, than at r = element:
+    // r = element e^(-x/k) = pull e^x - back e^(-3 x). The difference rises with x: Newton, kept between its last
+    // signs.
+    double low = 0.0, high = kThinning * std::log(1e6), x = 0.0;
     for (int k = 0; k < 60; ++k) {
-      const double r = std::sqrt(low * high);
-      (r < balance(r) ? low : high) = r;
+      const double r = element_m * std::exp(-x / kThinning), grown = pull * std::exp(x),
+                   less = back * std::exp(-3.0 * x);
+      const double off = grown - less - r;
+      (off < 0.0 ? low : high) = x;
+      double next = x - off / (grown + 3.0 * less + r / kThinning);
+      if (!(next > low && next < high)) next = 0.5 * (low + high);
+      if (std::fabs(next - x) < 1e-12) break;
+      x = next;
     }
-    return high;
+    return element_m * std::exp(-x / kThinning);
   };
   return std::max({across(stretch_1, stretch_2), across(stretch_2, stretch_1), 0.0});
 }
