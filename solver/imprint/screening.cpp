@@ -11,11 +11,13 @@
 namespace pellicle::imprint {
 namespace {
 
-/// Phi of the slot table. Beyond its stretches the sheet is a membrane, stiff by its tension alone, which grows with
-/// the square of r = across^2 along.
+/// Phi of the slot table. Near the end of its stretches and beyond, the sheet is a membrane, stiff by its tension
+/// alone, which grows with the square of r = across^2 along.
 double phi(double ratio, double across, double along) {
-  constexpr double kMost = 64.0;
-  const double r = across * across * along, less = r > kMost ? std::cbrt(kMost / r) : 1.0;
+  constexpr double kMost = 63.0;  // the table ends at 64
+  const double r = across * across * along;
+  if (!(r > 0.0 && std::isfinite(r))) return std::numeric_limits<double>::quiet_NaN();
+  const double less = r > kMost ? std::cbrt(kMost / r) : 1.0;
   return slot_factor(ratio, less * across, less * along) * std::pow(less, 6.0);
 }
 

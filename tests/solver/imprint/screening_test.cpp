@@ -43,6 +43,12 @@ TEST(Screening, GoesOnBeyondTheTable) {
   const double below = depth_m(1e-3, 3.99, 3.99, 0.3e6), above = depth_m(1e-3, 4.01, 4.01, 0.3e6);
   EXPECT_LT(above, below);
   EXPECT_NEAR(above, below, 0.05 * below);  // r grows by 1.5 %, the stiffness by its square
+  double last = depth_m(1e-3, 3.9, 3.9, 0.3e6);
+  for (double l = 3.9; l < 30.0; l *= 1.0037) {
+    const double now = depth_m(1e-3, l, l, 0.3e6);
+    ASSERT_LE(now, last) << l;
+    last = now;
+  }
   EXPECT_GT(depth_m(1e-3, 8.0, 8.0, 0.3e6), 0.0);
   EXPECT_LT(depth_m(1e-3, 8.0, 8.0, 0.3e6), 0.1 * below);
 }
