@@ -217,7 +217,7 @@ std::vector<Finding> stroke_captures(const Formed& f) {
         return imprint::stroke_depth_m(1e-3 * s.width_mm, f.sheet.thickness_m[at(n)], f.sheet.stretch_1[at(n)],
                                        f.sheet.stretch_2[at(n)], modulus_Pa, f.sheet.pressure_since_Pa[at(n)]);
       });
-      finding.uncertainty += "; linear theory of a straight stroke far from others";
+      finding.uncertainty += "; for a straight stroke far from others that forms no deeper than half its width";
     }
     findings.push_back(finding);
   }

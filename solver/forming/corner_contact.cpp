@@ -111,9 +111,9 @@ void measure(const sheet::SheetState& s, const mould::Creases& creases, Beside& 
   one.pairs = over && seen.depth_m > -one.ahead_m;
 }
 
-/// visit(near) for each triangle with wants(triangle) gives a list of Beside and whether each is within what is looked
-/// ahead; the pair of every crease that is so for some triangle with the nearest of its triangles, and of equals the
-/// first. By crease.
+/// The pairs of all creases that have one, by crease. near(triangle, found) calls found(crease, ahead_m, within) for
+/// each crease near a triangle that wants(triangle). A crease that is within what is looked ahead of some triangle has
+/// a pair with the nearest of its triangles, of equals the first.
 template <class Wants, class Near>
 std::vector<Poke> pairs(const sheet::SheetState& s, const mould::Creases& creases, Wants&& wants, Near&& near) {
   std::vector<char> in_reach(at(creases.size()), 0);

@@ -346,11 +346,12 @@ Ledger Forming::booked() const {
 /// so shapes and walls are what they will be to 1e-4. One book could catch a sheet as it turns round.
 void Forming::note_rest() {
   constexpr double kStill = 1e-8, kSettled = 1e-6;
+  const auto alike = [](double a_Pa, double b_Pa) { return std::fabs(a_Pa - b_Pa) <= kSettled * std::fabs(b_Pa); };
   bool settled = false;
   if (const auto* pressure = std::get_if<PressureDrive>(&stage().drive))
-    settled = pressure->pressure_Pa == snap_.stage_start_Pa && snap_.drive_Pa == snap_.pressure_Pa;
+    settled = alike(snap_.stage_start_Pa, pressure->pressure_Pa) && alike(snap_.pressure_Pa, pressure->pressure_Pa);
   else if (const auto* gas = std::get_if<GasDrive>(&stage().drive))
-    settled = std::fabs(snap_.pressure_Pa - gas->supply_Pa) <= kSettled * std::fabs(gas->supply_Pa);
+    settled = alike(snap_.pressure_Pa, gas->supply_Pa);
   const bool still = spec_.numerics.pace == Pace::kQuasiStatic && !stage().clamp_to_m && settled &&
                      snap_.ledger.kinetic_J <= kStill * snap_.ledger.strain_J;
   snap_.still_books = still ? snap_.still_books + 1 : 0;

@@ -382,6 +382,33 @@ TEST(Forming, GoingOnFromTheEndOfAStageChangesNoBit) {
   EXPECT_EQ(whole.sent.rows.size(), r.rows);
 }
 
+// A hold that changes nothing takes no steps once the sheet has settled, and ends as one that may not stand because its
+// clamp is told where to be: to 1e-4 of the thickness (docs/theory/time.md, "Standing").
+TEST(Forming, OnceNothingMovesOnlyTheClockGoesOn) {
+  FormingSpec spec = disc_spec(0.05, 9e-3, 4e-3);
+  spec.stages = {lower_to(5e-3, 0.3), press(8e4, 0.3), {"hold", 2.0, PressureDrive{8e4}, {}}};
+  const RigidMould mould(small_box(), true);
+  const Ended stood = run_to_end(spec, mould);
+  EXPECT_EQ(stood.snap.time_s, 2.6);
+  EXPECT_EQ(stood.result.pressure_Pa, stood.sent.rows.back().pressure_Pa);
+  double last_s = 0.0;
+  for (const HistoryRow& row : stood.sent.rows) {
+    EXPECT_LE(row.time_s - last_s, 2.0 / 200.0 + 1e-12);
+    last_s = row.time_s;
+  }
+  const Resumed r = stop_and_go_on(spec, mould, 2.4);  // while it stands
+  EXPECT_EQ(r.at_stop.step, stood.snap.step);
+  EXPECT_EQ(nodes_that_differ(stood.snap, r.at_end), 0);
+  EXPECT_EQ(stood.sent.rows.size(), r.rows);
+  EXPECT_EQ(stood.sent.frames.size(), r.frames);
+
+  spec.stages[2].clamp_to_m = 5e-3;
+  const Ended stepped = run_to_end(spec, mould);
+  EXPECT_LT(stood.stages[2].steps, 3 * stepped.stages[2].steps / 4);
+  for (std::size_t i = 0; i < stood.result.thickness_m.size(); ++i)
+    EXPECT_NEAR(stood.result.thickness_m[i], stepped.result.thickness_m[i], 1e-4 * kBought_m);
+}
+
 // In a cup the foot is part of the mould, and its round wall is hollow. Nodes slide down the wall to the floor.
 TEST(Forming, NothingSlidesThroughTheFootOfACup) {
   FormingSpec spec = disc_spec(0.04, 0.0101, 2e-3);
