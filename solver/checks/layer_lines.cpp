@@ -30,6 +30,8 @@ const double kLeansLess = std::cos(30.0 * kDegree);
 /// Layers up to this do not show on parts (common practice, no published source).
 constexpr double kFineLayer_m = 0.05e-3;
 
+const double kOneFace = std::cos(2.0 * kDegree);
+
 constexpr int kLattice = 500;            // directions on the half sphere, some six degrees apart
 constexpr std::size_t kSamples = 1000;   // places the search looks at
 constexpr std::size_t kNormals = 12;     // commonest normals that are tried
@@ -38,7 +40,8 @@ constexpr std::size_t kRefined = 5;
 constexpr double kGain = 1e-6;  // of the layer height: no better by less
 constexpr double kFirstStep = 4.0 * kDegree, kLastStep = 0.25 * kDegree;
 
-std::optional<Lying> lying_at(const forming::FormingResult& f, const mesh::Nearest& surface, int e) {
+std::optional<Lying> lying_at(const forming::FormingResult& f, const mesh::Nearest& surface,
+                              const std::vector<double>& width_m, int e) {
   const mesh::Triangle& t = f.triangles[at(e)];
   if (!f.touching[at(t[0])] || !f.touching[at(t[1])] || !f.touching[at(t[2])]) return std::nullopt;
   const Vec3 &a = f.points_m[at(t[0])], &b = f.points_m[at(t[1])], &c = f.points_m[at(t[2])];
@@ -50,6 +53,7 @@ std::optional<Lying> lying_at(const forming::FormingResult& f, const mesh::Neare
       (f.pressure_since_Pa[at(t[0])] + f.pressure_since_Pa[at(t[1])] + f.pressure_since_Pa[at(t[2])]) / 3.0;
   return Lying{.triangle = e,
                .mould_normal = surface.normal(under.triangle),
+               .face_width_m = width_m[at(under.triangle)],
                .sheet_normal = normal,
                .stretch = imprint::stretch_tensor(f, e),
                .area_m2 = 0.5 * doubled.norm(),
@@ -175,11 +179,44 @@ std::string advice_for(const std::vector<Lying>& lying, const Print& print, doub
 
 }  // namespace
 
+std::vector<double> face_widths_m(const mesh::Nearest& surface) {
+  const mesh::TriangleMesh& m = surface.mesh();
+  const int n = static_cast<int>(m.triangles.size());
+  const auto corner = [&](int t, int k) -> const Vec3& { return m.points_m[at(m.triangles[at(t)][at(k % 3)])]; };
+  std::vector<int> seed_of(at(n), -1);
+  std::vector<double> width_m(at(n), 0.0);
+  for (int seed = 0; seed < n; ++seed) {
+    if (seed_of[at(seed)] >= 0) continue;
+    std::vector<int> face{seed};
+    seed_of[at(seed)] = seed;
+    for (std::size_t next = 0; next < face.size(); ++next)
+      for (int k = 0; k < 3; ++k) {
+        const int other = surface.across(face[next], k);
+        if (other < 0 || seed_of[at(other)] >= 0) continue;
+        if (!(surface.normal(other).dot(surface.normal(seed)) > kOneFace)) continue;
+        seed_of[at(other)] = seed;
+        face.push_back(other);
+      }
+    double area = 0.0, rim = 0.0;
+    for (const int t : face) {
+      area += 0.5 * (corner(t, 1) - corner(t, 0)).cross(corner(t, 2) - corner(t, 0)).norm();
+      for (int k = 0; k < 3; ++k) {
+        const int other = surface.across(t, k);
+        if (other < 0 || seed_of[at(other)] != seed) rim += (corner(t, k + 1) - corner(t, k)).norm();
+      }
+    }
+    // Nothing that stays within 2 degrees of one plane closes on itself: there is a rim, if not of a point.
+    for (const int t : face) width_m[at(t)] = rim > 0.0 ? 2.0 * area / rim : 0.0;
+  }
+  return width_m;
+}
+
 std::vector<Lying> lying_on(const forming::FormingResult& f, const mould::RigidMould& mould) {
   if (!mould.surface()) return {};
+  const std::vector<double> width_m = face_widths_m(*mould.surface());
   std::vector<std::optional<Lying>> found(f.triangles.size());
 #pragma omp parallel for schedule(dynamic, 64)
-  for (std::size_t e = 0; e < found.size(); ++e) found[e] = lying_at(f, *mould.surface(), static_cast<int>(e));
+  for (std::size_t e = 0; e < found.size(); ++e) found[e] = lying_at(f, *mould.surface(), width_m, static_cast<int>(e));
   std::vector<Lying> lying;
   for (const auto& l : found)
     if (l) lying.push_back(*l);
@@ -188,7 +225,7 @@ std::vector<Lying> lying_on(const forming::FormingResult& f, const mould::RigidM
 
 std::optional<Pressing> pressing(const Lying& l, const Print& print, double modulus_Pa, const Skin& skin) {
   const auto stair = imprint::stair(print.layer_height_m, l.mould_normal.dot(print.build_direction));
-  if (!stair) return std::nullopt;
+  if (!stair || stair->period_m > l.face_width_m) return std::nullopt;
   const Vec3 level = l.mould_normal.cross(print.build_direction);  // along the lines; not 0, for there are steps
   const Vec3 uphill = level.cross(l.sheet_normal).normalized();
   const double along = std::sqrt(uphill.dot(l.stretch * uphill));
@@ -305,15 +342,16 @@ Finding layer_lines(const Formed& f, const std::optional<Print>& print, std::opt
     finding.place_m = (f.sheet.points_m[at(t[0])] + f.sheet.points_m[at(t[1])] + f.sheet.points_m[at(t[2])]) / 3.0;
   const DirectionMeasure now = measure(lying, *print, modulus_Pa, skin);
   const auto pressed = pressing(*worst, *print, modulus_Pa, skin);
-  finding.why = pressed
-                    ? fmt::format(
-                          "layers of {:.3g} mm on a surface {:.0f} degrees from the build plane are steps {:.2g} um "
-                          "high every {:.2g} mm; the free face shows {:.2g} um of them; on average over the part the "
-                          "mould's face shows {:.2g} um",
-                          1e3 * print->layer_height_m, slope_deg(*worst, *print), 1e6 * pressed->stair.height_m,
-                          1e3 * pressed->stair.period_m,
-                          1e6 * imprint::layer_lines(pressed->stair, pressed->sheet).free_face_m, 1e6 * now.mean_m)
-                    : "all of the part lies on surfaces that are flat or upright in the print";
+  finding.why =
+      pressed
+          ? fmt::format(
+                "layers of {:.3g} mm on a surface {:.0f} degrees from the build plane are steps {:.2g} um "
+                "high every {:.2g} mm; the free face shows {:.2g} um of them; on average over the part the "
+                "mould's face shows {:.2g} um",
+                1e3 * print->layer_height_m, slope_deg(*worst, *print), 1e6 * pressed->stair.height_m,
+                1e3 * pressed->stair.period_m, 1e6 * imprint::layer_lines(pressed->stair, pressed->sheet).free_face_m,
+                1e6 * now.mean_m)
+          : "all of the part lies on surfaces that are flat or upright in the print, or narrower than a step is long";
   finding.uncertainty = fmt::format(
       "{}upper end: the sheet is taken as hot all through, a chilled skin shows less; upright walls show a few "
       "micrometres of ribs that are not counted",

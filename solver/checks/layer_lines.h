@@ -18,12 +18,18 @@ struct Print {
   mesh::Vec3 build_direction = mesh::Vec3::UnitZ();  ///< unit, in the coordinates of the placed mould
 };
 
+/// Width of the face each triangle of the mould belongs to: twice its area over its rim, which is the width of a long
+/// strip and half the side of a square. A face is what hangs together by edges and turns less than 2 degrees from its
+/// triangle of lowest number.
+std::vector<double> face_widths_m(const mesh::Nearest& surface);
+
 /// One triangle of the sheet that lies on the printed mould: its corners touch, its middle is no farther from the mould
 /// than a tenth of the bought thickness, and it leans less than 30 degrees from the mould's triangle there. The
 /// platform is not printed.
 struct Lying {
   int triangle;             ///< of the sheet
   mesh::Vec3 mould_normal;  ///< unit, of the mould's triangle under its middle
+  double face_width_m;      ///< of the face of the mould there
   mesh::Vec3 sheet_normal;  ///< unit
   Eigen::Matrix3d stretch;  ///< F F^T, see imprint/surface_stretch.h
   double area_m2;           ///< as formed
@@ -35,7 +41,8 @@ struct Lying {
 /// By number of triangle; empty without a mould surface.
 std::vector<Lying> lying_on(const forming::FormingResult& formed, const mould::RigidMould& mould);
 
-/// Steps under one triangle and the sheet on them; none where the mould is flat or upright in the print.
+/// Steps under one triangle and the sheet on them; none where the mould is flat or upright in the print, or its face
+/// narrower than a period: a single edge there is no pattern.
 struct Pressing {
   imprint::Stair stair;
   imprint::PressedSheet sheet;

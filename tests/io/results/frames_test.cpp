@@ -62,8 +62,10 @@ TEST_F(Frames, LayerLinesAreThereOnlyWhereTheFrameHasThem) {
   FrameWriter frames(folder);
   frames.write(sheet.frame(0, 0.0));
   frames.write(with_lines);
-  const h5::Reader without(read_file(root_ / "out" / "sheet_0000.h5"), "sheet_0000.h5");
-  EXPECT_THROW(without.dataset<float>("/node/layer_line_um"), Error);
+  {  // one reader at a time: HDF5 takes two images for one file
+    const h5::Reader without(read_file(root_ / "out" / "sheet_0000.h5"), "sheet_0000.h5");
+    EXPECT_FALSE(without.holds("/node/layer_line_um"));
+  }
   const h5::Reader with(read_file(root_ / "out" / "sheet_0001.h5"), "sheet_0001.h5");
   EXPECT_FLOAT_EQ(with.dataset<float>("/node/layer_line_um")[4], 504.0F);
   EXPECT_FLOAT_EQ(with.dataset<float>("/node/layer_line_free_face_um")[0], -1.0F);

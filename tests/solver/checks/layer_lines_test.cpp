@@ -114,6 +114,7 @@ TEST(LayerLineField, OnlyWhereTheSheetLiesOnThePrint) {
 Lying facet(const Vec3& normal, double area_m2 = 1e-6, double pressure_Pa = kPressure_Pa) {
   return {.triangle = 0,
           .mould_normal = normal,
+          .face_width_m = 10e-3,
           .sheet_normal = normal,
           .stretch = Eigen::Matrix3d::Identity() - normal * normal.transpose(),
           .area_m2 = area_m2,
@@ -132,6 +133,30 @@ std::vector<Lying> round_side(double from_axis_degrees) {
   std::vector<Lying> all;
   for (int i = 0; i < 360; ++i) all.push_back(facet(towards(from_axis_degrees, i)));
   return all;
+}
+
+TEST(FaceWidth, IsThatOfTheBoxesFacesAndNarrowOnesCarryNoPattern) {
+  const mesh::Nearest box(mesh::box({0.0, 0.0, 0.0}, {20e-3, 0.5e-3, 5e-3}));
+  const std::vector<double> width_m = face_widths_m(box);
+  ASSERT_EQ(width_m.size(), 12U);
+  for (int t = 0; t < 12; ++t) {
+    const Vec3 n = box.normal(t).cwiseAbs();
+    const double a = n.x() > 0.5 ? 5.0 : 20.0, b = n.y() > 0.5 ? 5.0 : 0.5;
+    EXPECT_NEAR(width_m[static_cast<std::size_t>(t)], 1e-3 * a * b / (a + b), 1e-12) << n.transpose();
+  }
+  // 10 degrees, layers of 0.1 mm: a step every 0.576 mm.
+  Lying strip = facet(towards(10.0, 0.0));
+  strip.face_width_m = 0.57e-3;
+  EXPECT_FALSE(pressing(strip, {0.1e-3}, kModulus_Pa).has_value());
+  strip.face_width_m = 0.58e-3;
+  EXPECT_TRUE(pressing(strip, {0.1e-3}, kModulus_Pa).has_value());
+  // A ball is cut into faces some four degrees wide; half of that is 2 degrees' length, to a factor of two.
+  const std::vector<double> ball = face_widths_m(mesh::Nearest(mesh::sphere(Vec3::Zero(), 10e-3, 5)));
+  std::vector<double> sorted = ball;
+  std::sort(sorted.begin(), sorted.end());
+  const double middle_m = sorted[sorted.size() / 2], wide_m = 2.0 * kDegree * 10e-3;
+  EXPECT_GT(middle_m, 0.5 * wide_m);
+  EXPECT_LT(middle_m, 2.0 * wide_m);
 }
 
 TEST(BestDirection, APlateIsPrintedFlatOrUpright) {
