@@ -15,6 +15,8 @@ namespace pellicle {
 struct MouldSpec {
   bool platform;  ///< the plane z = 0
   Friction friction;
+  std::optional<double> layer_height_m = {};         ///< of the print
+  mesh::Vec3 build_direction = mesh::Vec3::UnitZ();  ///< unit; layers were stacked along it, in placed coordinates
 };
 
 using checks::HeightTrim;
@@ -24,6 +26,7 @@ using checks::Trim;
 
 struct Limits {
   std::optional<double> min_thickness_m;
+  std::optional<double> max_layer_line_m = {};  ///< highest less lowest point, on the face that met the mould
 };
 
 struct Case {

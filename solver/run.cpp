@@ -3,6 +3,7 @@
 
 #include "mesh/check.h"
 #include "solver/checks/first_findings.h"
+#include "solver/checks/layer_lines.h"
 #include "solver/checks/webs.h"
 #include "solver/imprint/screening.h"
 #include "solver/prepare.h"
@@ -16,10 +17,20 @@
 namespace pellicle {
 namespace {
 
+/// How the mould was printed, if the case says so.
+std::optional<checks::Print> print_of(const Case& c) {
+  if (!c.mould || !c.mould->layer_height_m) return std::nullopt;
+  return checks::Print{*c.mould->layer_height_m, c.mould->build_direction};
+}
+
 /// Hands a recovered state on as a frame, with the screening fields beside it.
-void send_frame(const Case& c, const forming::Sinks& sinks, int index, const forming::FormingResult& r) {
+void send_frame(const Case& c, const mould::RigidMould& mould, const forming::Sinks& sinks, int index,
+                const forming::FormingResult& r) {
   const imprint::Screening s = imprint::screen(r, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
   const std::vector<double> temperature_K(r.points_m.size(), c.sheet.temperature_K);
+  checks::LayerLineField lines;
+  if (const auto print = print_of(c); print && mould.surface())
+    lines = checks::layer_line_field(r, mould, *print, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
   sinks.frame({.index = index,
                .time_s = r.time_s,
                .stage = r.stage,
@@ -40,7 +51,9 @@ void send_frame(const Case& c, const forming::Sinks& sinks, int index, const for
                .capture_depth_500um_m = s.capture_depth_500um_m,
                .capture_depth_1000um_m = s.capture_depth_1000um_m,
                .triangle_thickness_m = r.triangle_thickness_m,
-               .triangle_wrinkle = r.triangle_wrinkle});
+               .triangle_wrinkle = r.triangle_wrinkle,
+               .layer_line_m = lines.mould_face_m,
+               .layer_line_free_face_m = lines.free_face_m});
 }
 
 bool all_reached(const CaseResult& result) {
@@ -116,6 +129,8 @@ Answer answer(const Case& c, const mould::RigidMould& mould, const forming::Form
   }
   a.findings.push_back(checks::tear(f));
   a.findings.push_back(checks::webs(f));
+  if (const auto print = print_of(c); (print && mould.surface()) || c.limits.max_layer_line_m)
+    a.findings.push_back(checks::layer_lines(f, print, c.limits.max_layer_line_m));
   return a;
 }
 
@@ -170,7 +185,7 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
   const FormingSpec spec = forming_spec(c);
   forming::Forming forming(spec, mould, sheet);
   const forming::FormingSinks inner{
-      .frame = [&](int index, const forming::FormingResult& r) { send_frame(c, sinks, index, r); },
+      .frame = [&](int index, const forming::FormingResult& r) { send_frame(c, mould, sinks, index, r); },
       .history = sinks.history,
       .progress = sinks.progress,
       .stop = sinks.stop};
@@ -181,7 +196,7 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
     // What there is when the run stops is worth a look, as long as it is numbers.
     const forming::FormingResult last = forming.result();
     if (std::all_of(last.points_m.begin(), last.points_m.end(), [](const mesh::Vec3& p) { return p.allFinite(); }))
-      send_frame(c, sinks, forming.snapshot().frames_sent + 1, last);
+      send_frame(c, mould, sinks, forming.snapshot().frames_sent + 1, last);
     throw;
   }
   result.snapshot = forming.snapshot();

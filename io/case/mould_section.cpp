@@ -82,6 +82,9 @@ std::optional<MouldSpec> read_mould(const Values& values, const fs::path& folder
   }
   MouldSpec mould{};
   mould.platform = values.at("mould.platform").flag;
+  if (const Value* layer = values.find("mould.layer_height")) mould.layer_height_m = layer->number();
+  const std::vector<double>& built = values.at("mould.build_direction").numbers;
+  mould.build_direction = mesh::Vec3(built[0], built[1], built[2]).normalized();
   const Value& friction = values.at("mould.friction");
   mould.friction = friction.numbers.empty() ? Friction{true, 0.0} : Friction{false, friction.number()};
   if (values.has("mould.surface")) {
@@ -98,7 +101,7 @@ std::optional<MouldSpec> read_mould(const Values& values, const fs::path& folder
     values.refuse("mould", "neither surface nor platform", "a surface, or platform = true",
                   "For free inflation leave [mould] out");
   }
-  for (const char* key : {"mould.unit", "mould.turn.angle"}) {
+  for (const char* key : {"mould.unit", "mould.turn.angle", "mould.layer_height"}) {
     if (values.has(key)) values.refuse(key, "a key of a surface", "it only with mould.surface");
   }
   return mould;

@@ -85,6 +85,7 @@ Limits read_limits(const Values& values) {
   if (const Value* thickness = values.find("limits.min_thickness")) {
     limits.min_thickness_m = thickness->number();
   }
+  if (const Value* line = values.find("limits.max_layer_line")) limits.max_layer_line_m = line->number();
   return limits;
 }
 

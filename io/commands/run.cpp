@@ -86,7 +86,8 @@ CaseResult run_and_record(const Case& c, Record& record, ProgressLine& line) {
 
 /// The limits a case can give, and the findings that answer them.
 bool breaks_limit_of_case(const checks::Finding& finding, const Limits& limits) {
-  const bool has_limit = limits.min_thickness_m && finding.id == "thinnest_wall";
+  const bool has_limit = (limits.min_thickness_m && finding.id == "thinnest_wall") ||
+                         (limits.max_layer_line_m && finding.id == "layer_lines");
   return has_limit && finding.limit && finding.verdict == checks::Verdict::kFail;
 }
 

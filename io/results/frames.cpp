@@ -13,7 +13,7 @@ namespace pellicle::results {
 namespace {
 
 constexpr int kFormatVersion = 1;  ///< grows when a reader of an older version would be misled
-constexpr double kMm_per_m = 1e3, kMPa_per_Pa = 1e-6, kMm3_per_m3 = 1e9, kIceMelts_K = 273.15;
+constexpr double kMm_per_m = 1e3, kUm_per_m = 1e6, kMPa_per_Pa = 1e-6, kMm3_per_m3 = 1e9, kIceMelts_K = 273.15;
 
 /// A field of the sheet: where it goes, where it comes from, in = stored / scale + offset.
 struct SheetField {
@@ -22,6 +22,7 @@ struct SheetField {
   std::span<const double> forming::Frame::*values;
   double offset = 0.0;
   double scale = 1.0;
+  bool optional = false;  ///< left out where the frame has no values
 };
 
 using forming::Frame;
@@ -37,9 +38,15 @@ constexpr SheetField kSheetFields[] = {
     {"/node/capture_depth_0.2mm_stroke_mm", false, &Frame::capture_depth_200um_m, 0.0, kMm_per_m},
     {"/node/capture_depth_0.5mm_stroke_mm", false, &Frame::capture_depth_500um_m, 0.0, kMm_per_m},
     {"/node/capture_depth_1.0mm_stroke_mm", false, &Frame::capture_depth_1000um_m, 0.0, kMm_per_m},
+    {"/node/layer_line_um", false, &Frame::layer_line_m, 0.0, kUm_per_m, true},
+    {"/node/layer_line_free_face_um", false, &Frame::layer_line_free_face_m, 0.0, kUm_per_m, true},
     {"/triangle/thickness_mm", true, &Frame::triangle_thickness_m, 0.0, kMm_per_m},
     {"/triangle/wrinkle", true, &Frame::triangle_wrinkle},
 };
+
+bool is_left_out(const SheetField& field, const Frame& frame) {
+  return field.optional && (frame.*field.values).empty();
+}
 
 std::vector<float> in_file_units(std::span<const double> values, double offset, double scale) {
   std::vector<float> stored;
@@ -93,6 +100,7 @@ std::string frame_file(const Frame& frame) {
   ensure(frame.flat_m.size() == frame.points_m.size(), "every node has a place in the flat sheet");
   file.dataset<float>("/node/flat_mm", in_mm(frame.flat_m), 2);
   for (const SheetField& field : kSheetFields) {
+    if (is_left_out(field, frame)) continue;
     const std::span<const double> values = frame.*field.values;
     ensure(values.size() == (field.per_triangle ? frame.triangles.size() : frame.points_m.size()),
            "a field of a frame has a value for each node or triangle");
@@ -112,7 +120,8 @@ void FrameWriter::write(const Frame& frame) {
                 frame.triangles.size(),
                 {}};
   grid.fields.push_back({"/node/flat_mm", false, 2});
-  for (const SheetField& field : kSheetFields) grid.fields.push_back({field.dataset, field.per_triangle, 1});
+  for (const SheetField& field : kSheetFields)
+    if (!is_left_out(field, frame)) grid.fields.push_back({field.dataset, field.per_triangle, 1});
   folder_.write(grid.file, frame_file(frame));
   index_.push_back(std::move(grid));
   folder_.write("sheet.xdmf", xdmf_sequence("sheet", index_));

@@ -34,6 +34,8 @@ struct Frame {
   std::span<const double> capture_depth_1000um_m;  ///< N, 1.0 mm
   std::span<const double> triangle_thickness_m;    ///< M
   std::span<const double> triangle_wrinkle;        ///< M, 1 - l2/l2* where positive
+  std::span<const double> layer_line_m = {};       ///< N, of the face that met the mould; empty: no layer height told
+  std::span<const double> layer_line_free_face_m = {};  ///< N, of the other face; likewise
 };
 
 /// One row of history.csv; every energy in J, each integrated from its own force and velocity.

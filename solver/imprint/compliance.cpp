@@ -111,10 +111,17 @@ Four step_down(Real x, Real nu, Real r, Real b, bool stretched) {
   return over(plane_state(waves_at(-x, r), nu, r, b, stretched), plane_state(waves_at(0.0L, r), nu, r, b, stretched));
 }
 
-/// Surface stiffness s, traction -s u from above over G k, carried down a layer:
-/// s <- -(Q_tu - Q_tt s) (Q_uu - Q_ut s)^-1. The same as S <- K_bb - K_bt (K_tt + S)^-1 K_tb of the layer's face
-/// stiffness K, which is singular where the layer is thin and incompressible.
-Two carried_down(const Four& q, const Two& s) {
+/// What a plane within the stack feels of all that lies above it.
+struct Above {
+  Two stiffness{};                           ///< traction -s u from above, over G k of the layer below
+  Two to_top{{{1.0L, 0.0L}, {0.0L, 1.0L}}};  ///< displacement of the free top over that of the plane
+};
+
+/// Surface stiffness s carried down a layer: s <- -(Q_tu - Q_tt s) (Q_uu - Q_ut s)^-1. The same as
+/// S <- K_bb - K_bt (K_tt + S)^-1 K_tb of the layer's face stiffness K, which is singular where the layer is thin and
+/// incompressible. Displacements go with the same inverse: u_above = (Q_uu - Q_ut s)^-1 u_below.
+Above carried_down(const Four& q, const Above& above) {
+  const Two& s = above.stiffness;
   Two u{}, t{};
   for (std::size_t i = 0; i < 2; ++i) {
     for (std::size_t j = 0; j < 2; ++j) {
@@ -123,17 +130,26 @@ Two carried_down(const Four& q, const Two& s) {
     }
   }
   const Real det = u[0][0] * u[1][1] - u[0][1] * u[1][0];
-  Two below{};
-  for (std::size_t i = 0; i < 2; ++i) {
-    below[i][0] = -(t[i][0] * u[1][1] - t[i][1] * u[1][0]) / det;
-    below[i][1] = -(t[i][1] * u[0][0] - t[i][0] * u[0][1]) / det;
-  }
-  return below;
+  const auto over_u = [&](const Two& a, Real sign) {  // sign a u^-1
+    Two x{};
+    for (std::size_t i = 0; i < 2; ++i) {
+      x[i][0] = sign * (a[i][0] * u[1][1] - a[i][1] * u[1][0]) / det;
+      x[i][1] = sign * (a[i][1] * u[0][0] - a[i][0] * u[0][1]) / det;
+    }
+    return x;
+  };
+  return {over_u(t, -1.0L), over_u(above.to_top, 1.0L)};
 }
 
-/// Normal stiffness of the lowest face of a stack that is free of shear, from the free top down. Layers are cut until
-/// k h max(1, r) <= 2 in each, for the series; what lies deeper than the slower wave reaches is left out.
-Real recursion_stiffness(const LayerStack& stack, Real k, Real r, Real b, bool stretched) {
+/// Lowest face of a stack that is free of shear: its normal stiffness, and how far the free top goes with it.
+struct Face {
+  Real stiffness;
+  Real top_share;  ///< of its normal displacement; 0 where the top is out of reach
+};
+
+/// From the free top down. Layers are cut until k h max(1, r) <= 2 in each, for the series; what lies deeper than the
+/// slower wave reaches is left out.
+Face recursion(const LayerStack& stack, Real k, Real r, Real b, bool stretched) {
   struct Cut {
     const Layer* layer;
     Real thickness_m;
@@ -148,15 +164,18 @@ Real recursion_stiffness(const LayerStack& stack, Real k, Real r, Real b, bool s
     const int parts = std::max(1, static_cast<int>(std::ceil(k * h * std::max(1.0L, r) / kCut)));
     cuts.push_back({&layer, h / static_cast<Real>(parts), parts});
   }
-  Two s{};
+  Above above;
   for (auto cut = cuts.rbegin(); cut != cuts.rend(); ++cut) {
     const Real unit = cut->layer->shear_modulus_Pa * k;
     const Four down = step_down(k * cut->thickness_m, cut->layer->poisson_ratio, r, b, stretched);
-    for (auto& row : s) row = {row[0] / unit, row[1] / unit};
-    for (int i = 0; i < cut->parts; ++i) s = carried_down(down, s);
-    for (auto& row : s) row = {row[0] * unit, row[1] * unit};
+    for (auto& row : above.stiffness) row = {row[0] / unit, row[1] / unit};
+    for (int i = 0; i < cut->parts; ++i) above = carried_down(down, above);
+    for (auto& row : above.stiffness) row = {row[0] * unit, row[1] * unit};
   }
-  return s[1][1] - s[0][1] * s[1][0] / s[0][0];
+  const Two& s = above.stiffness;
+  const Real sideways = -s[0][1] / s[0][0];  // of the face, over its normal displacement: no shear on it
+  const Real share = room_m > 0.0L ? above.to_top[1][1] + above.to_top[1][0] * sideways : 0.0L;
+  return {s[1][1] + s[1][0] * sideways, share};
 }
 
 /// Stiffness of a stack for one squared stretch along the wave.
@@ -172,7 +191,7 @@ double stack_stiffness(const LayerStack& stack, double k, double along_sq) {
   }
   Real pull = 0.0L;  // G b h, so that the tension T h is this times r^2 - 1
   for (const Layer& layer : stack.layers) pull += b * layer.shear_modulus_Pa * layer.thickness_m;
-  const auto stiffness = [&](Real at) { return recursion_stiffness(stack, at, r, b, stretched); };
+  const auto stiffness = [&](Real at) { return recursion(stack, at, r, b, stretched).stiffness; };
   const Real h = stack.thickness_m(), tension = pull * (r * r - 1.0L), x = k * h;
   if (x >= kThin) return static_cast<double>(stiffness(k));
   const auto bending = [&](Real at_x) {  // (S - T h k^2)/k^4
@@ -182,6 +201,23 @@ double stack_stiffness(const LayerStack& stack, double k, double along_sq) {
   const Real near = bending(0.5L * kThin), far = bending(kThin), slope = (far - near) / (0.75L * kThin * kThin);
   const Real k_sq = static_cast<Real>(k) * k;
   return static_cast<double>(tension * k_sq + (near + slope * (x * x - 0.25L * kThin * kThin)) * k_sq * k_sq);
+}
+
+/// Share of one layer's wave that its free face takes: (C_a - C_s)/(C_a + C_s), C_a of both faces moving together, C_s
+/// of both moving apart, as in biot_apart.
+Real biot_apart_share(Real h, Real k, Real r) {
+  const Real a = 0.5L * k * h, q = (1.0L + r * r) * (1.0L + r * r);
+  const Real ta = std::tanh(a), tra = std::tanh(r * a);
+  const Real together = q * ta - 4.0L * r * tra, apart = q / ta - 4.0L * r / tra;  // stiffnesses, to one factor
+  return (apart - together) / (apart + together);
+}
+
+/// The same, unstretched, where C_a and C_s go with (cosh x + 1)/(sinh x - x) and (cosh x - 1)/(sinh x + x):
+/// (x cosh x + sinh x)/(sinh x cosh x + x) = 1 - x^4/24 + ...
+Real isotropic_share(Real x) {
+  if (x < kThin) return 1.0L - x * x * x * x / 24.0L;
+  const Real e = std::exp(-2.0L * x);  // all times 2 e^-x, so that nothing overflows
+  return 2.0L * std::exp(-x) * (x * (1.0L + e) + 1.0L - e) / (1.0L - e * e + 4.0L * x * e);
 }
 
 }  // namespace
@@ -243,6 +279,24 @@ double compliance_m_per_Pa(const LayerStack& stack, double wave_number_1_m, doub
   check(stack);
   const double c = std::cos(angle_rad) * stack.stretch_x, s = std::sin(angle_rad) * stack.stretch_y;
   return 1.0 / stack_stiffness(stack, wave_number_1_m, c * c + s * s);
+}
+
+double free_face_share(const LayerStack& stack, double wave_number_1_m, double angle_rad) {
+  check(stack);
+  const Real across = static_cast<Real>(stack.stretch_x) * stack.stretch_y, b = 1.0L / (across * across);
+  const double c = std::cos(angle_rad) * stack.stretch_x, s = std::sin(angle_rad) * stack.stretch_y;
+  const bool stretched = stack.stretch_x != 1.0 || stack.stretch_y != 1.0;
+  const Real r = stretched ? std::sqrt((c * c + s * s) / b) : 1.0L, k = wave_number_1_m, x = k * stack.thickness_m();
+  if (stack.layers.size() > 1) {
+    if (x < kThin) return 1.0;  // to 3e-7 in a uniform sheet
+    return static_cast<double>(recursion(stack, k, r, b, stretched).top_share);
+  }
+  if (!stretched || r == 1.0L) return static_cast<double>(isotropic_share(x));
+  const Real h = stack.layers[0].thickness_m, away = (r - 1.0L) / kNearIsotropic;
+  if (std::fabs(away) >= 1.0L) return static_cast<double>(biot_apart_share(h, k, r));
+  const Real side = away > 0.0L ? 1.0L + kNearIsotropic : 1.0L - kNearIsotropic;
+  const Real part = std::fabs(away);
+  return static_cast<double>((1.0L - part) * isotropic_share(x) + part * biot_apart_share(h, k, side));
 }
 
 StiffnessTable::StiffnessTable(const LayerStack& stack, double least_1_m, double largest_1_m)

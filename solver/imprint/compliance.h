@@ -48,6 +48,12 @@ double biot_half_space_compliance_m_per_Pa(double shear_modulus_Pa, double wave_
 /// Negative where the sheet is unstable [m/Pa].
 double compliance_m_per_Pa(const LayerStack& stack, double wave_number_1_m, double angle_rad);
 
+/// How far the free face goes with the loaded one, displacement over displacement of a wave: a load on one face is half
+/// one that moves both together (compliance C_a) and half one that moves them apart (C_s), so (C_a - C_s)/(C_a + C_s).
+/// One unstretched layer: (x cosh x + sinh x)/(sinh x cosh x + x), x = k h; 1 - x^4/24 for long waves, 2 (1 + x) e^-x
+/// for short ones. More layers: the recursion of compliance_m_per_Pa; 1 below k h = 0.05, 0 past its reach of e^-25.
+double free_face_share(const LayerStack& stack, double wave_number_1_m, double angle_rad);
+
 /// Stiffness S = 1/C of a stack for all waves between two wave numbers: cubic in the logarithms between points at most
 /// 0.06 apart in ln k, and polynomial in l_k over ten Chebyshev points where the stretches differ. Interpolation is
 /// good to 1e-5 (tested). Throws Error (solution) where the sheet is unstable: it would wrinkle without a load.

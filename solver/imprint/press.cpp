@@ -126,13 +126,17 @@ void Search::look() {
 }
 
 /// Next direction: conjugate after Polak and Ribiere, so that it forgets by itself when the contact has changed. Points
-/// that touch do not go down: without this the direction need not be one of less energy.
+/// that touch do not go down: without this the direction need not be one of less energy. Where that leaves nothing of
+/// it, as near full contact with only a round-off pulled, the way is straight against what is out of balance.
 void Search::turn() {
   const double beta = wr_before_ > 0.0 ? std::max(0.0, (wr_ - cross_) / wr_before_) : 0.0;
-  for_points(n_, [&](std::size_t i, Sums&) {
+  const Sums sums = for_points(n_, [&](std::size_t i, Sums& s) {
     d_[i] = r_[i] == 0.0 ? 0.0 : beta * d_[i] - w_[i];
     if (u_m[i] <= z_[i]) d_[i] = std::max(d_[i], 0.0);
+    s.most = std::max(s.most, std::fabs(d_[i]));
   });
+  if (sums.most > 0.0) return;
+  for_points(n_, [&](std::size_t i, Sums&) { d_[i] = -r_[i]; });
 }
 
 /// The bed follows the softest direction seen: down at once, up when enough have been seen.

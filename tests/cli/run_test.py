@@ -224,6 +224,36 @@ class Run(unittest.TestCase):
         self.assertIn("summary.json", os.listdir(self.folder("strict")))
         self.assertEqual(self.run_program(self.case, "--quiet", "--strict", "--out", self.folder("kept")).returncode, 0)
 
+    def test_layer_lines_are_answered_judged_and_in_the_frames(self):
+        plain = self.folder("plain")
+        self.assertEqual(self.run_program(self.case, "--quiet", "--out", plain).returncode, 0)
+        for limit, code, verdict in (("1 um", 5, "fail"), ("200 um", 0, "pass")):  # of layers of 0.1 mm
+            case = self.new_case(element="1.5 mm", limits=f'[limits]\nmax_layer_line = "{limit}"\n')
+            path = os.path.join(case, "case.toml")
+            with open(path, encoding="utf-8") as file:
+                text = file.read()
+            with open(path, "w", encoding="utf-8") as file:
+                file.write(text.replace('unit     = "mm"', 'unit     = "mm"\nlayer_height = "0.1 mm"\nbuild_direction = [1, 0, 1.732]'))
+            out = self.folder("out-" + verdict)
+            done = self.run_program(case, "--quiet", "--strict", "--json", "--out", out)
+            self.assertEqual(done.returncode, code, done.stderr)
+            finding = next(each for each in json.loads(done.stdout)["findings"] if each["id"] == "layer_lines")
+            self.assertEqual((finding["verdict"], finding["unit"]), (verdict, "um"))
+            # The top of the block, printed 30 degrees askew: steps of 0.1 mm cos 30 = 87 um.
+            self.assertGreater(finding["value"], 2.0)
+            self.assertLess(finding["value"], 87.0)
+            self.assertIn("30 degrees from the build plane", finding["why"])
+            last = sorted(name for name in os.listdir(out) if name.startswith("sheet_"))[-1]
+            with h5py.File(os.path.join(out, last), "r") as frame:
+                mould_face, free_face = frame["/node/layer_line_um"][:], frame["/node/layer_line_free_face_um"][:]
+                touched = frame["/node/contact_pressure_MPa"][:] > 0
+            self.assertGreater(sum(mould_face > 2.0), 3)
+            self.assertLessEqual(max(mould_face[mould_face == mould_face]), finding["value"] * 1.0001)
+            self.assertTrue(all(free_face[mould_face == mould_face] < 1.0))  # steps much finer than the sheet
+            self.assertGreater(sum(touched), 3)
+        with h5py.File(os.path.join(plain, "sheet_0000.h5"), "r") as frame:
+            self.assertNotIn("layer_line_um", frame["/node"])
+
     # A disk that will not.
 
     def test_a_folder_that_cannot_be_made_is_one_message(self):

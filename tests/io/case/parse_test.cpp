@@ -126,11 +126,24 @@ TEST_F(ParseCase, EveryValueKnowsItsOrigin) {
 TEST_F(ParseCase, DescribingKeysAreListedAndSwitchedOffRoomsAreTaken) {
   const ParsedCase parsed = parse(with("unit = \"mm\"\n",
                                        "unit = \"mm\"\nresin = \"tough\"\ntemperature = \"25 °C\"\nwall = \"5 mm\"\n"
-                                       "fill = \"none\"\nlayer_height = \"0.05 mm\"\nbuild_direction = [0, 0, 1]\n"
-                                       "vents = []\n") +
-                                  "[limits]\nmax_layer_line = \"5 um\"\n");
-  EXPECT_EQ(parsed.not_used_yet.size(), 7U);
-  EXPECT_EQ(parsed.not_used_yet.back().key, "limits.max_layer_line");
+                                       "fill = \"none\"\nvents = []\n"));
+  EXPECT_EQ(parsed.not_used_yet.size(), 4U);
+  EXPECT_EQ(parsed.not_used_yet.back().key, "mould.wall");
+}
+
+TEST_F(ParseCase, ThePrintOfTheMould) {
+  const ParsedCase bare = parse(kGood);
+  EXPECT_FALSE(bare.value.mould->layer_height_m.has_value());
+  EXPECT_EQ(bare.value.mould->build_direction, mesh::Vec3(0, 0, 1));
+  EXPECT_FALSE(bare.value.limits.max_layer_line_m.has_value());
+  const ParsedCase told = parse(with("unit = \"mm\"\n",
+                                     "unit = \"mm\"\nlayer_height = \"0.05 mm\"\n"
+                                     "build_direction = [0, -3, 4]\n") +
+                                "[limits]\nmax_layer_line = \"5 um\"\n");
+  EXPECT_DOUBLE_EQ(told.value.mould->layer_height_m.value(), 0.05e-3);
+  EXPECT_NEAR((told.value.mould->build_direction - mesh::Vec3(0, -0.6, 0.8)).norm(), 0.0, 1e-15);
+  EXPECT_DOUBLE_EQ(told.value.limits.max_layer_line_m.value(), 5e-6);
+  for (const ResolvedValue& value : told.not_used_yet) EXPECT_EQ(value.key, "sheet.temperature");
 }
 
 TEST_F(ParseCase, RoomsToComeAreRefusedNotIgnored) {

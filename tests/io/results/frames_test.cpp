@@ -53,6 +53,28 @@ TEST_F(Frames, DatasetsHoldTheFrameInMillimetresAndMegapascal) {
   EXPECT_FLOAT_EQ(file.dataset<float>("/triangle/wrinkle")[1], 0.1F);
 }
 
+TEST_F(Frames, LayerLinesAreThereOnlyWhereTheFrameHasThem) {
+  const MadeUp sheet(3, 2e-3);
+  forming::Frame with_lines = sheet.frame(1, 0.1);
+  with_lines.layer_line_m = sheet.per_node;
+  with_lines.layer_line_free_face_m = sheet.gap_m;
+  ResultFolder folder(root_ / "out", false, {});
+  FrameWriter frames(folder);
+  frames.write(sheet.frame(0, 0.0));
+  frames.write(with_lines);
+  {  // one reader at a time: HDF5 takes two images for one file
+    const h5::Reader without(read_file(root_ / "out" / "sheet_0000.h5"), "sheet_0000.h5");
+    EXPECT_FALSE(without.holds("/node/layer_line_um"));
+  }
+  const h5::Reader with(read_file(root_ / "out" / "sheet_0001.h5"), "sheet_0001.h5");
+  EXPECT_FLOAT_EQ(with.dataset<float>("/node/layer_line_um")[4], 504.0F);
+  EXPECT_FLOAT_EQ(with.dataset<float>("/node/layer_line_free_face_um")[0], -1.0F);
+  const std::string index = text_of(root_ / "out" / "sheet.xdmf");
+  EXPECT_EQ(index.find("sheet_0000.h5:/node/layer_line"), std::string::npos);
+  EXPECT_NE(index.find("sheet_0001.h5:/node/layer_line_free_face_um"), std::string::npos);
+  EXPECT_EQ(readable_name("/node/layer_line_free_face_um", false), "layer line free face (um)");
+}
+
 TEST_F(Frames, SameContentGivesTheSameBytes) {
   const MadeUp sheet(40, 2e-3);
   for (const char* name : {"one", "two"}) {

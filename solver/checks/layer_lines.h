@@ -1,0 +1,83 @@
+// Do the layers of the printed mould show on the part, where most, and which build direction would show them least?
+//
+// docs/theory/layer_lines.md.
+#pragma once
+
+#include "solver/checks/first_findings.h"
+#include "solver/imprint/layer_lines.h"
+
+#include <Eigen/Core>
+#include <optional>
+#include <vector>
+
+namespace pellicle::checks {
+
+/// How the mould was printed.
+struct Print {
+  double layer_height_m;
+  mesh::Vec3 build_direction = mesh::Vec3::UnitZ();  ///< unit, in the coordinates of the placed mould
+};
+
+/// Width of the face each triangle of the mould belongs to: twice its area over its rim, which is the width of a long
+/// strip and half the side of a square. A face is what hangs together by edges and turns less than 2 degrees from its
+/// triangle of lowest number.
+std::vector<double> face_widths_m(const mesh::Nearest& surface);
+
+/// One triangle of the sheet that lies on the printed mould: its corners touch, its middle is no farther from the mould
+/// than a tenth of the bought thickness, and it leans less than 30 degrees from the mould's triangle there. The
+/// platform is not printed.
+struct Lying {
+  int triangle;             ///< of the sheet
+  mesh::Vec3 mould_normal;  ///< unit, of the mould's triangle under its middle
+  double face_width_m;      ///< of the face of the mould there
+  mesh::Vec3 sheet_normal;  ///< unit
+  Eigen::Matrix3d stretch;  ///< F F^T, see imprint/surface_stretch.h
+  double area_m2;           ///< as formed
+  double thickness_m;
+  double area_ratio;   ///< material, formed over flat
+  double pressure_Pa;  ///< mean of its corners, largest gas pressure from first touch on
+};
+
+/// By number of triangle; empty without a mould surface.
+std::vector<Lying> lying_on(const forming::FormingResult& formed, const mould::RigidMould& mould);
+
+/// Steps under one triangle and the sheet on them; none where the mould is flat or upright in the print, or its face
+/// narrower than a period: a single edge there is no pattern.
+struct Pressing {
+  imprint::Stair stair;
+  imprint::PressedSheet sheet;
+};
+std::optional<Pressing> pressing(const Lying& lying, const Print& print, double shear_modulus_Pa,
+                                 const imprint::Skin& skin = {});
+
+/// Highest less lowest point of the lines on either face. Nodes have the area mean over the triangles around that lie
+/// on the mould; NaN where none does.
+struct LayerLineField {
+  std::vector<double> mould_face_m, free_face_m;  ///< N
+};
+LayerLineField layer_line_field(const forming::FormingResult& formed, const mould::RigidMould& mould,
+                                const Print& print, double shear_modulus_Pa, const imprint::Skin& skin = {});
+
+/// What one build direction makes of the part: lines on the face that met the mould.
+struct DirectionMeasure {
+  mesh::Vec3 direction;  ///< unit; the opposite one has the same lines
+  double mean_m;         ///< area mean over the part that lies on the mould
+  double high_m;         ///< 95 % of that area have no more
+
+  double score_m() const { return mean_m + high_m; }  ///< so that a better mean is not bought with a worse end
+};
+DirectionMeasure measure(const std::vector<Lying>& lying, const Print& print, double shear_modulus_Pa,
+                         const imprint::Skin& skin = {});
+
+/// Least score over all directions: 500 of a Fibonacci lattice on the half sphere, the axes, the present one and the
+/// commonest normals of the mould, on a thousand places of equal area; the best five refined down to a quarter of a
+/// degree; of these and the named ones the best on all triangles, the present one if none is better. Supports, the base
+/// and the height of the print are not judged. lying must not be empty.
+DirectionMeasure best_direction(const std::vector<Lying>& lying, const Print& print, double shear_modulus_Pa,
+                                const imprint::Skin& skin = {});
+
+/// print: none if the case tells no layer height.
+Finding layer_lines(const Formed& formed, const std::optional<Print>& print, std::optional<double> max_layer_line_m,
+                    const imprint::Skin& skin = {});
+
+}  // namespace pellicle::checks
