@@ -222,11 +222,11 @@ std::string json(const Chart& chart) {
 
 std::string bar_text(double pressure_Pa) { return fmt::format("{:.3g} bar", 1e-5 * pressure_Pa); }
 
-/// "0.62 (0.35-1.1)", the band from the soft to the stiff end of the modulus; "-": no stroke is wide enough.
+/// "0.62 (0.35-1.10)", the band from the soft to the stiff end of the modulus; "?": none found.
 std::string cell_text(const Chart& chart, double gauge_m, std::size_t pressure, double depth_m) {
   const auto width = [&](std::size_t modulus) {
     const Cell cell = cell_of(chart, gauge_m, pressure, modulus, depth_m);
-    if (!cell.width_m) return std::string("-");
+    if (!cell.width_m) return std::string("?");
     const double width_mm = 1e3 * *cell.width_m;
     return fmt::format("{:.{}f}{}", width_mm, width_mm < 9.995 ? 2 : 1, cell.model == ChartModel::kLayer ? "'" : "");
   };
@@ -263,7 +263,7 @@ std::string table_text(const Chart& chart) {
   for (std::size_t at = out.find(" \n"); at != std::string::npos; at = out.find(" \n", at == 0 ? 0 : at - 1))
     out.erase(at, 1);
   return out +
-         "\n-: no stroke up to 16 thicknesses is wide enough, or the sheet finds no balance and the floor decides\n"
+         "\n?: no stroke up to 16 thicknesses is wide enough, or the sheet finds no balance and the floor decides\n"
          "': by layer theory, within 7 %; all others by sections, within 2 %, where the sheet sticks and is evenly "
          "hot\n";
 }

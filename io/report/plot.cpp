@@ -217,9 +217,15 @@ std::vector<double> axis_ticks(const PlotAxis& axis, int count) {
   std::vector<double> ticks;
   const double reach = 1e-9 * (axis.high - axis.low);
   if (axis.logarithmic) {
-    for (double decade = std::pow(10.0, std::floor(std::log10(axis.low))); decade <= axis.high; decade *= 10.0)
-      for (const double tick : {decade, 2.0 * decade, 5.0 * decade})
-        if (tick >= axis.low - reach && tick <= axis.high + reach) ticks.push_back(tick);
+    // Three a decade, six where there is hardly more than one.
+    const bool is_short = axis.high < 20.0 * axis.low;
+    for (double decade = std::pow(10.0, std::floor(std::log10(axis.low))); decade <= axis.high; decade *= 10.0) {
+      for (const double part : {1.0, 1.5, 2.0, 3.0, 5.0, 7.0}) {
+        const double tick = part * decade;
+        const bool is_wanted = is_short || part == 1.0 || part == 2.0 || part == 5.0;
+        if (is_wanted && tick >= axis.low - reach && tick <= axis.high + reach) ticks.push_back(tick);
+      }
+    }
     return ticks;
   }
   const double rough = (axis.high - axis.low) / count, power = std::pow(10.0, std::floor(std::log10(rough)));

@@ -55,7 +55,7 @@ double layer_reading(const Groove& groove) {
   return 4.0 * share / left / imprint::slot_factor(ratio, groove.stretch_across, groove.stretch_along);
 }
 
-/// Depth by the section at a p/G; none where it does not come to rest or jumped.
+/// Depth by the section at a p/G; none where it does not come to rest.
 std::optional<double> section_depth_m(const Groove& groove, double pressure_over_modulus) {
   imprint::SectionTask task;
   const double brim_m = groove.width_m + 2.0 * groove.edge_radius_m;
@@ -64,9 +64,7 @@ std::optional<double> section_depth_m(const Groove& groove, double pressure_over
   task.touch = imprint::SectionTouch::kStick;
   task.pressure_Pa = pressure_over_modulus;
   try {
-    const imprint::SectionResult result = imprint::solve_section(task);
-    if (result.snapped) return std::nullopt;
-    return result.depth_m;
+    return imprint::solve_section(task).depth_m;
   } catch (const Error& error) {
     if (error.fault().kind != Fault::Kind::kSolution) throw;
     return std::nullopt;

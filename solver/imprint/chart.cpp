@@ -148,7 +148,7 @@ std::optional<double> section_depth_over_width(double width_over_thickness, cons
   task.refinement = kRefinement;
   try {
     const SectionResult result = solve_section(task);
-    if (result.snapped || result.floor_touched) return std::nullopt;
+    if (result.floor_touched) return std::nullopt;
     return result.depth_m;
   } catch (const Error& error) {
     if (error.fault().kind != Fault::Kind::kSolution) throw;

@@ -25,8 +25,8 @@ double layer_depth_over_width(double width_over_thickness, const StrokeStretch& 
 bool layer_theory_holds(double width_over_thickness, double depth_over_width, const StrokeStretch& stretch);
 
 /// Depth over width of a stroke by the section, sticking, edges rounded by 2 % of the width: at these the depth differs
-/// by 1 % from that of sharp ones, at a third of the cost. None where the sheet finds no balance, or only after a jump:
-/// there the floor decides.
+/// by 1 % from that of sharp ones, at a third of the cost. A sheet that gave way suddenly counts where it came to rest.
+/// None where the sheet finds no balance: there the floor decides.
 std::optional<double> section_depth_over_width(double width_over_thickness, const StrokeStretch& stretch,
                                                double pressure_over_modulus);
 
