@@ -10,7 +10,9 @@
 #include <algorithm>
 #include <cmath>
 #include <exception>
+#include <numbers>
 #include <optional>
+#include <utility>
 
 namespace pellicle::fit {
 namespace {
@@ -163,7 +165,7 @@ void summarise(GrooveReadback& back) {
   // median of n values sqrt(pi/2) times that of their mean (Huber, Robust Statistics; from memory).
   back.scatter = 1.4826 * median(apart);
   const double measured = median(errors), one = std::max(back.scatter, measured);
-  const double of_median = std::sqrt(0.5 * 3.14159265358979 / back.used);
+  const double of_median = std::sqrt(0.5 * std::numbers::pi / back.used);
   back.uncertainty = std::hypot(of_median * one, by_layer ? kLayerError : kModelError);
   back.shear_modulus_Pa.likely = std::exp(middle);
   back.shear_modulus_Pa.low = std::exp(middle - 2.0 * back.uncertainty);

@@ -27,15 +27,16 @@ constexpr double kPitch = 5.0;         // in widths: as in the slot table
 constexpr double kStretched = 1.7;     // across^2 along of a sheet that counts as stretched: 1.2 both ways
 constexpr double kMostStretch = 64.0;  // across^2 along: where the slot table ends
 
-[[noreturn]] void refuse(const char* what, double found, const char* allowed) {
-  throw Error({Fault::Kind::kCase, std::string("chart of strokes, ") + what, std::to_string(found), allowed, ""});
+[[noreturn]] void refuse(const char* what, double found, const char* allowed, const char* advice = "") {
+  throw Error({Fault::Kind::kCase, std::string("chart of strokes, ") + what, std::to_string(found), allowed, advice});
 }
 
 double tension_ratio(const StrokeStretch& stretch) { return stretch.across * stretch.across * stretch.along; }
 
 void check(const ChartTask& task) {
   for (const double pressure : task.pressures_over_modulus)
-    if (!(pressure >= 0.01 && pressure <= 10.0)) refuse("pressure over shear modulus", pressure, "0.01 to 10");
+    if (!(pressure >= 0.01 && pressure <= 10.0))
+      refuse("pressure over shear modulus", pressure, "0.01 to 10", "ask for other pressures");
   const StrokeStretch& stretch = task.stretch;
   if (!(stretch.across >= 0.5)) refuse("stretch across", stretch.across, "0.5 or more");
   if (!(stretch.along >= 0.5)) refuse("stretch along", stretch.along, "0.5 or more");
@@ -46,15 +47,15 @@ void check(const ChartTask& task) {
     refuse("depth over thickness", task.deepest, "the least asked for to 100");
 }
 
-/// Widths in thicknesses, from the last whose depth is surely less than the shallowest asked for. Layer theory
-/// overrates depth where it errs, by four times at most up to 8 thicknesses.
+/// Widths in thicknesses, from the last whose depth is surely less than the shallowest asked for: layer theory says too
+/// much, or some percent too little.
 std::vector<double> widths_to_try(const ChartTask& task, double pressure_over_modulus) {
-  constexpr double kOverrated = 4.0;
+  constexpr double kTooLittle = 1.5;
   std::vector<double> widths;
   for (double log2 = kFirstLog2; std::exp2(log2) <= kWidestStroke; log2 += kStepLog2) {
     const double width = std::exp2(log2);
     const double depth = width * layer_depth_over_width(width, task.stretch, pressure_over_modulus);
-    if (depth * kOverrated < task.shallowest) widths.clear();
+    if (depth * kTooLittle < task.shallowest) widths.clear();
     widths.push_back(width);
   }
   return widths;
@@ -197,7 +198,7 @@ std::optional<double> StrokeCurve::depth_over_thickness(double width) const {
   if (points_.empty() || !(width > 0.0)) return std::nullopt;
   const Point &first = points_.front(), &last = points_.back();
   if (width > last.width_over_thickness * (1.0 + 1e-12)) return std::nullopt;
-  if (width <= first.width_over_thickness) {
+  if (width <= first.width_over_thickness || points_.size() == 1) {
     const auto layer = [&](double w) { return w * layer_depth_over_width(w, stretch_, pressure_over_modulus_); };
     return first.depth_over_thickness * layer(width) / layer(first.width_over_thickness);
   }

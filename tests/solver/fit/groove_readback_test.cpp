@@ -108,7 +108,7 @@ TEST(GrooveReadback, SectionDepthsWithNoiseGiveTheModulusBack) {
 
 // One groove read wrongly by half moves the median by less than the scatter of the others, and is named.
 TEST(GrooveReadback, WrongGrooveIsNamedAndHardlyFelt) {
-  std::vector<Groove> grooves = coupon().grooves;
+  std::vector<Groove> grooves(coupon().grooves.begin(), coupon().grooves.begin() + 4);
   grooves[1].depth_m *= 0.5;
   const GrooveReadback back = read_grooves(grooves);
   EXPECT_NEAR(back.shear_modulus_Pa.likely / kModulus_Pa, 1.0, 0.06);

@@ -112,6 +112,17 @@ TEST(Chart, ShallowStrokesAreLeftToLayerTheory) {
   EXPECT_NEAR(width * layer_depth_over_width(width, {}, 0.3), 0.05, 1e-3 * 0.05);
 }
 
+// A curve of one point goes on below it with the shape of layer theory.
+TEST(Chart, OnePointIsACurve) {
+  const StrokeCurve curve({{1.0, 0.3}}, ChartModel::kSection, ChartEnd::kDeepEnough, {}, 0.9);
+  EXPECT_NEAR(curve.width_over_thickness(0.3).value(), 1.0, 1e-12);
+  const double width = curve.width_over_thickness(0.1).value();
+  const auto layer = [](double w) { return w * layer_depth_over_width(w, {}, 0.9); };
+  EXPECT_NEAR(layer(width) / layer(1.0), 1.0 / 3.0, 1e-9);
+  EXPECT_FALSE(curve.width_over_thickness(0.31));
+  EXPECT_FALSE(StrokeCurve({}, ChartModel::kSection, ChartEnd::kNoBalance, {}, 0.9).width_over_thickness(0.1));
+}
+
 TEST(Chart, SaysWhereItEnds) {
   // Little pressure: even a stroke of 16 thicknesses is not formed to ten of them.
   const StrokeCurve faint = stroke_curves({{0.05}, {}, 9.0, 10.0, {}}).front();
