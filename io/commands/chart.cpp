@@ -264,7 +264,7 @@ std::string table_text(const Chart& chart) {
     out.erase(at, 1);
   return out +
          "\n?: no stroke up to 16 thicknesses is wide enough, or the sheet finds no balance and the floor decides\n"
-         "': by layer theory, within 7 %; all others by sections, within 2 %, where the sheet sticks and is evenly "
+         "': by layer theory, within 7 %; all others by sections, within 3 %, where the sheet sticks and is evenly "
          "hot\n";
 }
 
