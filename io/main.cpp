@@ -36,8 +36,8 @@ int complain(std::string message, int exit_code) {
 
 /// What is wrong with the first word, if it names no command there is; empty if nothing.
 std::string refuse_command(std::string_view word) {
-  const std::vector<std::string> known{"run", "check", "verify", "schema"};
-  const std::vector<std::string_view> planned{"imprint", "resume", "compare", "new", "export", "sweep", "chart"};
+  const std::vector<std::string> known{"run", "check", "chart", "calibrate", "verify", "schema"};
+  const std::vector<std::string_view> planned{"imprint", "resume", "compare", "new", "export", "sweep"};
   const auto is_word = [&](std::string_view other) { return other == word; };
   if (word.starts_with('-') || std::any_of(known.begin(), known.end(), is_word)) return {};
   const bool is_planned = std::any_of(planned.begin(), planned.end(), is_word);
@@ -78,6 +78,8 @@ class CommandLine {
         "(--strict), 130 interrupted.");
     add_run();
     add_check();
+    add_chart();
+    add_calibrate();
     add_verify();
     add_schema();
   }
@@ -97,8 +99,9 @@ class CommandLine {
       return complain(std::string(problem.what()) + ". Run pellicle --help for what is allowed", kUsage);
     }
     if (!action_)
-      return complain("no command: found nothing to do; allowed run, check, verify, schema. Run pellicle --help",
-                      kUsage);
+      return complain(
+          "no command: found nothing to do; allowed run, check, chart, calibrate, verify, schema. Run pellicle --help",
+          kUsage);
     return action_();
   }
 
@@ -127,6 +130,38 @@ class CommandLine {
     check.callback([this] {
       action_ = [this] {
         return check_command({shared_.case_path, shared_.out_path(), shared_.force, shared_.json, shared_.quiet});
+      };
+    });
+  }
+
+  void add_chart() {
+    CLI::App& chart =
+        *app_.add_subcommand("chart", "the narrowest stroke that forms to a depth, over pressure, gauge and modulus");
+    shared_.add_to(chart, "folder for chart.csv and chart.svg; default: not written");
+    chart.add_option("--pressure", chart_.pressure, "gauge pressures, \"2 bar, 4 bar\"; default 1 to 6 bar");
+    chart.add_option("--thickness", chart_.thickness,
+                     "gauges of the sheet as bought; default the case's, 0.5, 0.75 and 1 mm");
+    chart.add_option("--depth", chart_.depth, "depths of the strokes; default 0.1 to 0.5 mm");
+    chart.add_option("--stretch", chart_.stretch, "of the sheet, across and along the stroke; default \"1, 1\"");
+    chart.add_option("--share", chart_.share, "of the stroke's depth that the sheet has to reach; default 1");
+    chart.callback([this] {
+      chart_.case_path = shared_.case_path;
+      chart_.out = shared_.out_path();
+      chart_.force = shared_.force;
+      chart_.json = shared_.json;
+      chart_.quiet = shared_.quiet;
+      action_ = [this] { return chart_command(chart_); };
+    });
+  }
+
+  void add_calibrate() {
+    CLI::App& calibrate = *app_.add_subcommand("calibrate", "the hot sheet's shear modulus from measured grooves");
+    shared_.add_to(calibrate, "folder for card.toml; default: not written");
+    calibrate.add_option("MEASURED", measured_, "table of grooves, .csv: width_mm, depth_mm, ...")->required();
+    calibrate.callback([this] {
+      action_ = [this] {
+        return calibrate_command(
+            {shared_.case_path, measured_, shared_.out_path(), shared_.force, shared_.json, shared_.quiet});
       };
     });
   }
@@ -162,7 +197,9 @@ class CommandLine {
   CLI::App app_{"Simulates how a heated plastic sheet stretches over a printed mould.", "pellicle"};
   SharedOptions shared_;
   RunOptions run_;
+  ChartOptions chart_;
   VerifyOptions verify_;
+  std::string measured_;
   int threads_ = 0;
   bool markdown_ = false;
   bool schema_json_ = false;

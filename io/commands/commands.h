@@ -32,6 +32,32 @@ struct CheckOptions {
 };
 int check_command(const CheckOptions& options);
 
+struct ChartOptions {
+  std::filesystem::path case_path;
+  std::optional<std::filesystem::path> out;  ///< folder for chart.csv and chart.svg; none: not written
+  bool force = false;                        ///< replace earlier results of pellicle
+  bool json = false;
+  bool quiet = false;     ///< no progress, no warnings
+  std::string pressure;   ///< "2 bar, 4 bar"; empty: 1 to 6 bar
+  std::string thickness;  ///< gauges as bought; empty: the case's and common ones
+  std::string depth;      ///< of the strokes; empty: 0.1 to 0.5 mm
+  std::string stretch;    ///< "1.2, 1.0": across the stroke, along it; empty: 1, 1
+  double share = 1.0;     ///< of the stroke's depth that the sheet has to reach
+};
+/// The narrowest stroke for a depth, over pressure, gauge and modulus.
+int chart_command(const ChartOptions& options);
+
+struct CalibrateOptions {
+  std::filesystem::path case_path;
+  std::filesystem::path measured;            ///< table of grooves
+  std::optional<std::filesystem::path> out;  ///< folder for card.toml; none: not written
+  bool force = false;                        ///< replace earlier results of pellicle
+  bool json = false;
+  bool quiet = false;  ///< no warnings
+};
+/// The hot sheet's shear modulus from measured grooves.
+int calibrate_command(const CalibrateOptions& options);
+
 struct VerifyOptions {
   std::vector<std::string> names;            ///< of problems; empty: all
   bool quick = false;                        ///< only those that take half a minute together

@@ -26,8 +26,11 @@ namespace fs = std::filesystem;
 /// Names no other program is likely to use.
 constexpr std::array<std::string_view, 4> kOwnNames{"sheet.xdmf", "checkpoint.h5", "defects.xdmf", "defects.h5"};
 /// Names others use too: ours only beside one of our own.
-constexpr std::array<std::string_view, 6> kCommonNames{"mould.xdmf",   "mould.h5",    "history.csv",
-                                                       "summary.json", "report.html", "case.toml"};
+constexpr std::array<std::string_view, 7> kCommonNames{"mould.xdmf",  "mould.h5",  "history.csv", "summary.json",
+                                                       "report.html", "case.toml", "chart.svg"};
+/// Names others use as well: ours if they open with our words.
+constexpr std::array<std::pair<std::string_view, std::string_view>, 2> kSignedNames{
+    {{"chart.csv", kChartTable}, {"card.toml", kMeasuredCard}}};
 
 std::string_view without_tmp(std::string_view name) {
   if (name.ends_with(".tmp")) name.remove_suffix(4);
@@ -51,6 +54,22 @@ bool is_own_name(std::string_view name) {
          std::find(kOwnNames.begin(), kOwnNames.end(), name) != kOwnNames.end();
 }
 
+bool is_signed_name(std::string_view name) {
+  return std::any_of(kSignedNames.begin(), kSignedNames.end(), [&](const auto& s) { return s.first == name; });
+}
+
+/// Whether the file opens with the words its name has when we wrote it. A .tmp may be cut short anywhere.
+bool is_signed(const fs::path& file) {
+  const std::string name(without_tmp(file.filename().string()));
+  const auto ours =
+      std::find_if(kSignedNames.begin(), kSignedNames.end(), [&](const auto& s) { return s.first == name; });
+  if (ours == kSignedNames.end()) return false;
+  std::string start(ours->second.size(), '\0');
+  std::ifstream in(file, std::ios::binary);
+  in.read(start.data(), static_cast<std::streamsize>(start.size()));
+  return in && start == ours->second;
+}
+
 struct Contents {
   std::vector<std::string> ours;    ///< the tell-tale ones last, so that a broken-off deletion can be repeated
   std::vector<std::string> others;  ///< sorted
@@ -64,7 +83,7 @@ Contents look(const fs::path& folder) {
     if (entry.is_symlink() || !entry.is_regular_file() || !is_result_name(name)) {
       contents.others.push_back(std::move(name));
     } else {
-      (is_own_name(name) ? own : common).push_back(std::move(name));
+      (is_own_name(name) || is_signed(entry.path()) ? own : common).push_back(std::move(name));
     }
   }
   (own.empty() ? contents.others : contents.ours)
@@ -124,7 +143,8 @@ void require_writable(const fs::path& folder) {
 
 bool is_result_name(std::string_view name) {
   const std::string_view plain = without_tmp(name);
-  return is_own_name(plain) || std::find(kCommonNames.begin(), kCommonNames.end(), plain) != kCommonNames.end();
+  return is_own_name(plain) || is_signed_name(plain) ||
+         std::find(kCommonNames.begin(), kCommonNames.end(), plain) != kCommonNames.end();
 }
 
 ResultFolder::ResultFolder(fs::path folder, bool force, const std::vector<fs::path>& inputs)

@@ -23,7 +23,7 @@ ROOMS = {
     "forming": {"solver/sheet", "solver/mould", "solver/air", "mesh"},
     "imprint": {RESULT, "solver/sheet", "solver/air", "mesh"},
     "checks": {RESULT, "solver/imprint", "solver/mould", "solver/sheet", "solver/air", "mesh"},
-    "fit": {"solver/sheet", "solver/imprint"},
+    "fit": {"solver/sheet", "solver/imprint", "mesh"},
 }
 
 # Header that costs seconds or brings a licence, and the files that may include it.

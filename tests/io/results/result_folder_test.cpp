@@ -97,6 +97,23 @@ TEST_F(Folder, NamesThatOthersUseTooAreNotOursAlone) {
   }
 }
 
+TEST_F(Folder, ChartsAndCardsAreOursByTheirFirstWords) {
+  for (const auto& [name, words] : {std::pair{"chart.csv", kChartTable}, {"card.toml", kMeasuredCard}}) {
+    fs::remove_all(out_);
+    fs::create_directory(out_);
+    put(out_ / name, "mine");
+    EXPECT_NE(refusal(true).find(name), std::string::npos);
+    EXPECT_EQ(text_of(out_ / name), "mine");
+    put(out_ / name, std::string(words) + " and more");
+    put(out_ / "chart.svg", "picture");
+    EXPECT_NE(refusal(false).find("earlier run (2 files)"), std::string::npos);
+    ResultFolder folder(out_, true, {});
+    folder.write(name, "new");
+    EXPECT_EQ(text_of(out_ / name), "new");
+    EXPECT_EQ(entries(), 1U);
+  }
+}
+
 TEST_F(Folder, AFileAppearingLaterStopsTheDeletion) {
   earlier_run();
   ResultFolder folder(out_, true, {});
@@ -212,7 +229,8 @@ TEST_F(Folder, APlaceWhereNothingCanBeMadeIsAnError) {
 }
 
 TEST_F(Folder, KnowsItsNames) {
-  for (const char* name : {"sheet_0000.h5", "sheet_12345.h5", "sheet_0001.h5.tmp", "relief_a b.h5", "case.toml.tmp"}) {
+  for (const char* name : {"sheet_0000.h5", "sheet_12345.h5", "sheet_0001.h5.tmp", "relief_a b.h5", "case.toml.tmp",
+                           "chart.csv", "chart.svg", "card.toml"}) {
     EXPECT_TRUE(is_result_name(name)) << name;
   }
   for (const char* name : {"sheet_1.h5", "sheet_00x0.h5", "sheet.h5", "relief.h5", "sheet_0000.h5~", "a", ".tmp", ""}) {

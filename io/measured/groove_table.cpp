@@ -1,0 +1,182 @@
+// Which grooves did a person measure? One groove a line, each number with its line and column in the message.
+#include "io/measured/groove_table.h"
+
+#include "io/case/document.h"
+#include "io/case/spelling.h"
+#include "io/case/units.h"
+#include "io/results/result_folder.h"
+#include "mesh/check.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <map>
+#include <system_error>
+
+namespace pellicle::measured {
+namespace {
+
+struct Column {
+  std::string_view name;
+  double low, high;
+  std::string_view allowed;
+};
+constexpr std::array<Column, 9> kColumns{{{"width_mm", 0.01, 50.0, "0.01 to 50"},
+                                          {"depth_mm", 0.001, 50.0, "0.001 to 50"},
+                                          {"thickness_mm", 0.01, 10.0, "0.01 to 10"},
+                                          {"edge_radius_mm", 0.0, 5.0, "0 to 5"},
+                                          {"pressure_bar", 0.01, 100.0, "0.01 to 100"},
+                                          {"depth_error_mm", 0.0, 5.0, "0 to less than the depth"},
+                                          {"floor_mm", 0.01, 100.0, "0.01 to 100"},
+                                          {"stretch_across", 0.5, 3.9, "0.5 to 3.9"},
+                                          {"stretch_along", 0.5, 3.9, "0.5 to 3.9"}}};
+constexpr double kDepthError_mm = 0.01;  // of a microscope or a good depth gauge
+constexpr std::size_t kMostGrooves = 200;
+constexpr std::uintmax_t kLargestTable_bytes = 1U << 20U;
+
+std::string_view trimmed(std::string_view text) {
+  const auto first = text.find_first_not_of(" \t\r");
+  if (first == std::string_view::npos) return {};
+  return text.substr(first, text.find_last_not_of(" \t\r") - first + 1);
+}
+
+std::vector<std::string_view> cells_of(std::string_view line) {
+  std::vector<std::string_view> cells;
+  for (std::size_t from = 0; from <= line.size();) {
+    const std::size_t end = std::min(line.find(',', from), line.size());
+    cells.push_back(trimmed(line.substr(from, end - from)));
+    from = end + 1;
+  }
+  return cells;
+}
+
+class GrooveReader {
+ public:
+  GrooveReader(std::string_view text, const std::string& name, const GrooveDefaults& defaults)
+      : rest_(text), name_(name), defaults_(defaults) {
+    if (rest_.starts_with("\xEF\xBB\xBF")) rest_.remove_prefix(3);  // some table programs put it there
+  }
+
+  std::vector<fit::Groove> read() {
+    while (!rest_.empty()) {
+      const std::string_view line = next_line();
+      if (line.empty() || line.front() == '#') continue;
+      if (header_.empty())
+        read_header(line);
+      else
+        grooves_.push_back(read_groove(line));
+      if (grooves_.size() > kMostGrooves) refuse("too many grooves", fmt::format("{} at most", kMostGrooves));
+    }
+    if (grooves_.empty()) refuse("no groove", "a header with width_mm,depth_mm and a groove a line below it");
+    return std::move(grooves_);
+  }
+
+ private:
+  [[noreturn]] void refuse(std::string found, std::string allowed, std::string advice = {}) const {
+    throw Error({Fault::Kind::kCase, fmt::format("{}:{}", name_, line_), std::move(found), std::move(allowed),
+                 std::move(advice)});
+  }
+
+  std::string_view next_line() {
+    ++line_;
+    const auto end = rest_.find('\n');
+    const std::string_view line = trimmed(rest_.substr(0, end));
+    rest_ = end == std::string_view::npos ? std::string_view() : rest_.substr(end + 1);
+    return line;
+  }
+
+  void read_header(std::string_view line) {
+    std::vector<std::string> names;
+    for (const Column& column : kColumns) names.emplace_back(column.name);
+    for (const std::string_view cell : cells_of(line)) {
+      const auto column =
+          std::find_if(kColumns.begin(), kColumns.end(), [&](const Column& c) { return c.name == cell; });
+      if (column == kColumns.end()) {
+        const auto near = cases::nearest_word(cell, names);
+        refuse("the unknown column " + cases::in_quotes(cell), fmt::format("{}", fmt::join(names, ", ")),
+               near ? fmt::format("Did you mean {}?", *near) : "Decimals have a point, columns a comma");
+      }
+      if (std::find(header_.begin(), header_.end(), column) != header_.end())
+        refuse("the column " + std::string(cell) + " twice", "each column once");
+      header_.push_back(column);
+    }
+    for (const char* needed : {"width_mm", "depth_mm"}) {
+      if (std::none_of(header_.begin(), header_.end(), [&](auto c) { return c->name == needed; }))
+        refuse(fmt::format("no column {}", needed), "a header with width_mm and depth_mm");
+    }
+  }
+
+  double number_in(std::string_view cell, const Column& column) const {
+    const auto reading = cases::parse_number(cell);
+    if (std::holds_alternative<cases::Refusal>(reading))
+      refuse(fmt::format("{} as {}", cases::in_quotes(cell), column.name), "a number",
+             "Decimals have a point, columns a comma");
+    const double value = std::get<double>(reading);
+    if (!(value >= column.low && value <= column.high))
+      refuse(fmt::format("{} of {:.6g}", column.name, value), std::string(column.allowed));
+    return value;
+  }
+
+  fit::Groove read_groove(std::string_view line) const {
+    const auto cells = cells_of(line);
+    if (cells.size() != header_.size())
+      refuse(fmt::format("{} cells", cells.size()), fmt::format("{}, as in the header", header_.size()),
+             "Decimals have a point, columns a comma");
+    std::map<std::string_view, double> given;
+    for (std::size_t i = 0; i < cells.size(); ++i)
+      if (!cells[i].empty()) given[header_[i]->name] = number_in(cells[i], *header_[i]);
+    const auto or_else = [&](std::string_view column, double fallback) {
+      const auto at = given.find(column);
+      return at == given.end() ? fallback : at->second;
+    };
+    for (const char* needed : {"width_mm", "depth_mm"})
+      if (!given.contains(needed)) refuse(fmt::format("an empty {}", needed), "a number");
+    if (!given.contains("pressure_bar") && !defaults_.pressure_Pa)
+      refuse("no pressure_bar, and no pressure in the case", "the gauge pressure in bar beside each groove");
+
+    fit::Groove groove{};
+    groove.width_m = 1e-3 * given["width_mm"];
+    groove.depth_m = 1e-3 * given["depth_mm"];
+    groove.depth_error_m = 1e-3 * or_else("depth_error_mm", std::min(kDepthError_mm, 0.5 * given["depth_mm"]));
+    groove.edge_radius_m = 1e-3 * or_else("edge_radius_mm", 0.0);
+    if (given.contains("floor_mm")) groove.floor_m = 1e-3 * given["floor_mm"];
+    groove.stretch_across = or_else("stretch_across", 1.0);
+    groove.stretch_along = or_else("stretch_along", 1.0);
+    const double thickness_m = defaults_.gauge_m / (groove.stretch_across * groove.stretch_along);
+    groove.thickness_m = given.contains("thickness_mm") ? 1e-3 * given["thickness_mm"] : thickness_m;
+    groove.pressure_Pa = given.contains("pressure_bar") ? 1e5 * given["pressure_bar"] : *defaults_.pressure_Pa;
+    if (groove.depth_error_m >= groove.depth_m)
+      refuse(
+          fmt::format("depth_error_mm of {:.6g} at a depth of {:.6g}", 1e3 * groove.depth_error_m, given["depth_mm"]),
+          "an error smaller than the depth");
+    return groove;
+  }
+
+  std::string_view rest_;
+  const std::string& name_;
+  const GrooveDefaults& defaults_;
+  int line_ = 0;
+  std::vector<const Column*> header_;
+  std::vector<fit::Groove> grooves_;
+};
+
+}  // namespace
+
+std::vector<fit::Groove> read_groove_table(std::string_view text, const std::string& name,
+                                           const GrooveDefaults& defaults) {
+  return GrooveReader(text, name, defaults).read();
+}
+
+std::vector<fit::Groove> load_groove_table(const std::filesystem::path& file, const GrooveDefaults& defaults) {
+  std::error_code problem;
+  const auto refuse = [&file](std::string found) {
+    throw Error(
+        {Fault::Kind::kCase, file.string(), std::move(found), "a .csv table of measured grooves, 1 MB at most", ""});
+  };
+  if (!std::filesystem::is_regular_file(file, problem)) refuse("no such file");
+  if (std::filesystem::file_size(file, problem) > kLargestTable_bytes) refuse("a larger file");
+  return read_groove_table(results::read_file(file), file.string(), defaults);
+}
+
+}  // namespace pellicle::measured
