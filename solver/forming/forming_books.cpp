@@ -96,6 +96,7 @@ void Forming::set_up() {
   carried_m2_.assign(n, mesh::Vec3::Zero());
   near_.assign(n, {});
   rests_.assign(n, 0);
+  still_.resize(n);
   corners_.group(snap_.pokes, state_.elements());
   for (const char* line :
        {"next step", "membrane", "gas", "edges", "mould", "move", "ledger", "refine", "frames and rows"})
