@@ -138,6 +138,7 @@ class Forming {
 
   // Around it.
   void begin_stage();
+  double travelling_m() const;
   void end_stage();
   void scale_mass(double factor);
   bool rides_along() const;
