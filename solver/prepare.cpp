@@ -181,7 +181,8 @@ Cost estimate_cost(const Case& c, const Geometry& geometry) {
   double before_Pa = 0.0;
   for (const StageSpec& stage : c.stages) {
     const auto* pressure = std::get_if<PressureDrive>(&stage.drive);
-    const forming::PaceChoice pace = forming::choose_pace(spec, stage, !pressure || pressure->pressure_Pa != before_Pa);
+    const forming::PaceChoice pace = forming::choose_pace(spec, stage, !pressure || pressure->pressure_Pa != before_Pa,
+                                                          mesh::half_width_m(c.sheet.outline));
     const double to_Pa = pressure                                        ? pressure->pressure_Pa
                          : std::holds_alternative<GasDrive>(stage.drive) ? std::get<GasDrive>(stage.drive).supply_Pa
                                                                          : 0.0;

@@ -97,13 +97,13 @@ ContactScale contact_scale(const SheetSpec& sheet) {
   return {.touch_m = 0.01 * sheet.thickness_m, .landed_m = 1e-5 * sheet.element_m, .near_m = 0.5 * sheet.element_m};
 }
 
-bool stays(const Friction& friction, const ContactScale& scale, const Planes& planes, const Vec3& x_m,
-           const Vec3& wanted, const Touch& touch) {
+bool has_come_to_rest(const Friction& friction, const ContactScale& scale, const Planes& planes, const Vec3& x_m,
+                      const Touch& touch) {
   if (!friction.stick || !touch.anchored || planes.count == 0 || touch.anchor_m != x_m) return false;
   const Plane& nearest = planes.at[0];
   // What has landed is off its plane by round-off, to either side.
   if (nearest.gap_m > scale.landed_m || nearest.gap_m < -kRoundOff * scale.landed_m) return false;
-  if (nearest.distance_m > nearest.gap_m || nearest.by_crease || !(nearest.normal.dot(wanted) < 0.0)) return false;
+  if (nearest.distance_m > nearest.gap_m || nearest.by_crease) return false;
   for (int k = 1; k < planes.count && planes.at[at(k)].gap_m <= scale.landed_m; ++k)
     if (planes.at[at(k)].by_crease || !(planes.at[at(k)].normal.dot(nearest.normal) > kFacet)) return false;
   return true;
@@ -123,7 +123,7 @@ Meeting meet(const Friction& friction, const ContactScale& scale, const Planes& 
   for (int k = 0; k < planes.count; ++k)
     if (!planes.at[at(k)].by_crease && planes.at[at(k)].gap_m <= scale.touch_m) touch.touching = 1;
   const Plane& nearest = planes.at[0];
-  if (stays(friction, scale, planes, x_m, wanted, touch)) {
+  if (has_come_to_rest(friction, scale, planes, x_m, touch) && nearest.normal.dot(wanted) < 0.0) {
     const double inward = -nearest.normal.dot(wanted);
     m.v_m_s = Vec3::Zero();
     m.normal_m_s = inward * nearest.normal;

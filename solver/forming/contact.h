@@ -26,10 +26,10 @@ struct ContactScale {
 };
 ContactScale contact_scale(const SheetSpec& sheet);
 
-/// Most of a formed sheet: the node sticks where it stood and is pressed against one plane. It stays, v = 0, whatever
-/// other planes there are.
-bool stays(const Friction& friction, const ContactScale& scale, const mould::Planes& planes, const mesh::Vec3& x_m,
-           const mesh::Vec3& wanted_m_s, const Touch& touch);
+/// Most of a formed sheet: the node sticks where it stood, on one plane. While it is pressed against that it stays,
+/// v = 0, whatever other planes there are.
+bool has_come_to_rest(const Friction& friction, const ContactScale& scale, const mould::Planes& planes,
+                      const mesh::Vec3& x_m, const Touch& touch);
 /// What such a node remembers of it.
 void rest(const mould::Planes& planes, Touch& touch);
 

@@ -116,6 +116,9 @@ StepContext Forming::next_step() {
   step.last_clamp_m_s = snap_.clamp_m_s;
   step.clamp_m_s = (clamp_at_m(step.end_s) - snap_.clamp_z_m) / step.dt_s;
   step.damping_per_s = snap_.damping_per_s;
+  const double half = 0.5 * step.damping_per_s * step.mid_dt_s;
+  step.keep = (1.0 - half) / (1.0 + half);
+  step.push_s = step.mid_dt_s / (1.0 + half);
   // In quasi-static pace the sheet is carried along with the clamp, so that its scaled mass does not bow it.
   const bool carried = spec_.numerics.pace == Pace::kQuasiStatic;
   step.frame_m_s = carried ? step.clamp_m_s : 0.0;
@@ -147,13 +150,27 @@ void Forming::follow_frequency(const StepContext& step) {
   snap_.damping_per_s += kNews * (std::clamp(wanted, kLeastDamping * most, most) - snap_.damping_per_s);
 }
 
-void Forming::update_gas(const StepContext& step) {
-  const double half = 0.5 * step.damping_per_s * step.mid_dt_s, keep = (1.0 - half) / (1.0 + half);
-  const double push = step.mid_dt_s / (1.0 + half);
-  const Vec3 origin{0.0, 0.0, snap_.clamp_z_m}, clamp{0.0, 0.0, step.clamp_m_s};
+/// It stuck and stood in the last step, and nothing around it has moved since: still_ tells all.
+bool Forming::feels_as_before(int i) const { return rests_[at(i)] && !state_.renewed[at(i)]; }
+
+/// v* = (v (1 - alpha dt/2) + dt f/m) / (1 + alpha dt/2), relative to the frame that moves with the clamp.
+Vec3 Forming::without_gas_m_s(const StepContext& step, int i) const {
   const Vec3 frame{0.0, 0.0, step.frame_m_s}, last_frame{0.0, 0.0, step.last_frame_m_s};
+  return frame + step.keep * (state_.v_m_s[at(i)] - last_frame) +
+         step.push_s / state_.mass_kg[at(i)] * state_.force_N[at(i)];
+}
+
+void Forming::update_gas(const StepContext& step) {
+  const Vec3 origin{0.0, 0.0, snap_.clamp_z_m}, clamp{0.0, 0.0, step.clamp_m_s};
   const GasSums sums = sum_gas_(state_.nodes(), [&](int i) {
     GasSums s;
+    if (feels_as_before(i)) {
+      const Still& still = still_[at(i)];
+      s.volume_m3 = snap_.clamp_z_m * still.area_up_m2 / 3.0 - still.cone_m3;
+      s.free_area_up_m2 = still.area_up_m2;
+      s.rate_m3_s = still.area_up_m2 * step.clamp_m_s;  // held by the mould while the clamp plane moves
+      return s;
+    }
     const Vec3& area = state_.area_m2[at(i)];  // dV/dx = -area: the swept volume counts downwards
     s.volume_m3 = -(state_.x_m[at(i)] - origin).dot(area) / 3.0;
     if (state_.on_rim[at(i)]) {
@@ -161,15 +178,13 @@ void Forming::update_gas(const StepContext& step) {
       s.rim_force_N = state_.force_N[at(i)].z();
       return s;
     }
-    // v* = (v (1 - alpha dt/2) + dt f/m) / (1 + alpha dt/2), relative to the frame that moves with the clamp.
-    predicted_m_s_[at(i)] =
-        frame + keep * (state_.v_m_s[at(i)] - last_frame) + push / state_.mass_kg[at(i)] * state_.force_N[at(i)];
+    predicted_m_s_[at(i)] = without_gas_m_s(step, i);
     s.free_area_up_m2 = area.z();
     if (snap_.touch[at(i)].pressed) {
-      s.rate_m3_s = area.dot(clamp);  // held by the mould while the clamp plane moves
+      s.rate_m3_s = area.dot(clamp);  // as above
     } else {
       s.rate_m3_s = -area.dot(predicted_m_s_[at(i)] - clamp);
-      s.softness_m3_sPa = push * area.squaredNorm() / state_.mass_kg[at(i)];
+      s.softness_m3_sPa = step.push_s * area.squaredNorm() / state_.mass_kg[at(i)];
     }
     return s;
   });
@@ -222,11 +237,11 @@ double Forming::drive_pressure_Pa(const StepContext& step, const VolumeResponse&
 }
 
 void Forming::add_gas_pressure(const StepContext& step) {
-  const double push = snap_.pressure_Pa * step.mid_dt_s / (1.0 + 0.5 * step.damping_per_s * step.mid_dt_s);
+  const double push = snap_.pressure_Pa * step.push_s;
   const bool slides = mould_.is_there() && !spec_.friction.stick;
 #pragma omp parallel for schedule(static, sheet::nodes_dealt(state_.nodes()))
   for (int i = 0; i < state_.nodes(); ++i) {
-    if (state_.on_rim[at(i)]) continue;
+    if (state_.on_rim[at(i)] || feels_as_before(i)) continue;
     carried_m2_[at(i)].setZero();
     if (slides && snap_.touch[at(i)].pressed && lies_on_mould(i)) {
       // The mould under the whole triangle bears the gas. Where the triangle bridges an edge its area vector leans, and
@@ -286,6 +301,32 @@ void Forming::note_touch(int i, double load_m_s, double mid_dt_s, double steps) 
   if (!std::isnan(touch.first_s)) touch.pressure_since_Pa = std::max(touch.pressure_since_Pa, snap_.mean_pressure_Pa);
 }
 
+void Forming::look_at_still(int i, const Vec3& normal) {
+  const Vec3 &area = state_.area_m2[at(i)], &force = state_.force_N[at(i)];
+  still_[at(i)] = {normal.dot(force), normal.dot(area), normal.z(), state_.x_m[at(i)].dot(area) / 3.0, area.z()};
+  state_.renewed[at(i)] = 0;
+}
+
+/// With what velocity membrane and gas would push a node that lies still through what it lies on; < 0: off it.
+double Forming::pressed_on_m_s(const StepContext& step, int i) const {
+  const Still& still = still_[at(i)];
+  return still.normal_z * (step.keep * step.last_frame_m_s - step.frame_m_s) +
+         step.push_s / state_.mass_kg[at(i)] * (snap_.pressure_Pa * still.bears_m2 - still.pull_N);
+}
+
+/// Most of a formed sheet. Nothing moves, so nothing is booked but the drag of a frame that moves on without it.
+Forming::NodeSums Forming::lie_still(const StepContext& step, int i, bool touches_otherwise) {
+  state_.v_m_s[at(i)].setZero();
+  rests_[at(i)] = 1;
+  if (step.step % kRestSteps == 0) note_touch(i, pressed_on_m_s(step, i), step.mid_dt_s, kRestSteps);
+  corners_.stir(i, touches_otherwise);
+  const double frame_m_s = 0.5 * (step.frame_m_s + step.last_frame_m_s);
+  NodeSums sums;
+  sums.damping_J = sums.clamp_J = step.damping_per_s * state_.mass_kg[at(i)] * step.mid_dt_s * frame_m_s * frame_m_s;
+  sums.loaded = 1.0;
+  return sums;
+}
+
 /// One node against the mould; every force on it is booked with the mean of its velocities before and after the step,
 /// f.(x_{n+1} - x_{n-1})/2, whose sum is exactly the change of kinetic energy.
 Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
@@ -296,6 +337,17 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
     corners_.stir(i, false);
     return sums;
   }
+  const bool by_edge = corners_.concerns(i);
+  if (rests_[at(i)] && !state_.moved[at(i)]) {
+    const bool as_before = feels_as_before(i);
+    if (!as_before) look_at_still(i, snap_.touch[at(i)].normal);
+    // Nothing can have come nearer.
+    if (!by_edge && pressed_on_m_s(step, i) > 0.0) return lie_still(step, i, false);
+    if (as_before)  // and so far nobody asked where it would go
+      predicted_m_s_[at(i)] =
+          without_gas_m_s(step, i) - step.push_s * snap_.pressure_Pa / state_.mass_kg[at(i)] * state_.area_m2[at(i)];
+  }
+  rests_[at(i)] = 0;
   const Vec3 before = v, frame{0.0, 0.0, step.frame_m_s}, last_frame{0.0, 0.0, step.last_frame_m_s};
   const Vec3& wanted = predicted_m_s_[at(i)];
   const double mass = state_.mass_kg[at(i)];
@@ -305,31 +357,17 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
     Touch& touch = snap_.touch[at(i)];
     const bool touched = touch.touching != 0;
     const Vec3 normal = touch.normal;
-    const bool by_edge = corners_.concerns(i);
-    const bool at_rest = !by_edge && step.frame_m_s == 0.0 && step.last_frame_m_s == 0.0 && before.isZero(0.0);
-    if (at_rest && rests_[at(i)] && !state_.moved[at(i)] && normal.dot(wanted) < 0.0) {
-      // As in the step before: nothing can have come nearer.
-      v.setZero();
-      if (step.step % kRestSteps == 0) note_touch(i, -normal.dot(wanted), step.mid_dt_s, kRestSteps);
-      corners_.stir(i, false);
-      sums.loaded = 1.0;
-      return sums;
-    }
-    rests_[at(i)] = 0;
     const double reach = std::max(1.01 * wanted.norm() * step.dt_s, scale_.touch_m);
     const mould::Planes& own = mould_.planes(state_.x_m[at(i)], reach, scale_.near_m, near_[at(i)]);
+    const bool lands =
+        !by_edge && before.isZero(0.0) && has_come_to_rest(spec_.friction, scale_, own, state_.x_m[at(i)], touch);
+    if (lands) look_at_still(i, own.at[0].normal);
     if (own.count == 0 && !by_edge) {
       touch.pressed = touch.touching = touch.anchored = 0;
       note_touch(i, 0.0, step.mid_dt_s, 1.0);
-    } else if (at_rest && stays(spec_.friction, scale_, own, state_.x_m[at(i)], wanted, touch)) {
-      // Most of a formed sheet. Nothing moves, so nothing is booked.
-      v.setZero();
-      rests_[at(i)] = 1;
+    } else if (lands && pressed_on_m_s(step, i) > 0.0) {
       rest(own, touch);
-      if (step.step % kRestSteps == 0) note_touch(i, -touch.normal.dot(wanted), step.mid_dt_s, kRestSteps);
-      corners_.stir(i, !touched || normal != touch.normal);
-      sums.loaded = 1.0;
-      return sums;
+      return lie_still(step, i, !touched || normal != touch.normal);
     } else {
       const Meeting m = meet_planes(step, i, own, reach);
       v = m.v_m_s;
@@ -366,6 +404,10 @@ void Forming::move(const StepContext& step) {
   snap_.clamp_z_m = clamp_at_m(step.end_s);
 #pragma omp parallel for schedule(static, sheet::nodes_dealt(state_.nodes()))
   for (int i = 0; i < state_.nodes(); ++i) {
+    if (rests_[at(i)]) {
+      state_.moved[at(i)] = 0;
+      continue;
+    }
     Vec3& x = state_.x_m[at(i)];
     const Vec3 before = x;
     if (state_.on_rim[at(i)])

@@ -71,6 +71,8 @@ struct StepContext {
   double clamp_m_s, last_clamp_m_s;
   double frame_m_s, last_frame_m_s;  ///< the frame in which mass and damping count: the clamp's, or at rest
   double damping_per_s;
+  double keep;    ///< share of its velocity that damping leaves a node, (1 - a dt/2)/(1 + a dt/2)
+  double push_s;  ///< velocity that a force over mass gives, dt/(1 + a dt/2)
 };
 
 /// One case on its way. The spec and the mould must outlive it.
@@ -109,6 +111,12 @@ class Forming {
     double volume_m3 = 0, rate_m3_s = 0, softness_m3_sPa = 0, free_area_up_m2 = 0, rim_force_N = 0;
     GasSums& operator+=(const GasSums& o);
   };
+  /// What a node feels that lies still, while nothing around it moves.
+  struct Still {
+    double pull_N, bears_m2;  ///< membrane force and area vector along the normal of what it lies on
+    double normal_z;
+    double cone_m3, area_up_m2;  ///< a third of place times area vector; the latter's z
+  };
   struct StiffnessSums {
     double power_W = 0, kinetic2_J = 0;
     StiffnessSums& operator+=(const StiffnessSums& o);
@@ -130,6 +138,7 @@ class Forming {
 
   // Around it.
   void begin_stage();
+  double travelling_m() const;
   void end_stage();
   void scale_mass(double factor);
   bool rides_along() const;
@@ -141,6 +150,11 @@ class Forming {
   double clamp_at_m(double time_s) const;
   double drive_pressure_Pa(const StepContext& step, const VolumeResponse& response);
   NodeSums meet_node(const StepContext& step, int node);
+  bool feels_as_before(int node) const;
+  mesh::Vec3 without_gas_m_s(const StepContext& step, int node) const;
+  void look_at_still(int node, const mesh::Vec3& normal);
+  double pressed_on_m_s(const StepContext& step, int node) const;
+  NodeSums lie_still(const StepContext& step, int node, bool touches_otherwise);
   Meeting meet_planes(const StepContext& step, int node, const mould::Planes& own, double reach_m);
   void note_touch(int node, double load_m_s, double mid_dt_s, double steps);
   bool books_due(const StepContext& step) const;
@@ -175,7 +189,8 @@ class Forming {
   std::vector<mesh::Vec3> carried_m2_;      ///< N, part of the area vector whose gas the mould bears
   std::vector<mesh::Vec3> put_back_m_;      ///< N
   std::vector<mould::Neighbourhood> near_;  ///< N
-  std::vector<char> rests_;  ///< N, 1: it stuck and stood in the last step; saves time, changes no result
+  std::vector<char> rests_;   ///< N, 1: it stuck and stood in the last step; saves time, changes no result
+  std::vector<Still> still_;  ///< N, of what rests
   std::optional<mould::Creases> creases_;
   CornerContact corners_;
   std::vector<double> flat_per_s_;  ///< M, what it is around each element of the flat sheet, for the true mass

@@ -1,6 +1,7 @@
 // How does the sheet move from flat to formed? What happens around the loop: stages, books, guards, rows and frames.
 #include "mesh/check.h"
 #include "solver/forming/forming.h"
+#include "solver/forming/free_span.h"
 #include "solver/forming/recover.h"
 #include "solver/sheet/membrane.h"
 
@@ -96,6 +97,7 @@ void Forming::set_up() {
   carried_m2_.assign(n, mesh::Vec3::Zero());
   near_.assign(n, {});
   rests_.assign(n, 0);
+  still_.resize(n);
   corners_.group(snap_.pokes, state_.elements());
   for (const char* line :
        {"next step", "membrane", "gas", "edges", "mould", "move", "ledger", "refine", "frames and rows"})
@@ -167,6 +169,18 @@ void Forming::grow_mass() {
   snap_.most_damping_per_s /= std::sqrt(kStep);
 }
 
+/// R of the pace. What sticks stays where it is while gas presses on; what spans less has less to travel and answers
+/// faster.
+double Forming::travelling_m() const {
+  constexpr double kLeast = 0.1;  // of the whole
+  const double whole_m = mesh::half_width_m(spec_.sheet.outline);
+  const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
+  const bool presses_on =
+      std::holds_alternative<GasDrive>(stage().drive) || (pressure && pressure->pressure_Pa >= snap_.stage_start_Pa);
+  if (!spec_.friction.stick || !snap_.ever_touched || !presses_on || stage().clamp_to_m) return whole_m;
+  return std::clamp(free_half_width_m(state_, snap_.touch), kLeast * whole_m, whole_m);
+}
+
 void Forming::begin_stage() {
   const double mu = sheet::small_strain_shear_modulus_Pa(spec_.sheet.law);
   snap_.stage_start_Pa = snap_.drive_Pa;
@@ -181,7 +195,7 @@ void Forming::begin_stage() {
   snap_.still_books = 0;
   const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
   const bool changes = !pressure || std::fabs(pressure->pressure_Pa - snap_.stage_start_Pa) > 1e-6 * mu;
-  const PaceChoice pace = choose_pace(spec_, stage(), changes);
+  const PaceChoice pace = choose_pace(spec_, stage(), changes, travelling_m());
   // A flat sheet that only rides along with the clamp has no inertia to keep small: long steps until it touches.
   snap_.mass_growth = rides_along() ? kRidingMass : 1.0;
   scale_mass(snap_.mass_growth * pace.mass_factor / snap_.mass_factor);

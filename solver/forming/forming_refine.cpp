@@ -71,6 +71,7 @@ int Forming::refine(const std::vector<char>& wanted) {
   carried_m2_.resize(n, mesh::Vec3::Zero());
   near_.resize(n);
   rests_.resize(n, 0);
+  still_.resize(n);
   force_before_N_.clear();
   // Pairs with triangles that are no more are found anew, as around nodes that have moved: in the next step, when it is
   // due anyway.

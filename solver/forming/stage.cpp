@@ -21,8 +21,7 @@ double ramp(double share) {
   return s * s * s * (10.0 + s * (-15.0 + 6.0 * s));
 }
 
-PaceChoice choose_pace(const FormingSpec& spec, const StageSpec& stage, bool changes_drive) {
-  const double R = mesh::half_width_m(spec.sheet.outline);
+PaceChoice choose_pace(const FormingSpec& spec, const StageSpec& stage, bool changes_drive, double R) {
   const double mu = sheet::small_strain_shear_modulus_Pa(spec.sheet.law), rho = spec.sheet.density_kg_m3;
   const bool by_volume = std::holds_alternative<VolumeDrive>(stage.drive);
   const double travel = by_volume || !changes_drive ? stage.duration_s : kTravelShare * stage.duration_s;

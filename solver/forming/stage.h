@@ -27,7 +27,8 @@ struct PaceChoice {
   double mass_factor;    ///< scaled over true density
   double damping_per_s;  ///< alpha = k c / R
 };
-PaceChoice choose_pace(const FormingSpec& spec, const StageSpec& stage, bool changes_drive);
+/// travelling_m: half the width of what is free to travel; R of the rule.
+PaceChoice choose_pace(const FormingSpec& spec, const StageSpec& stage, bool changes_drive, double travelling_m);
 
 /// Start and end of each stage, and the moments at which a frame is due: evenly in time and at every stage's end.
 class Schedule {

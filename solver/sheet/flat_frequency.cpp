@@ -41,6 +41,7 @@ std::vector<double> flat_frequency_per_s(const Polymer& polymer, SheetState& s, 
   std::vector<Vec3> way(at(n)), x_m(at(n)), ahead_N(at(n)), behind_N(at(n)), area_m2(at(n));
   std::vector<double> ratio(at(n), 0.0);
   const std::vector<char> moved(at(n), 1);
+  std::vector<char> renewed(at(n));
   const double step_m = kStep * s.coarse_height_m;
   const auto forces = [&](double sign, std::vector<Vec3>& force_N) {
 #pragma omp parallel for schedule(static, deal)
@@ -49,7 +50,7 @@ std::vector<double> flat_frequency_per_s(const Polymer& polymer, SheetState& s, 
       x_m[at(i)] = flat + sign * step_m * way[at(i)];
     }
     membrane_forces(polymer, s.blocks,
-                    {x_m.data()->data(), moved.data(), force_N.data()->data(), area_m2.data()->data()});
+                    {x_m.data()->data(), moved.data(), force_N.data()->data(), area_m2.data()->data(), renewed.data()});
   };
   for (int i = 0; i < n; ++i) way[at(i)] = s.on_rim[at(i)] ? Vec3(Vec3::Zero()) : any_way(i);
   for (int k = 0; k < kIterations; ++k) {

@@ -84,6 +84,7 @@ void link(SheetState& s) {
   s.force_N.assign(s.x_m.size(), Vec3::Zero());
   s.area_m2.assign(s.x_m.size(), Vec3::Zero());
   s.moved.assign(s.x_m.size(), 1);
+  s.renewed.assign(s.x_m.size(), 1);
   cut_into_blocks(s);
 }
 

@@ -44,6 +44,7 @@ struct SheetState {
 
   // Made anew in every step.
   std::vector<Vec3> force_N;  ///< N, membrane force
+  std::vector<char> renewed;  ///< N, 1 = force and area have been made anew since someone set it to 0
   std::vector<Vec3> area_m2;  ///< N, a third of the area vectors around, upwards: minus dV/dx of the swept volume
 
   int nodes() const { return static_cast<int>(x_m.size()); }

@@ -134,6 +134,7 @@ inline void hand_back(const NodesView& sheet, const BlockView& block, double* su
     if (wanted(k)) {
       __builtin_memcpy(sheet.force_N + 3 * at(block.nodes[k]), sum, 3 * sizeof(double));
       __builtin_memcpy(sheet.area_m2 + 3 * at(block.nodes[k]), sum + 4, 3 * sizeof(double));
+      sheet.renewed[at(block.nodes[k])] = 1;
     }
     __builtin_memset(sum, 0, kSums * sizeof(double));
   }

@@ -43,12 +43,13 @@ struct BlockView {
   int group_count;
 };
 
-/// The sheet, node by node: three numbers each but for `moved`.
+/// The sheet, node by node: three numbers each, one for `moved` and `renewed`.
 struct NodesView {
   const double* x_m;
   const char* moved;
   double* force_N;
   double* area_m2;
+  char* renewed;  ///< set to 1 where force and area are made anew; never to 0
 };
 
 /// Room to work in, local + 1 nodes of a block: aligned to 64 bytes.

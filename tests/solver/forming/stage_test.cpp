@@ -103,7 +103,7 @@ TEST(Pace, QuasiStaticScalesMassToKeepTheRule) {
   int checked = 0;
   for (const Expected& e : {Expected{by_pressure(2.0), true, 1.0, 85.0}, Expected{by_gas(2.0), true, 1.0, 85.0},
                             Expected{by_pressure(2.0), false, 2.0, 85.0}, Expected{by_volume(2.0), true, 2.0, 340.0}}) {
-    const PaceChoice p = choose_pace(spec, e.stage, e.changes);
+    const PaceChoice p = choose_pace(spec, e.stage, e.changes, R);
     EXPECT_DOUBLE_EQ(p.travel_s, e.travel_s);
     EXPECT_DOUBLE_EQ(p.pace, e.pace);
     const double wave = true_c / std::sqrt(p.mass_factor);
@@ -118,7 +118,7 @@ TEST(Pace, RealTimeLeavesTheMassAlone) {
   FormingSpec spec = disc_spec();
   spec.numerics.pace = Pace::kReal;
   const double R = 0.05, c = 2.0 * std::sqrt(0.3e6 / 1200.0);
-  const PaceChoice p = choose_pace(spec, by_pressure(0.2), true);
+  const PaceChoice p = choose_pace(spec, by_pressure(0.2), true, R);
   EXPECT_EQ(p.mass_factor, 1.0);
   EXPECT_NEAR(p.pace, 0.1 * c / R, 1e-10 * p.pace);
   EXPECT_NEAR(p.damping_per_s, 0.1 * c / R, 1e-10 * p.damping_per_s);  // a tenth of critical

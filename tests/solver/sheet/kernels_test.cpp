@@ -61,7 +61,8 @@ std::vector<NamedState> refined_states() {
 
 /// One pass by the kernels asked for, on one thread.
 void forces(const Kernels& kernels, const Polymer& law, SheetState& s) {
-  const NodesView nodes{s.x_m.data()->data(), s.moved.data(), s.force_N.data()->data(), s.area_m2.data()->data()};
+  const NodesView nodes{s.x_m.data()->data(), s.moved.data(), s.force_N.data()->data(), s.area_m2.data()->data(),
+                        s.renewed.data()};
   s.blocks.make_room(1);
   for (int k = 0; k < s.blocks.count(); ++k) kernels.forces(numbers_of(law), nodes, s.blocks.view(k), s.blocks.room(0));
 }
