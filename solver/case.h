@@ -24,6 +24,7 @@ using checks::Trim;
 
 struct Limits {
   std::optional<double> min_thickness_m;
+  std::optional<double> min_capture;  ///< share of a stroke's depth
 };
 
 struct Case {

@@ -141,6 +141,7 @@ std::vector<std::string> check_geometry(const Case& c, const Geometry& geometry)
     refuse("sheet.height", fmt::format("{:.4g} mm", 1e3 * c.sheet.height_m), "0 mm or more",
            "the platform is the plane z = 0");
   check_clamp(c, geometry.mould ? &*geometry.mould : nullptr);
+  if (!c.reliefs.empty()) check_places(c, geometry.reliefs, make_mould(c, geometry));
   if (!geometry.mould) return warnings;
   const mesh::TriangleMesh& mould = *geometry.mould;
   const Eigen::AlignedBox3d box = box_of(mould);
