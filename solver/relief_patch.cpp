@@ -139,6 +139,12 @@ Field look_down(const FromAbove& seen, const Raster& raster) {
   return field;
 }
 
+std::vector<char> cells_on_mould(const Field& field) {
+  std::vector<char> is_on(field.at.size());
+  for (std::size_t c = 0; c < is_on.size(); ++c) is_on[c] = !std::isnan(field.at[c]);
+  return is_on;
+}
+
 void refuse_cells_beside(const FromAbove& seen, const ReliefSpec& spec, const Raster& raster,
                          const std::vector<char>& is_on, bool may_overhang) {
   int beside = 0;
@@ -184,11 +190,28 @@ double volume_between(const Field& a, const Field& b) {
   return sum;
 }
 
-/// Without what is narrower than two radii, raised or sunk.
+/// Sum of the steps between neighbours: how much wall there is.
+double steps_in(const Field& field) {
+  double sum = 0.0;
+  for (int j = 0; j < field.ny; ++j)
+    for (int i = 0; i < field.nx; ++i) {
+      if (i + 1 < field.nx) sum += std::fabs(field(i + 1, j) - field(i, j));
+      if (j + 1 < field.ny) sum += std::fabs(field(i, j + 1) - field(i, j));
+    }
+  return sum;
+}
+
+/// Without what is narrower than two radii, raised or sunk. Taken in the wrong order, letters close together become one
+/// block, whose rim stays as wall in the smooth shape; where neither order leaves more wall, strokes are the lesser
+/// part.
 Field smooth_shape(const Field& field, int radius) {
+  constexpr double kAlike = 0.02;  // of the walls there are
   Field raised_first = closed(opened(field, radius), radius);
   Field sunk_first = opened(closed(field, radius), radius);
-  return volume_between(field, raised_first) <= volume_between(field, sunk_first) ? raised_first : sunk_first;
+  const double more_wall = steps_in(raised_first) - steps_in(sunk_first);
+  const bool alike = std::fabs(more_wall) <= kAlike * steps_in(field);
+  const double more = alike ? volume_between(field, raised_first) - volume_between(field, sunk_first) : more_wall;
+  return more <= 0.0 ? raised_first : sunk_first;
 }
 
 }  // namespace
@@ -201,13 +224,18 @@ PatchFrame frame_on_mould(const mould::RigidMould& mould, const ReliefSpec& spec
   return frame_of({spec.at_m.x(), spec.at_m.y(), plane[0]}, x, normal, size_m);
 }
 
+void check_on_mould(const mould::RigidMould& mould, const ReliefSpec& spec, double thickness_m) {
+  const Raster raster = raster_of(spec, thickness_m);
+  const FromAbove seen(mould, spec);
+  refuse_cells_beside(seen, spec, raster, cells_on_mould(look_down(seen, raster)), false);
+}
+
 PlacedRelief relief_of_mould(const mould::RigidMould& mould, const ReliefSpec& spec, double thickness_m,
                              bool may_overhang) {
   const Raster raster = raster_of(spec, thickness_m);
   const FromAbove seen(mould, spec);
   Field field = look_down(seen, raster);
-  std::vector<char> is_on(field.at.size());
-  for (std::size_t c = 0; c < is_on.size(); ++c) is_on[c] = !std::isnan(field.at[c]);
+  const std::vector<char> is_on = cells_on_mould(field);
   refuse_cells_beside(seen, spec, raster, is_on, may_overhang);
 
   const Eigen::Vector3d plane = mean_tilt(field, raster, is_on);

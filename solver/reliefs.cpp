@@ -96,7 +96,7 @@ std::vector<ReliefSpec> found_on(const Case& c, const mesh::Nearest& surface, st
 }
 
 imprint::CaptureTask task_of(const Case& c, const ReliefSpec& spec, const ReliefShape& shape, PlacedRelief& placed,
-                             const imprint::LocalState& state) {
+                             const imprint::LocalState& state, bool asked) {
   imprint::CaptureTask task;
   task.name = spec.name;
   task.shape = std::move(placed.shape);
@@ -104,11 +104,13 @@ imprint::CaptureTask task_of(const Case& c, const ReliefSpec& spec, const Relief
   task.labels = shape.labels;
   task.state = state;
   task.wanted_share = checks::wanted_share(c.limits.min_capture);
+  task.sections = asked;
   return task;
 }
 
-/// Adds the finding of one relief and, where there is one, its result.
-void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape, PlacedRelief placed,
+/// Adds the finding of one relief and, where there is one, its result. `asked`: by the case; what was only found gets
+/// layer theory alone, for a section of every stroke takes longer than most runs.
+void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape, PlacedRelief placed, bool asked,
                 const forming::FormingResult* formed, Reliefs& reliefs) {
   const bool has_place = !std::holds_alternative<imprint::ProfileRelief>(spec.source);
   const double highest = highest_m(placed.shape);
@@ -137,7 +139,8 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
     }
   }
   try {
-    result.answer = imprint::capture(task_of(c, spec, shape, placed, spec.state ? *spec.state : result.formed->state));
+    result.answer =
+        imprint::capture(task_of(c, spec, shape, placed, spec.state ? *spec.state : result.formed->state, asked));
   } catch (const Error& error) {
     // What has been formed is an answer too, and is not thrown away with this one.
     if (formed == nullptr) throw;
@@ -146,6 +149,9 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
         error.fault().advice));
     return;
   }
+  if (!asked)
+    result.answer.notes.emplace_back(
+        "found on the mould and answered by layer theory alone; named in [[relief]], its strokes get cross-sections");
   reliefs.findings.push_back(checks::relief({spec, result.answer, result.formed, place_m}, least));
   reliefs.results.push_back(std::move(result));
 }
@@ -154,7 +160,13 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
 
 void check_places(const Case& c, const std::vector<ReliefShape>& shapes, const mould::RigidMould& mould) {
   ensure(shapes.size() == c.reliefs.size(), "every relief of the case has been read");
-  for (std::size_t i = 0; i < shapes.size(); ++i) place(c, c.reliefs[i], shapes[i], mould, false);
+  for (std::size_t i = 0; i < shapes.size(); ++i) {
+    const ReliefSpec& spec = c.reliefs[i];
+    if (is_of_mould(spec))
+      check_on_mould(mould, spec, thickness_m(c, spec));
+    else
+      place(c, spec, shapes[i], mould, false);
+  }
 }
 
 Reliefs answer_reliefs(const Case& c, const std::vector<ReliefShape>& shapes, const mould::RigidMould& mould,
@@ -165,7 +177,7 @@ Reliefs answer_reliefs(const Case& c, const std::vector<ReliefShape>& shapes, co
   const std::vector<ReliefSpec> specs = search ? found_on(c, *mould.surface(), reliefs.warnings) : c.reliefs;
   for (std::size_t i = 0; i < specs.size() && !reliefs.stopped; ++i) {
     const ReliefShape shape = search ? ReliefShape{} : shapes[i];
-    add_answer(c, specs[i], shape, place(c, specs[i], shape, mould, search), formed, reliefs);
+    add_answer(c, specs[i], shape, place(c, specs[i], shape, mould, search), !search, formed, reliefs);
     reliefs.stopped = stop();
   }
   return reliefs;

@@ -101,9 +101,14 @@ std::string verdict_line(const std::vector<Finding>& findings) {
   return line + fmt::format(", {} fine.", passes);
 }
 
+std::string place_text(const ReliefResult& relief, const imprint::StrokeAnswer& stroke) {
+  const mesh::Vec3 p_m = relief.place_m(stroke.place_m[0], stroke.place_m[1], 0.0);
+  return fmt::format("{:.2f}, {:.2f}", 1e3 * p_m.x(), 1e3 * p_m.y());
+}
+
 /// A row for each of the worst strokes. Formed is the answer, of the height that follows it.
 void add_relief(std::string& out, const ReliefResult& relief, std::size_t width) {
-  constexpr std::size_t kMostStrokes = 8, kName = 14, kWidthOfModel = 76;
+  constexpr std::size_t kMostStrokes = 8, kName = 14, kWidthOfModel = 84;
   const imprint::ReliefAnswer& a = relief.answer;
   if (a.strokes.empty()) return;
   std::vector<const imprint::StrokeAnswer*> strokes;
@@ -114,12 +119,12 @@ void add_relief(std::string& out, const ReliefResult& relief, std::size_t width)
   out += fmt::format("Relief {}: {} stroke{}{}\n", a.name, strokes.size(), strokes.size() == 1 ? "" : "s",
                      strokes.size() > kMostStrokes ? fmt::format(", the worst {}", kMostStrokes) : "");
   out += fmt::format("  {} {:>6} {:>7} {:>6}  {:>5}{}\n", padded("mm", kName), "wide", "formed", "of", "share",
-                     with_model ? "  model" : "");
+                     with_model ? "  at x, y           model" : "");
   for (std::size_t i = 0; i < std::min(kMostStrokes, strokes.size()); ++i) {
     const imprint::StrokeAnswer& s = *strokes[i];
     out += fmt::format("  {} {:>6.3g} {:>7.3g} {:>6.3g}  {:>5.2f}{}\n", padded(s.name, kName), 1e3 * s.width_m,
                        1e3 * s.depth.answer_m, 1e3 * s.height_m, s.share,
-                       with_model ? fmt::format("  {}", imprint::model_word(s.depth.model)) : "");
+                       with_model ? "  " + padded(place_text(relief, s), 18) + imprint::model_word(s.depth.model) : "");
   }
   for (const std::string& note : a.notes) add_wrapped(out, note, 2, width);
   out += "\n";

@@ -62,6 +62,16 @@ std::string worst_text(const StrokeAnswer& s, const Judged& j) {
                      imprint::model_word(s.depth.model), band_text(j));
 }
 
+/// "2 of 3 strokes fall short, the worst "
+std::string count_text(const ReliefAnswer& a, double limit) {
+  const auto all = a.strokes.size();
+  const auto short_of =
+      std::count_if(a.strokes.begin(), a.strokes.end(), [&](const StrokeAnswer& s) { return !(s.share >= limit); });
+  if (all == 1) return "";
+  if (short_of == 0) return fmt::format("all {} strokes do, the least ", all);
+  return fmt::format("{} of {} strokes fall{} short, the worst ", short_of, all, short_of == 1 ? "s" : "");
+}
+
 /// How a person reads it from either face of the part.
 std::string reading_text(const ReliefSpec& spec) {
   bool raised = true, mirrored = false;
@@ -87,7 +97,7 @@ std::string advice_for(const StrokeAnswer& s, const imprint::LocalState& state, 
   constexpr double kWorthTurning = 1.1;
   if (s.share_along > kWorthTurning * s.share)
     ways.push_back(fmt::format("turned along the larger stretch it would take {:.2f}", s.share_along));
-  if (s.height_m < 0.0 && std::isfinite(s.needed_width_m))
+  if (s.height_m < 0.0 && s.needed_width_m > s.width_m)
     ways.push_back(fmt::format("a stroke {:.2g} mm wide", 1e3 * s.needed_width_m));
   const double enough_m = s.depth.answer_m / std::max(limit, s.share);
   if (s.height_m < 0.0 && enough_m < std::fabs(s.height_m))
@@ -131,12 +141,7 @@ Finding relief(const ReliefAsked& asked, std::optional<double> min_capture) {
   finding.verdict = verdict_of(j, limit);
   if (asked.place_m && worst != nullptr) finding.place_m = asked.place_m(worst->place_m[0], worst->place_m[1]);
   if (worst != nullptr) {
-    const auto short_of =
-        std::count_if(a.strokes.begin(), a.strokes.end(), [&](const StrokeAnswer& s) { return !(s.share >= limit); });
-    finding.why = short_of == 0
-                      ? fmt::format("all {} strokes do; the least {}", a.strokes.size(), worst_text(*worst, j))
-                      : fmt::format("{} of {} strokes fall short, the worst {}", short_of, a.strokes.size(),
-                                    worst_text(*worst, j));
+    finding.why = fmt::format("{}{}", count_text(a, limit), worst_text(*worst, j));
   } else {
     finding.why = fmt::format("{:.2g} of {:.2g} mm deep over the whole patch, {} model{}", 1e3 * a.depth.answer_m,
                               1e3 * a.own_depth_m, imprint::model_word(a.depth.model), band_text(j));

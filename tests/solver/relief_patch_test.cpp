@@ -127,6 +127,31 @@ TEST(ReliefOfMould, IsWhatStandsOnOrIsSunkIntoTheSmoothShape) {
   EXPECT_EQ(checked, 2);
 }
 
+TEST(ReliefOfMould, HeavyLettersCloseTogetherAreNotTakenForABlockWithHoles) {
+  // Three bars 1 mm wide and 0.4 mm apart: more ink than gap between the first and the last.
+  int checked = 0;
+  for (const double height_m : {0.3e-3, -0.3e-3}) {
+    const auto is_ink = [](double x, double y) {
+      const double from_first = x + 1.9e-3;
+      const double in_pitch = from_first - 1.4e-3 * std::floor(from_first / 1.4e-3);
+      return from_first > 0.0 && from_first < 3.8e-3 && in_pitch < 1e-3 && std::fabs(y) < 2e-3;
+    };
+    const mould::RigidMould mould =
+        surface([&](double x, double y) { return 4e-3 + (is_ink(x, y) ? height_m : 0.0); }, 16e-3, 320);
+    imprint::ReliefSpec spec = spec_at({0.0, 0.0}, 0.0, 0.05e-3);
+    spec.size_m = Vec2(8e-3, 8e-3);
+    const PlacedRelief placed = relief_of_mould(mould, spec, 0.6e-3);
+    const auto& map = std::get<mesh::HeightMap>(placed.shape);
+    const double ink = 3.0 * 1.0 * 4.0 / 64.0;
+    // Volume of the bars to their walls, which the facets widen by up to a cell of 0.05 mm all round.
+    EXPECT_NEAR(mesh::volume_m3(map) / (64e-6 * height_m), ink, 3.0 * 10.0 * 0.05 / 64.0) << height_m;
+    const double wrong_way_m = height_m > 0.0 ? -mesh::lowest_m(map) : mesh::highest_m(map);
+    EXPECT_LT(wrong_way_m, 1e-12) << "the gaps are land";
+    ++checked;
+  }
+  EXPECT_EQ(checked, 2);
+}
+
 TEST(ReliefOfMould, AWideStepIsShapeAndNoRelief) {
   const mould::RigidMould mould = surface([](double x, double) { return x < 0.0 ? 4e-3 : 4.3e-3; }, 20e-3, 400);
   imprint::ReliefSpec spec = spec_at({0.0, 0.0}, 0.3, 0.05e-3);

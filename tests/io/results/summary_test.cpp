@@ -120,7 +120,7 @@ TEST(SummaryText, ReliefsShowTheWorstStrokesFirst) {
   ASSERT_NE(worst, std::string::npos) << text;
   EXPECT_LT(worst, other);
   EXPECT_TRUE(holds(text, "Relief title: 2 strokes\n")) << text;
-  EXPECT_TRUE(holds(text, "0.31    0.12   -0.4   0.30  section")) << text;
+  EXPECT_TRUE(holds(text, "0.31    0.12   -0.4   0.30  9.96, 20.15       section")) << text;
   EXPECT_TRUE(holds(text, "the section of 'B' snapped")) << text;
   EXPECT_TRUE(holds(text, "(open sheet.xdmf and relief_*.xdmf)")) << text;
   auto& strokes = summary.result.reliefs[0].answer.strokes;
