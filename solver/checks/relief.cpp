@@ -56,10 +56,22 @@ std::string band_text(const Judged& j) {
   return fmt::format(", {:.2f} of it sticking to {:.2f} sliding", j.stick, j.slip);
 }
 
+const char* model_text(Model model) {
+  switch (model) {
+    case Model::kLayer:
+      return "by layer theory";
+    case Model::kSection:
+      return "by a cross-section";
+    case Model::kLayerBeyond:
+      return "by layer theory beyond its range";
+  }
+  return "";
+}
+
 std::string worst_text(const StrokeAnswer& s, const Judged& j) {
-  return fmt::format("{} of {:.2g} mm: {:.2g} of {:.2g} mm {}, {} model{}", named(s), 1e3 * s.width_m,
-                     1e3 * s.depth.answer_m, 1e3 * std::fabs(s.height_m), s.height_m < 0.0 ? "deep" : "beside it",
-                     imprint::model_word(s.depth.model), band_text(j));
+  return fmt::format("{} of {:.2g} mm: {:.2g} of {:.2g} mm {}, {}{}", named(s), 1e3 * s.width_m, 1e3 * s.depth.answer_m,
+                     1e3 * std::fabs(s.height_m), s.height_m < 0.0 ? "deep" : "beside it", model_text(s.depth.model),
+                     band_text(j));
 }
 
 /// "2 of 3 strokes fall short, the worst "
@@ -95,6 +107,8 @@ std::string formed_text(const imprint::FormedState& formed) {
 std::string advice_for(const StrokeAnswer& s, const imprint::LocalState& state, double limit) {
   std::vector<std::string> ways;
   constexpr double kWorthTurning = 1.1;
+  constexpr double kMost_Pa = 1e6;  // what a case may ask for
+  constexpr double kSoftest = 5.0;  // times softer: hotter than that a sheet is no sheet
   if (s.share_along > kWorthTurning * s.share)
     ways.push_back(fmt::format("turned along the larger stretch it would take {:.2f}", s.share_along));
   if (s.height_m < 0.0 && s.needed_width_m > s.width_m)
@@ -102,13 +116,13 @@ std::string advice_for(const StrokeAnswer& s, const imprint::LocalState& state, 
   const double enough_m = s.depth.answer_m / std::max(limit, s.share);
   if (s.height_m < 0.0 && enough_m < std::fabs(s.height_m))
     ways.push_back(fmt::format("no deeper than {:.2g} mm", 1e3 * enough_m));
-  if (std::isfinite(s.needed_pressure_Pa)) {
+  if (s.needed_pressure_Pa <= kMost_Pa)
     ways.push_back(fmt::format("{:.2g} bar instead of {:.2g}", 1e-5 * s.needed_pressure_Pa, 1e-5 * state.pressure_Pa));
-    // Both models know pressure over modulus only.
+  // Both models know pressure over modulus only.
+  if (s.needed_pressure_Pa <= kSoftest * state.pressure_Pa)
     ways.push_back(fmt::format("a hotter sheet, of {:.2g} MPa instead of {:.2g}",
                                1e-6 * state.shear_modulus_Pa * state.pressure_Pa / s.needed_pressure_Pa,
                                1e-6 * state.shear_modulus_Pa));
-  }
   if (std::isfinite(s.needed_thickness_m))
     ways.push_back(fmt::format("a sheet {:.2g} mm thick there instead of {:.2g}", 1e3 * s.needed_thickness_m,
                                1e3 * state.thickness_m));
@@ -143,10 +157,10 @@ Finding relief(const ReliefAsked& asked, std::optional<double> min_capture) {
   if (worst != nullptr) {
     finding.why = fmt::format("{}{}", count_text(a, limit), worst_text(*worst, j));
   } else {
-    finding.why = fmt::format("{:.2g} of {:.2g} mm deep over the whole patch, {} model{}", 1e3 * a.depth.answer_m,
-                              1e3 * a.own_depth_m, imprint::model_word(a.depth.model), band_text(j));
+    finding.why = fmt::format("{:.2g} of {:.2g} mm deep over the whole patch, {}{}", 1e3 * a.depth.answer_m,
+                              1e3 * a.own_depth_m, model_text(a.depth.model), band_text(j));
   }
-  if (!j.valid) finding.why += "; outside the range of its model";
+  if (!j.valid) finding.why += ": not to be relied on";
   if (asked.formed) finding.why += formed_text(*asked.formed);
   finding.why += reading_text(asked.spec);
   finding.uncertainty =

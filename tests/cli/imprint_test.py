@@ -55,7 +55,7 @@ class Imprint(unittest.TestCase):
     def setUpClass(cls):
         cls.place = tempfile.TemporaryDirectory(prefix="pellicle-imprint-")
         cls.root = cls.place.name
-        cls.case = cls.new_case("both", GROOVE + LEAF + STATE)
+        cls.case = cls.new_case("both", GROOVE + LEAF + STIFF)
         cls.out = os.path.join(cls.root, "both-out")
         cls.done = cls.program("imprint", cls.case, "--json", "--quiet", "--out", cls.out)
 
@@ -185,8 +185,9 @@ class Imprint(unittest.TestCase):
         self.assertIn("Relief leaf: 1 stroke\n", done.stdout)
 
     def test_the_same_bits_for_any_number_of_threads(self):
+        case = self.new_case("threads", (GROOVE + LEAF + STATE).replace(STATE, STIFF))
         for threads in ("1", "2"):
-            done = self.program("imprint", self.case, "--threads", threads, "--quiet", "--out",
+            done = self.program("imprint", case, "--threads", threads, "--quiet", "--out",
                                 os.path.join(self.root, f"threads{threads}"))
             self.assertEqual(done.returncode, 0, done.stderr)
         for name in ("relief_groove.h5", "relief_leaf.h5"):
@@ -249,16 +250,16 @@ class Imprint(unittest.TestCase):
                 self.assertFalse(os.path.exists(case + "-out"))
 
     def test_strict_is_5_only_where_the_case_has_a_limit(self):
-        deep = GROOVE.replace("groove.csv", "deep.csv").replace(STATE, STIFF)
-        for limits, exit_code in (("", 0), ("[limits]\nmin_capture = 0.9\n", 5), ("[limits]\nmin_capture = 0.0001\n", 0)):
+        shallow = GROOVE.replace("groove.csv", "shallow.csv").replace(STATE, STIFF)
+        for limits, exit_code in (("", 0), ("[limits]\nmin_capture = 0.9\n", 5), ("[limits]\nmin_capture = 0.001\n", 0)):
             with self.subTest(limits):
-                case = self.new_case(f"strict{exit_code}{len(limits)}", limits + deep)
-                with open(os.path.join(case, "deep.csv"), "w", encoding="utf-8") as file:
-                    file.write(groove(width=0.3, depth=0.6))
+                case = self.new_case(f"strict{exit_code}{len(limits)}", limits + shallow)
+                with open(os.path.join(case, "shallow.csv"), "w", encoding="utf-8") as file:
+                    file.write(groove(width=1.0, depth=0.05))
                 done = self.program("imprint", case, "--quiet", "--strict", "--json")
                 self.assertEqual(done.returncode, exit_code, done.stderr)
                 finding = json.loads(done.stdout)["findings"][0]
-                self.assertEqual(finding["verdict"], "pass" if "0.0001" in limits else "fail", finding)
+                self.assertEqual(finding["verdict"], "pass" if "0.001" in limits else "fail", finding)
 
     # Reliefs on the formed sheet.
 

@@ -57,7 +57,7 @@ TEST(ReliefFinding, TheWorstStrokeCountsAndIsNamedWithItsPlace) {
   EXPECT_EQ(*f.place_m, mesh::Vec3(1e-3, 2e-3, 5e-3));
   EXPECT_TRUE(holds(f.why,
                     "2 of 3 strokes fall short, the worst stroke 'S' of 0.31 mm: 0.12 of 0.4 mm deep, "
-                    "section model, 0.28 of it sticking to 0.45 sliding"))
+                    "by a cross-section, 0.28 of it sticking to 0.45 sliding"))
       << f.why;
 }
 
