@@ -152,7 +152,7 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
   if (!asked)
     result.answer.notes.emplace_back(
         "found on the mould and answered by layer theory alone; named in [[relief]], its strokes get cross-sections");
-  reliefs.findings.push_back(checks::relief({spec, result.answer, result.formed, place_m}, least));
+  reliefs.findings.push_back(checks::relief({spec, result.answer, result.formed, place_m, asked}, least));
   reliefs.results.push_back(std::move(result));
 }
 

@@ -165,7 +165,13 @@ Finding relief(const ReliefAsked& asked, std::optional<double> min_capture) {
   finding.why += reading_text(asked.spec);
   finding.uncertainty =
       "as good as pressure over hot shear modulus, often no better than a factor of two; the band is friction alone";
-  if (finding.verdict != Verdict::kPass && worst != nullptr) finding.advice = advice_for(*worst, a.state, limit);
+  if (finding.verdict == Verdict::kPass) return finding;
+  if (!j.valid && !asked.sections)
+    finding.advice = "name this patch in [[relief]]: then its strokes are answered by cross-sections";
+  else if (!j.valid && !a.notes.empty())
+    finding.advice = "see the notes on this relief for what its model could not do";
+  else if (worst != nullptr)
+    finding.advice = advice_for(*worst, a.state, limit);
   return finding;
 }
 

@@ -22,6 +22,7 @@ struct ReliefAsked {
   const imprint::ReliefAnswer& answer;
   const std::optional<imprint::FormedState>& formed;          ///< none: the state is the case's
   std::function<mesh::Vec3(double x_m, double y_m)> place_m;  ///< empty: it has no place on the mould
+  bool sections = true;                                       ///< were they wanted?
 };
 
 /// id relief_<name>. Value: the share of depth the worst stroke takes; of a relief without strokes the patch's. In

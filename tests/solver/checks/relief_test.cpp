@@ -111,6 +111,19 @@ TEST(ReliefFinding, AdviceIsWhatTheAnswerSaysWouldDo) {
   EXPECT_EQ(made.find().advice, "") << "nothing to mend";
 }
 
+TEST(ReliefFinding, ADoubtfulModelIsToldHowToBecomeABetterOne) {
+  Made made;
+  made.answer.strokes = {stroke("S", 0.95)};
+  made.answer.strokes[0].depth.valid = false;
+  made.answer.strokes[0].depth.model = imprint::Model::kLayerBeyond;
+  const Finding quick =
+      relief({made.spec, made.answer, made.formed, [](double, double) { return mesh::Vec3(0, 0, 0); }, false}, {});
+  EXPECT_TRUE(holds(quick.why, "by layer theory beyond its range: not to be relied on")) << quick.why;
+  EXPECT_TRUE(holds(quick.advice, "name this patch in [[relief]]")) << quick.advice;
+  made.answer.notes = {"the section found no rest"};
+  EXPECT_TRUE(holds(made.find().advice, "see the notes"));
+}
+
 TEST(ReliefFinding, SaysFromWhichFaceATextReadsRight) {
   Made made;
   made.answer.strokes = {stroke("A", 0.9)};
