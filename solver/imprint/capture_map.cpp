@@ -209,7 +209,7 @@ class MapAnswering {
   void solve_sections_too() {
     std::vector<std::size_t> asked;
     // One hole or dot alone is its section, as a profile is.
-    const bool alone = places_.size() == 1 && places_.front().span.round;
+    const bool alone = places_.size() == 1 && all_.strokes.front().round;
     for (std::size_t k = 0; k < places_.size(); ++k)
       if (alone || !in_range(places_[k].span, state_)) asked.push_back(k);
     const auto share = [&](std::size_t k) { return corrected_m(places_[k].span, state_) / places_[k].span.height_m; };

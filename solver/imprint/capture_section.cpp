@@ -56,7 +56,7 @@ Points way_out(const Height& height_m, double half_m, double level_m, double lan
     const bool inside = (z > level_m) == above;
     if (t > half_m + 2.0 * step_m && entered < 0.0 && inside && t < half_m + land_m) {
       entered = t;
-      end = half_m + 2.0 * land_m;
+      end = entered + land_m;
     }
     if (entered >= 0.0 && !inside) end = std::min(end, 0.5 * (entered + t));
     points.push_back({t, z});
