@@ -36,8 +36,8 @@ int complain(std::string message, int exit_code) {
 
 /// What is wrong with the first word, if it names no command there is; empty if nothing.
 std::string refuse_command(std::string_view word) {
-  const std::vector<std::string> known{"run", "check", "chart", "calibrate", "verify", "schema"};
-  const std::vector<std::string_view> planned{"imprint", "resume", "compare", "new", "export", "sweep"};
+  const std::vector<std::string> known{"run", "check", "imprint", "chart", "calibrate", "verify", "schema"};
+  const std::vector<std::string_view> planned{"resume", "compare", "new", "export", "sweep"};
   const auto is_word = [&](std::string_view other) { return other == word; };
   if (word.starts_with('-') || std::any_of(known.begin(), known.end(), is_word)) return {};
   const bool is_planned = std::any_of(planned.begin(), planned.end(), is_word);
@@ -78,6 +78,7 @@ class CommandLine {
         "(--strict), 130 interrupted.");
     add_run();
     add_check();
+    add_imprint();
     add_chart();
     add_calibrate();
     add_verify();
@@ -100,26 +101,33 @@ class CommandLine {
     }
     if (!action_)
       return complain(
-          "no command: found nothing to do; allowed run, check, chart, calibrate, verify, schema. Run pellicle --help",
+          "no command: found nothing to do; allowed run, check, imprint, chart, calibrate, verify, schema. Run pellicle --help",
           kUsage);
     return action_();
   }
 
  private:
-  void add_run() {
-    CLI::App& run = *app_.add_subcommand("run", "form the sheet and write the results");
+  void add_run() { add_run_options(*app_.add_subcommand("run", "form the sheet and write the results"), run_command); }
+
+  void add_imprint() {
+    add_run_options(
+        *app_.add_subcommand("imprint", "answer the reliefs; nothing is formed if each has a state of its own"),
+        imprint_command);
+  }
+
+  void add_run_options(CLI::App& run, int (*command)(const RunOptions&)) {
     shared_.add_to(run, "results folder; default <name>-results here");
     run.add_option("--threads", threads_, "threads, 0: the free cores; overrides the case")->check(CLI::Range(0, 1024));
-    run.add_flag("--profile", run_.profile, "print the time of each line of the loop");
+    run.add_flag("--profile", run_.profile, "print the time of each line of the loop and of the reliefs");
     run.add_flag("--strict", run_.strict, "exit 5 if a limit of the case is broken");
-    run.callback([this, &run] {
+    run.callback([this, &run, command] {
       run_.case_path = shared_.case_path;
       run_.out = shared_.out_path();
       run_.force = shared_.force;
       run_.json = shared_.json;
       run_.quiet = shared_.quiet;
       if (run.count("--threads") > 0) run_.threads = threads_;
-      action_ = [this] { return run_command(run_); };
+      action_ = [this, command] { return command(run_); };
     });
   }
 

@@ -141,7 +141,13 @@ std::vector<std::string> check_geometry(const Case& c, const Geometry& geometry)
     refuse("sheet.height", fmt::format("{:.4g} mm", 1e3 * c.sheet.height_m), "0 mm or more",
            "the platform is the plane z = 0");
   check_clamp(c, geometry.mould ? &*geometry.mould : nullptr);
-  if (!geometry.mould) return warnings;
+  const auto check_reliefs = [&] {
+    if (!c.reliefs.empty()) check_places(c, geometry.reliefs, make_mould(c, geometry));
+  };
+  if (!geometry.mould) {
+    check_reliefs();
+    return warnings;
+  }
   const mesh::TriangleMesh& mould = *geometry.mould;
   const Eigen::AlignedBox3d box = box_of(mould);
   const double width_m = 2.0 * mesh::half_width_m(c.sheet.outline);
@@ -157,6 +163,7 @@ std::vector<std::string> check_geometry(const Case& c, const Geometry& geometry)
     refuse("mould.surface", "a mould below the platform: " + box_text(box), "a mould that rises above z = 0",
            "the mould stands on the plane z = 0: check mould.move and mould.turn");
   check_start(c, mould);
+  check_reliefs();
   const double span = box.sizes().head<2>().maxCoeff();
   if (span > 10.0 * width_m || span < width_m / 50.0)
     warnings.push_back(

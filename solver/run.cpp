@@ -13,6 +13,8 @@
 #include <algorithm>
 #include <chrono>
 #include <cmath>
+#include <iterator>
+#include <utility>
 
 namespace pellicle {
 namespace {
@@ -110,6 +112,10 @@ void warn_of_bulge(const Case& c, const forming::FormingResult& r, std::vector<s
       1e3 * place->x(), 1e3 * place->y(), 1e3 * place->z()));
 }
 
+double seconds_since(std::chrono::steady_clock::time_point from) {
+  return std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count();
+}
+
 struct Answer {
   std::vector<checks::Finding> findings;
   double thinnest_m;
@@ -169,7 +175,29 @@ bool advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMou
   return true;
 }
 
+/// Adds what the reliefs answer; false if it was stopped.
+bool add_reliefs(const Case& c, const Geometry& geometry, const mould::RigidMould& mould,
+                 const forming::FormingResult* formed, const forming::Sinks& sinks, CaseResult& result) {
+  const auto from = std::chrono::steady_clock::now();
+  Reliefs reliefs = answer_reliefs(c, geometry.reliefs, mould, formed, sinks.stop);
+  std::move(reliefs.findings.begin(), reliefs.findings.end(), std::back_inserter(result.findings));
+  std::move(reliefs.warnings.begin(), reliefs.warnings.end(), std::back_inserter(result.warnings));
+  result.reliefs = std::move(reliefs.results);
+  result.profile.push_back({"reliefs", seconds_since(from)});
+  return !reliefs.stopped;
+}
+
 }  // namespace
+
+CaseResult run_reliefs(const Case& c, const Geometry& geometry, const forming::Sinks& sinks) {
+  const Threads threads(c.numerics.threads);
+  const auto from = std::chrono::steady_clock::now();
+  const mould::RigidMould mould(geometry.mould, c.mould && c.mould->platform);
+  CaseResult result;
+  if (!add_reliefs(c, geometry, mould, nullptr, sinks, result)) result.ending = Ending::kStopped;
+  result.seconds = seconds_since(from);
+  return result;
+}
 
 CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& sinks) {
   const Threads threads(c.numerics.threads);
@@ -221,8 +249,10 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
     } else if (wall.verdict == checks::Verdict::kFail && c.limits.min_thickness_m) {
       if (!advise_gauge(c, geometry, mould, sinks, a.thinnest_m, wall)) result.ending = Ending::kStopped;
     }
+    if (result.ending == Ending::kDone && !add_reliefs(c, geometry, mould, &formed, sinks, result))
+      result.ending = Ending::kStopped;
   }
-  result.seconds = std::chrono::duration<double>(std::chrono::steady_clock::now() - from).count();
+  result.seconds = seconds_since(from);
   return result;
 }
 

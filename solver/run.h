@@ -7,6 +7,7 @@
 #include "solver/forming/forming.h"
 #include "solver/forming/frame.h"
 #include "solver/forming/snapshot.h"
+#include "solver/reliefs.h"
 
 #include <optional>
 #include <string>
@@ -14,9 +15,10 @@
 
 namespace pellicle {
 
-/// Surfaces in the mould's own coordinates, placed and welded, in metres.
+/// The mould in its own coordinates, placed and welded, in metres; and what the reliefs of the case look like.
 struct Geometry {
   std::optional<mesh::TriangleMesh> mould;  ///< none: free inflation, or the platform alone
+  std::vector<ReliefShape> reliefs = {};    ///< one for each relief of the case
 };
 
 using forming::StageReport;
@@ -28,6 +30,7 @@ enum class Ending { kDone, kStopped };
 struct CaseResult {
   Ending ending = Ending::kDone;
   std::vector<checks::Finding> findings;
+  std::vector<ReliefResult> reliefs;
   std::vector<forming::StageReport> stages;
   std::vector<std::string> warnings;
   int elements = 0, nodes = 0;
@@ -38,11 +41,12 @@ struct CaseResult {
   forming::Penetration penetration;  ///< worst place of the mould through the sheet at the end
   double worst_balance = 0;          ///< largest |balance| of the ledger
   double min_mesh_quality = 0;
-  std::vector<forming::StageTime> profile;  ///< time of each line of the loop
+  std::vector<forming::StageTime> profile;  ///< time of each line of the loop, and of the reliefs
   forming::Snapshot snapshot;               ///< the last state; what a checkpoint needs after kStopped
 };
 
-/// Checks that a run needs before it starts: does the mould cut the flat sheet, is there anything to form?
+/// Checks that a run needs before it starts: does the mould cut the flat sheet, is there anything to form, do the
+/// reliefs lie on the mould?
 /// Throws Error (geometry) with coordinates. Returns warnings.
 std::vector<std::string> check_geometry(const Case& c, const Geometry& geometry);
 
@@ -59,5 +63,9 @@ Cost estimate_cost(const Case& c, const Geometry& geometry);
 /// Runs the case. Throws Error: geometry before the first step, solution (exit 4) when the run cannot be trusted.
 /// On an Error of kind kSolution the last good frame has been sent to the frame sink.
 CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& sinks);
+
+/// The reliefs of the case alone, each of which has a state: nothing is formed, and of `sinks` only stop is asked.
+/// Throws Error as answer_reliefs does.
+CaseResult run_reliefs(const Case& c, const Geometry& geometry, const forming::Sinks& sinks);
 
 }  // namespace pellicle

@@ -71,10 +71,23 @@ std::string stem_of(const fs::path& file) {
   return folder.filename().empty() ? "case" : folder.filename().string();
 }
 
-/// The key a message names, as in ParsedCase::values; empty if it is none of the case. A stage is named by its name
-/// there and by its number here; of two stages with one name we cannot tell.
+/// Asked before the values are read: it decides which of them may be missing.
+bool all_reliefs_have_a_state(const Node& root) {
+  const Node* reliefs = root.find("relief");
+  return reliefs != nullptr && reliefs->kind == Node::Kind::kArray && !reliefs->items.empty() &&
+         std::all_of(reliefs->items.begin(), reliefs->items.end(), [](const Node& relief) {
+           return relief.kind == Node::Kind::kTable && relief.find("state") != nullptr;
+         });
+}
+
+/// The key a message names, as in ParsedCase::values; empty if it is none of the case. A stage or relief is named by
+/// its name there and by its number here; of two stages with one name we cannot tell.
 std::string key_named(const Case& c, const std::string& where) {
-  constexpr std::string_view kStage = "stage '", kEnd = "', ";
+  constexpr std::string_view kStage = "stage '", kRelief = "relief '", kEnd = "', ";
+  for (std::size_t i = 0; i < c.reliefs.size(); ++i) {
+    const std::string start = fmt::format("{}{}{}", kRelief, c.reliefs[i].name, kEnd);
+    if (where.starts_with(start)) return fmt::format("relief[{}].{}", i + 1, where.substr(start.size()));
+  }
   if (!where.starts_with(kStage)) return where.substr(0, where.find_first_of(", :"));
   const std::size_t end = where.rfind(kEnd);
   if (end == std::string::npos || end < kStage.size()) return {};
@@ -113,13 +126,15 @@ const char* origin_name(Origin origin) {
   return "";
 }
 
-ParsedCase parse_case(const fs::path& case_path) {
-  ParsedCase parsed;
+ParsedCase parse_case(const fs::path& case_path, Purpose purpose) {
+  ParsedCase parsed{};
   parsed.file = find_case_file(case_path);
   parsed.text = read_text(parsed.file);
   parsed.result_stem = stem_of(parsed.file);
   const std::string name = parsed.file.string();
-  Values values = read_values(parse_document(parsed.text, name), name);
+  const Node root = parse_document(parsed.text, name);
+  parsed.reliefs_alone = purpose == Purpose::kReliefsAlone && all_reliefs_have_a_state(root);
+  Values values = read_values(root, name, parsed.reliefs_alone ? Purpose::kReliefsAlone : Purpose::kForming);
   if (!values.has("title")) {
     Value title;
     title.key = find_key("title");
@@ -130,9 +145,9 @@ ParsedCase parse_case(const fs::path& case_path) {
   Remarks remarks;
   Case& c = parsed.value;
   c.title = values.at("title").text;
-  c.sheet = read_sheet(values, remarks);
+  if (!parsed.reliefs_alone || values.has_table("sheet")) c.sheet = read_sheet(values, remarks);
   c.mould = read_mould(values, parsed.file.parent_path(), parsed.mould);
-  c.stages = read_stages(values, remarks);
+  if (!parsed.reliefs_alone || values.count("forming.stage") > 0) c.stages = read_stages(values, remarks);
   c.reliefs = read_reliefs(values, parsed.file.parent_path());
   c.trim = read_trim(values);
   c.limits = read_limits(values);

@@ -15,6 +15,12 @@ namespace pellicle::cases {
 enum class Origin { kCase, kCard, kDefault };
 const char* origin_name(Origin origin);
 
+/// What a case is read for.
+enum class Purpose {
+  kForming,      ///< it must say what is formed and how
+  kReliefsAlone  ///< that may be missing where every relief has a state of its own
+};
+
 /// One resolved value, for `check` and for the record.
 struct ResolvedValue {
   std::string key;    ///< "sheet.thickness", "forming.stage[1].pressure"
@@ -30,6 +36,7 @@ struct ParsedCase {
   std::vector<ResolvedValue> values;         ///< every value, in the order of the reference
   std::vector<ResolvedValue> not_used_yet;   ///< given in the case, understood, without effect in this version
   std::vector<std::string> warnings;
+  bool reliefs_alone = false;  ///< every relief has a state and forming is not asked for: sheet may be all zero
   std::filesystem::path file;  ///< the case file itself
   std::string text;            ///< the case file as read
   std::string result_stem;     ///< `<result_stem>-results` is the default results folder
@@ -37,7 +44,7 @@ struct ParsedCase {
 
 /// CASE is a .toml file or a folder with case.toml. Throws Error (case) for the first thing that is wrong. The mould
 /// file must exist but is not read: that is moulds::load_surface.
-ParsedCase parse_case(const std::filesystem::path& case_path);
+ParsedCase parse_case(const std::filesystem::path& case_path, Purpose purpose = Purpose::kForming);
 
 /// What was thrown about the geometry of this case, with the case file and line in front if `where` starts with a key
 /// ("sheet.height", "stage 'press', clamp_to"). No line for a key the case does not give.

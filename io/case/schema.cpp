@@ -413,10 +413,9 @@ constexpr std::array kKeys{
 
     Key{.path = "relief",
         .kind = K::kTables,
-        .fallback_text = "none",
-        .availability = A::kOffOnly,  // the one switch for all keys of a relief
-        .off = "no [[relief]]",
-        .meaning = "fine text or texture: name, source, at, size, angle, grid, periodic, state"},
+        .fallback_text = "what is found on the mould",
+        .meaning = "fine text or texture: name, source, at, size, angle, grid, periodic, state. Without any, strokes "
+                   "that the elements do not resolve are looked for on the mould"},
     Key{.path = "relief.name",
         .kind = K::kText,
         .required = true,
@@ -645,8 +644,8 @@ constexpr std::array kKeys{
         .high = 1,
         .fallback_text = "none",
         .example = "0.8",
-        .availability = A::kDescribing,
-        .meaning = "least share of a relief's depth that the sheet must take"},
+        .meaning = "least share of a stroke's depth that the sheet must take; without it 0.8 is the mark, and nothing "
+                   "breaks a limit"},
     Key{.path = "limits.max_layer_line",
         .dimension = D::kLength,
         .unit = "um",

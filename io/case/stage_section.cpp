@@ -82,9 +82,8 @@ Trim read_trim(const Values& values) {
 
 Limits read_limits(const Values& values) {
   Limits limits;
-  if (const Value* thickness = values.find("limits.min_thickness")) {
-    limits.min_thickness_m = thickness->number();
-  }
+  if (const Value* thickness = values.find("limits.min_thickness")) limits.min_thickness_m = thickness->number();
+  if (const Value* capture = values.find("limits.min_capture")) limits.min_capture = capture->number();
   if (const Value* line = values.find("limits.max_layer_line")) limits.max_layer_line_m = line->number();
   return limits;
 }

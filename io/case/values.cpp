@@ -16,12 +16,17 @@ std::string join(std::string_view table, std::string_view key) {
   return table.empty() ? std::string(key) : fmt::format("{}.{}", table, key);
 }
 
+/// The tables that only a forming run needs.
+bool is_of_forming(const Key& key) {
+  return key.path == "sheet" || key.path == "forming" || key.path == "forming.stage";
+}
+
 bool is_pairs(const Key& key) { return key.kind == Kind::kPairs || key.kind == Kind::kPairsOrTable; }
 
 /// Walks the file beside the table of keys. `rows` is the path in the table of keys, `path` the path of the instance.
 class Reader {
  public:
-  Reader(Values& values, NotYet not_yet) : values_(values), not_yet_(not_yet) {}
+  Reader(Values& values, Purpose purpose) : values_(values), purpose_(purpose) {}
 
   void read_table(const Node& table, const std::string& rows, const std::string& path) {
     for (std::size_t i = 0; i < table.items.size(); ++i) {
@@ -99,7 +104,7 @@ class Reader {
                          std::all_of(node.items.begin(), node.items.end(),
                                      [](const Node& item) { return item.kind == Node::Kind::kTable; });
     if (!is_list) refuse_type(key, node, path, line);
-    if (key.availability == Availability::kOffOnly && not_yet_ == NotYet::kRefuse) {
+    if (key.availability == Availability::kOffOnly) {
       if (node.items.empty()) return;
       refuse(node.items.front().line, path,
              fmt::format("{} of {}, which is not available yet", node.items.size(), path), std::string(key.off),
@@ -225,6 +230,7 @@ class Reader {
   /// What holds for a key that the file leaves out.
   void supply(const Key& key, const std::string& path, int table_line) {
     if (key.required) {
+      if (purpose_ == Purpose::kReliefsAlone && is_of_forming(key)) return;
       const bool is_table = key.kind == Kind::kTable || key.kind == Kind::kTables;
       refuse(
           table_line, path, is_table ? fmt::format("no {}", leaf(key)) : "nothing", allowed_text(key),
@@ -245,7 +251,7 @@ class Reader {
   }
 
   Values& values_;
-  NotYet not_yet_;
+  Purpose purpose_;
 };
 
 /// Line breaks as they are written in TOML: a table of values has one line for each.
@@ -335,9 +341,9 @@ void Values::refuse(const std::string& path, std::string found, std::string allo
                .advice = std::move(advice)});
 }
 
-Values read_values(const Node& root, const std::string& file_name, NotYet not_yet) {
+Values read_values(const Node& root, const std::string& file_name, Purpose purpose) {
   Values values(file_name);
-  Reader(values, not_yet).read_table(root, "", "");
+  Reader(values, purpose).read_table(root, "", "");
   return values;
 }
 

@@ -63,11 +63,8 @@ class Values {
   std::map<std::string, int> counts_;
 };
 
-/// What to do with tables that are not available yet.
-enum class NotYet { kRefuse, kRead };
-
-/// Throws Error (case) for the first thing in the file that breaks the table of keys. kRead is for tests of rooms to
-/// come: it takes lists of tables that are not available yet as if they were.
-Values read_values(const Node& root, const std::string& file_name, NotYet not_yet = NotYet::kRefuse);
+/// Throws Error (case) for the first thing in the file that breaks the table of keys. For reliefs alone, sheet and
+/// stages may be missing.
+Values read_values(const Node& root, const std::string& file_name, Purpose purpose = Purpose::kForming);
 
 }  // namespace pellicle::cases

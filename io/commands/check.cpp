@@ -4,6 +4,7 @@
 #include "io/commands/progress.h"
 #include "io/moulds/load.h"
 #include "io/moulds/survey.h"
+#include "io/reliefs/load.h"
 #include "io/results/frames.h"
 #include "io/results/json.h"
 #include "solver/run.h"
@@ -39,6 +40,7 @@ Preview look_ahead(const CheckOptions& options) {
   Preview preview{cases::parse_case(options.case_path), {}, {}, {}, {}};
   preview.warnings = preview.parsed.warnings;
   Geometry geometry;
+  geometry.reliefs = reliefs::load_reliefs(preview.parsed.value.reliefs);
   if (preview.parsed.mould) {
     const bool platform = preview.parsed.value.mould && preview.parsed.value.mould->platform;
     moulds::Surface surface = moulds::load_surface(*preview.parsed.mould);

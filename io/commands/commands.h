@@ -22,6 +22,8 @@ struct RunOptions {
   bool strict = false;                       ///< a broken limit of the case: exit 5
 };
 int run_command(const RunOptions& options);
+/// The reliefs of a case. Nothing is formed if each has a state; else it is as run_command.
+int imprint_command(const RunOptions& options);
 
 struct CheckOptions {
   std::filesystem::path case_path;

@@ -2,7 +2,9 @@
 #include "solver/run.h"
 #include "io/case/cards.h"
 #include "io/case/parse.h"
+#include "io/commands/answers.h"
 #include "io/commands/commands.h"
+#include "io/commands/inputs.h"
 #include "io/commands/progress.h"
 #include "io/commands/stop_on_signal.h"
 #include "io/moulds/survey.h"
@@ -14,32 +16,10 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <cstdio>
 
 namespace pellicle::commands {
 namespace {
-
-constexpr int kDone = 0, kLimitBroken = 5;
-
-/// Warnings are told once, as they come.
-class Warnings {
- public:
-  explicit Warnings(ProgressLine& line) : line_(line) {}
-  void tell(const std::vector<std::string>& warnings) {
-    for (const std::string& warning : warnings) {
-      if (std::find(told_.begin(), told_.end(), warning) != told_.end()) continue;
-      line_.clear();
-      fmt::print(stderr, "warning: {}\n", warning);
-      told_.push_back(warning);
-    }
-  }
-  const std::vector<std::string>& told() const { return told_; }
-
- private:
-  ProgressLine& line_;
-  std::vector<std::string> told_;
-};
 
 /// Everything of a run that goes to the folder.
 struct Record {
@@ -84,21 +64,6 @@ CaseResult run_and_record(const Case& c, Record& record, ProgressLine& line) {
   }
 }
 
-/// The limits a case can give, and the findings that answer them.
-bool breaks_limit_of_case(const checks::Finding& finding, const Limits& limits) {
-  const bool has_limit = (limits.min_thickness_m && finding.id == "thinnest_wall") ||
-                         (limits.max_layer_line_m && finding.id == "layer_lines");
-  return has_limit && finding.limit && finding.verdict == checks::Verdict::kFail;
-}
-
-void print_result(std::string_view text) {
-  std::fwrite(text.data(), 1, text.size(), stdout);
-  if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0) {
-    throw Error({Fault::Kind::kCase, "standard output", "a place that takes no more", "an open file or terminal",
-                 "the results are whole in their folder"});
-  }
-}
-
 int keep_checkpoint(const cases::ParsedCase& parsed, const Geometry& geometry, CaseResult result,
                     results::ResultFolder& folder) {
   const forming::Snapshot& snapshot = result.snapshot;
@@ -118,30 +83,21 @@ int run_command(const RunOptions& options) {
   Case c = parsed.value;
   if (options.threads) c.numerics.threads = *options.threads;
 
-  std::vector<std::filesystem::path> inputs{parsed.file};
-  if (parsed.mould) inputs.push_back(parsed.mould->path);
-  results::ResultFolder folder(options.out.value_or(parsed.result_stem + "-results"), options.force, inputs);
+  results::ResultFolder folder(options.out.value_or(parsed.result_stem + "-results"), options.force,
+                               input_files(parsed));
 
   ProgressLine line(options.quiet);
   Warnings warnings(line);
-  warnings.tell(parsed.warnings);
-  Geometry geometry;
-  std::optional<mesh::Vec3> open_at_m;
-  if (parsed.mould) {
-    moulds::Surface surface = moulds::load_surface(*parsed.mould);
-    warnings.tell(surface.notes.notes);
-    if (const auto doubt = moulds::unit_doubt(*parsed.mould, surface.notes, c.sheet.outline)) warnings.tell({*doubt});
-    moulds::Survey survey = moulds::survey(surface.mesh, c.mould && c.mould->platform, moulds::Depth::kForARun);
-    cases::telling_lines(parsed, [&] { survey.refuse_what_hinders(); });
-    warnings.tell(survey.warnings(*parsed.mould));
-    open_at_m = survey.open_at_m;
-    geometry.mould = survey.mended ? std::move(*survey.mended) : std::move(surface.mesh);
-  }
+  const Inputs inputs = read_inputs(parsed, warnings);
+  const Geometry& geometry = inputs.geometry;
   warnings.tell(cases::telling_lines(parsed, [&] { return check_geometry(c, geometry); }));
 
   const StopOnSignal stop_on_signal;
-  Record record{parsed, geometry, open_at_m, folder};
-  results::Summary summary{c.title, run_and_record(c, record, line), {}, {}, geometry.mould.has_value()};
+  Record record{parsed, geometry, inputs.open_at_m, folder};
+  results::Summary summary;
+  summary.title = c.title;
+  summary.has_mould_file = geometry.mould.has_value();
+  summary.result = run_and_record(c, record, line);
   warnings.tell(summary.result.warnings);
   if (options.profile) fmt::print(stderr, "{}", results::profile_text(summary.result.profile));
   if (summary.result.ending == Ending::kStopped) {
@@ -149,19 +105,7 @@ int run_command(const RunOptions& options) {
   }
 
   summary.warnings = warnings.told();
-  for (const cases::ResolvedValue& value : parsed.not_used_yet) summary.not_used_yet.push_back(value.key);
-  const std::string json = results::summary_json(summary);
-  folder.write("summary.json", json);
-  folder.remove("checkpoint.h5");
-  if (options.json) {
-    print_result(json);
-  } else {
-    const Terminal terminal = look_at(1);
-    print_result(results::summary_text(summary, folder.path().string(), {terminal.colour, terminal.width}));
-  }
-  const bool is_broken = std::any_of(summary.result.findings.begin(), summary.result.findings.end(),
-                                     [&](const auto& finding) { return breaks_limit_of_case(finding, c.limits); });
-  return options.strict && is_broken ? kLimitBroken : kDone;
+  return give_answers(options, parsed, summary, folder);
 }
 
 }  // namespace pellicle::commands

@@ -12,6 +12,7 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <map>
 #include <utility>
 
 namespace pellicle::reliefs {
@@ -94,6 +95,32 @@ Relief load(const imprint::MouldRelief&, const ReliefSpec&, const std::string&) 
 Relief load_relief(const imprint::ReliefSpec& spec) {
   const std::string where = fmt::format("relief '{}'", spec.name);
   return std::visit([&](const auto& source) { return load(source, spec, where); }, spec.source);
+}
+
+std::vector<imprint::Label> labels_of(const std::vector<Glyph>& glyphs, double spacing_m) {
+  std::vector<imprint::Label> labels;
+  std::map<std::string, int> count;
+  for (const Glyph& g : glyphs) {
+    const int n = ++count[g.character];
+    labels.push_back({n == 1 ? g.character : fmt::format("{} ({})", g.character, n),
+                      {spacing_m * g.first_i, spacing_m * g.first_j, spacing_m * g.end_i, spacing_m * g.end_j}});
+  }
+  return labels;
+}
+
+std::vector<ReliefShape> load_reliefs(const std::vector<ReliefSpec>& specs) {
+  std::vector<ReliefShape> shapes;
+  for (const ReliefSpec& spec : specs) {
+    ReliefShape shape;
+    if (!std::holds_alternative<imprint::MouldRelief>(spec.source)) {
+      Relief relief = load_relief(spec);
+      if (const auto* map = std::get_if<mesh::HeightMap>(&relief.shape))
+        shape.labels = labels_of(relief.glyphs, map->spacing_m);
+      shape.shape = std::move(relief.shape);
+    }
+    shapes.push_back(std::move(shape));
+  }
+  return shapes;
 }
 
 }  // namespace pellicle::reliefs

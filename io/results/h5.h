@@ -1,4 +1,4 @@
-// How is an HDF5 file made and read without HDF5 ever touching the disk? Private to frames.cpp and checkpoint.cpp.
+// How is an HDF5 file made and read without HDF5 ever touching the disk? Private to the writers of results.
 //
 // Files are built in memory (core driver, no backing store) and handed out as bytes; ResultFolder writes those like any
 // other file. So a full disk, a kill or a lock of the file system meets one piece of code, and the library never holds
@@ -127,7 +127,7 @@ class Writer {
   /// the gain at half the time of level 4, measured on smooth fields).
   template <class T>
   void dataset(const std::string& name, std::span<const T> values, std::size_t columns = 1) {
-    constexpr std::size_t kChunk_rows = 16384;  // 64 to 393 kB a chunk
+    constexpr std::size_t kChunk_rows = 16384;  // 64 to 393 kB a chunk of up to three columns
     ensure(values.size() % columns == 0, "a dataset has full rows");
     const std::size_t rows = values.size() / columns;
     const int rank = columns == 1 ? 1 : 2;
@@ -135,7 +135,8 @@ class Writer {
     const Handle space(H5Screate_simple(rank, size.data(), nullptr), H5Sclose, "HDF5 makes a data space");
     const Handle create = without_times(H5P_DATASET_CREATE);
     if (rows > 0) {  // a chunk may not be empty
-      const std::array<hsize_t, 2> chunk{std::min(rows, kChunk_rows), columns};
+      const std::size_t chunk_rows = std::max<std::size_t>(1, kChunk_rows / std::max<std::size_t>(1, columns / 4));
+      const std::array<hsize_t, 2> chunk{std::min(rows, chunk_rows), columns};
       ensure(H5Pset_chunk(create.get(), rank, chunk.data()) >= 0 && H5Pset_shuffle(create.get()) >= 0 &&
                  H5Pset_deflate(create.get(), 1) >= 0,
              "HDF5 compresses");

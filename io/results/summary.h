@@ -16,6 +16,7 @@ struct Summary {
   std::vector<std::string> warnings;      ///< of the case, the geometry and the run, without doubles
   std::vector<std::string> not_used_yet;  ///< keys of the case without effect in this version
   bool has_mould_file = false;            ///< mould.xdmf stands beside sheet.xdmf
+  bool reliefs_alone = false;             ///< nothing was formed: there is no sheet.xdmf
 };
 
 /// "pass", "doubt", "fail".

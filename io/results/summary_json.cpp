@@ -1,8 +1,11 @@
 // What came out, for a machine? Keys in a fixed order, as in docs/result_format.md and its schema.
 #include "io/results/json.h"
+#include "io/results/relief_files.h"
 #include "io/results/summary.h"
 
 #include <cmath>
+#include <numbers>
+#include <utility>
 
 namespace pellicle::results {
 namespace {
@@ -56,10 +59,61 @@ void add_stage(Json& json, const StageReport& stage) {
   json.close_object();
 }
 
+std::vector<double> in_mm(const mesh::Vec3& p_m) { return {1e3 * p_m.x(), 1e3 * p_m.y(), 1e3 * p_m.z()}; }
+
+void add_stroke(Json& json, const ReliefResult& relief, const imprint::StrokeAnswer& s) {
+  json.open_object();
+  json.key("name").text(s.name);
+  json.key("place_mm").numbers(in_mm(relief.place_m(s.place_m[0], s.place_m[1], 0.0)));
+  json.key("width_mm").number(1e3 * s.width_m);
+  json.key("narrowest_mm").number(1e3 * s.narrowest_m);
+  json.key("height_mm").number(1e3 * s.height_m);
+  json.key("angle_deg").number(s.angle_rad * 180.0 / std::numbers::pi);
+  json.key("in_counter").flag(s.in_counter);
+  json.key("depth_mm").number(1e3 * s.depth.answer_m);
+  json.key("depth_stick_mm").number(1e3 * s.depth.stick_m);
+  json.key("depth_slip_mm").number(1e3 * s.depth.slip_m);
+  json.key("depth_layer_mm").number(1e3 * s.depth.layer_m);
+  json.key("share").number(s.share);
+  json.key("share_stick").number(s.share_stick);
+  json.key("share_slip").number(s.share_slip);
+  json.key("share_along").number(s.share_along);
+  json.key("model").text(imprint::model_word(s.depth.model));
+  json.key("valid").flag(s.depth.valid);
+  json.key("corner_radius_mm").number(1e3 * s.corner_radius_m);
+  json.key("needed_pressure_MPa").number(1e-6 * s.needed_pressure_Pa);
+  json.key("needed_width_mm").number(1e3 * s.needed_width_m);
+  json.key("needed_thickness_mm").number(1e3 * s.needed_thickness_m);
+  json.close_object();
+}
+
 void add_texts(Json& json, std::string_view key, const std::vector<std::string>& texts) {
   json.key(key).open_list();
   for (const std::string& text : texts) json.text(text);
   json.close_list();
+}
+
+void add_relief(Json& json, const ReliefResult& relief) {
+  json.open_object();
+  for (const ReliefAttribute& attribute : relief_attributes(relief)) {
+    json.key(attribute.name);
+    if (const auto* flag = std::get_if<bool>(&attribute.value))
+      json.flag(*flag);
+    else if (const auto* text = std::get_if<std::string>(&attribute.value))
+      json.text(*text);
+    else
+      json.number(std::get<double>(attribute.value));
+  }
+  json.key("file").text(relief_file(relief.answer.name));
+  const imprint::PatchFrame& f = relief.frame;
+  json.key("corner_mm").numbers(in_mm(f.corner_m));
+  for (const auto& [key, axis] : {std::pair{"along_x", f.along_x}, {"along_y", f.along_y}, {"normal", f.normal}})
+    json.key(key).numbers({axis.x(), axis.y(), axis.z()});
+  json.key("strokes").open_list();
+  for (const imprint::StrokeAnswer& stroke : relief.answer.strokes) add_stroke(json, relief, stroke);
+  json.close_list();
+  add_texts(json, "notes", relief.answer.notes);
+  json.close_object();
 }
 
 }  // namespace
@@ -91,7 +145,9 @@ std::string summary_json(const Summary& summary) {
   json.key("stages").open_list();
   for (const StageReport& stage : result.stages) add_stage(json, stage);
   json.close_list();
-  json.key("reliefs").open_list().close_list();
+  json.key("reliefs").open_list();
+  for (const ReliefResult& relief : result.reliefs) add_relief(json, relief);
+  json.close_list();
   add_texts(json, "warnings", summary.warnings);
   add_texts(json, "not_used_yet", summary.not_used_yet);
   json.close_object();

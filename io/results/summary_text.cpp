@@ -101,6 +101,47 @@ std::string verdict_line(const std::vector<Finding>& findings) {
   return line + fmt::format(", {} fine.", passes);
 }
 
+std::string place_text(const ReliefResult& relief, const imprint::StrokeAnswer& stroke) {
+  const mesh::Vec3 p_m = relief.place_m(stroke.place_m[0], stroke.place_m[1], 0.0);
+  return fmt::format("{:.2f}, {:.2f}", 1e3 * p_m.x(), 1e3 * p_m.y());
+}
+
+/// A row for each of the worst strokes. Formed is the answer, of the height that follows it.
+void add_relief(std::string& out, const ReliefResult& relief, std::size_t width) {
+  constexpr std::size_t kMostStrokes = 8, kName = 14, kWidthOfModel = 84;
+  const imprint::ReliefAnswer& a = relief.answer;
+  if (a.strokes.empty()) return;
+  std::vector<const imprint::StrokeAnswer*> strokes;
+  for (const imprint::StrokeAnswer& s : a.strokes) strokes.push_back(&s);
+  std::stable_sort(strokes.begin(), strokes.end(),
+                   [](const auto* one, const auto* other) { return one->share < other->share; });
+  const bool with_model = width >= kWidthOfModel;
+  out += fmt::format("Relief {}: {} stroke{}{}\n", a.name, strokes.size(), strokes.size() == 1 ? "" : "s",
+                     strokes.size() > kMostStrokes ? fmt::format(", the worst {}", kMostStrokes) : "");
+  out += fmt::format("  {} {:>6} {:>7} {:>6}  {:>5}{}\n", padded("mm", kName), "wide", "formed", "of", "share",
+                     with_model ? "  at x, y           model" : "");
+  for (std::size_t i = 0; i < std::min(kMostStrokes, strokes.size()); ++i) {
+    const imprint::StrokeAnswer& s = *strokes[i];
+    out += fmt::format("  {} {:>6.3g} {:>7.3g} {:>6.3g}  {:>5.2f}{}\n", padded(s.name, kName), 1e3 * s.width_m,
+                       1e3 * s.depth.answer_m, 1e3 * s.height_m, s.share,
+                       with_model ? "  " + padded(place_text(relief, s), 18) + imprint::model_word(s.depth.model) : "");
+  }
+  for (const std::string& note : a.notes) add_wrapped(out, note, 2, width);
+  out += "\n";
+}
+
+/// What to open in a viewer.
+std::string files_text(const Summary& summary) {
+  std::vector<std::string> files;
+  if (!summary.reliefs_alone) files.emplace_back("sheet.xdmf");
+  if (summary.has_mould_file) files.emplace_back("mould.xdmf");
+  if (!summary.result.reliefs.empty()) files.emplace_back("relief_*.xdmf");
+  if (files.empty()) return "";
+  std::string text = files.front();
+  for (std::size_t i = 1; i < files.size(); ++i) text += (i + 1 == files.size() ? " and " : ", ") + files[i];
+  return fmt::format(" (open {}{})", text, summary.has_mould_file ? " over your own STL" : "");
+}
+
 }  // namespace
 
 const char* verdict_word(Verdict verdict) {
@@ -164,17 +205,20 @@ std::string summary_text(const Summary& summary, const std::string& folder, Text
   }
 
   out += rows.empty() ? "" : "\n";
+  for (const ReliefResult& relief : result.reliefs) add_relief(out, relief, width);
   if (!summary.not_used_yet.empty()) {
     add_wrapped(out, fmt::format("Not used yet: {}.", fmt::join(summary.not_used_yet, ", ")), 0, width);
   }
-  add_wrapped(
-      out,
-      fmt::format("{} triangles{}, {} steps, {:.1f} s; energy closes to {:.2g} %.", result.elements,
-                  result.final_elements > result.elements ? fmt::format(" refined to {}", result.final_elements) : "",
-                  result.steps, result.seconds, 100.0 * result.worst_balance),
-      0, width);
-  const char* files = summary.has_mould_file ? "sheet.xdmf and mould.xdmf over your own STL" : "sheet.xdmf";
-  add_wrapped(out, fmt::format("Results: {} (open {})", folder, files), 0, width);
+  if (summary.reliefs_alone)
+    add_wrapped(out, fmt::format("Nothing was formed: the states are the case's. {:.1f} s.", result.seconds), 0, width);
+  else
+    add_wrapped(
+        out,
+        fmt::format("{} triangles{}, {} steps, {:.1f} s; energy closes to {:.2g} %.", result.elements,
+                    result.final_elements > result.elements ? fmt::format(" refined to {}", result.final_elements) : "",
+                    result.steps, result.seconds, 100.0 * result.worst_balance),
+        0, width);
+  add_wrapped(out, fmt::format("Results: {}{}", folder, files_text(summary)), 0, width);
   out += "\n";
   std::string care = "Take care.";
   for (const Caution& caution : kCautions) care.append(1, ' ').append(caution.brief);

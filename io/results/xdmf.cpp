@@ -27,9 +27,9 @@ void add_grid(std::string& xml, const XdmfGrid& grid, std::string_view indent) {
                  "{0}  </Topology>\n"
                  "{0}  <Geometry GeometryType=\"XYZ\">\n"
                  "{0}    <DataItem Dimensions=\"{3} 3\" NumberType=\"Float\" Precision=\"4\" Format=\"HDF\">"
-                 "{2}:/points_mm</DataItem>\n"
+                 "{2}:{4}</DataItem>\n"
                  "{0}  </Geometry>\n",
-                 indent, grid.triangles, grid.file, grid.nodes);
+                 indent, grid.triangles, grid.file, grid.nodes, grid.points);
   for (const XdmfField& field : grid.fields) {
     // Two columns are a matrix: as a vector, one of the readers would make them three.
     const std::string columns = field.columns == 1 ? "" : fmt::format(" {}", field.columns);
@@ -43,6 +43,14 @@ void add_grid(std::string& xml, const XdmfGrid& grid, std::string_view indent) {
                    grid.file, field.dataset);
   }
   fmt::format_to(out, "{}</Grid>\n", indent);
+}
+
+std::string collection(const std::string& name, std::string_view kind, std::span<const XdmfGrid> grids) {
+  std::string xml(kHead);
+  fmt::format_to(std::back_inserter(xml), "    <Grid Name=\"{}\" GridType=\"Collection\" CollectionType=\"{}\">\n",
+                 name, kind);
+  for (const XdmfGrid& grid : grids) add_grid(xml, grid, "      ");
+  return xml.append("    </Grid>\n").append(kTail);
 }
 
 }  // namespace
@@ -67,12 +75,12 @@ std::string xdmf_surface(const XdmfGrid& grid) {
   return xml.append(kTail);
 }
 
+std::string xdmf_group(const std::string& name, std::span<const XdmfGrid> grids) {
+  return collection(name, "Spatial", grids);
+}
+
 std::string xdmf_sequence(const std::string& name, std::span<const XdmfGrid> frames) {
-  std::string xml(kHead);
-  fmt::format_to(std::back_inserter(xml),
-                 "    <Grid Name=\"{}\" GridType=\"Collection\" CollectionType=\"Temporal\">\n", name);
-  for (const XdmfGrid& frame : frames) add_grid(xml, frame, "      ");
-  return xml.append("    </Grid>\n").append(kTail);
+  return collection(name, "Temporal", frames);
 }
 
 }  // namespace pellicle::results

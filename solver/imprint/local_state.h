@@ -33,9 +33,11 @@ struct FormedState {
   double larger_stretch_angle_rad = 0.0;                   ///< of the mean larger stretch, from the patch's x
 };
 
-/// None where no sheet lies over the patch, or it never touched there: no pressure ever pressed it on.
-/// Pressure is the area mean of the largest gas pressure since touch, over what touches; stretches along the patch are
-/// roots of the diagonal of the mean of b = F F^T in the patch's axes.
+/// None where no sheet lies over the patch, or it never touched there: no pressure ever pressed it on. Only sheet that
+/// faces the normal, and is no farther from the plane of the patch than its longer side, counts: not the other wall of
+/// the mould. Pressure is the area mean of the largest gas pressure since touch, over what touches (where nothing does
+/// any more: over what has touched); stretches along the patch are roots of the diagonal of the mean of b = F F^T in
+/// the patch's axes.
 std::optional<FormedState> formed_state(const forming::FormingResult& formed, const PatchFrame& frame,
                                         double shear_modulus_Pa);
 

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <numbers>
 
 namespace pellicle::imprint {
 namespace {
@@ -144,6 +145,34 @@ std::vector<double> distance_to_edge(const std::vector<char>& marked, int nx, in
     for (int i = 0; i < nx; ++i) distance[cell(nx, i, j - 1)] = std::sqrt(out[static_cast<std::size_t>(i + 1)]);
   }
   return distance;
+}
+
+bool is_dot(std::size_t cells, double most) {
+  constexpr double kRound = 1.4;  // times the disc in it
+  return static_cast<double>(cells) < kRound * std::numbers::pi * most * most;
+}
+
+std::vector<std::size_t> middle_of(const std::vector<std::size_t>& part, const std::vector<double>& distance, int nx,
+                                   int ny) {
+  std::size_t farthest = part.front();
+  for (const std::size_t c : part)
+    if (distance[c] > distance[farthest]) farthest = c;
+  const double most = distance[farthest];
+  if (is_dot(part.size(), most)) return {farthest};
+  const auto d = [&](int i, int j) { return i < 0 || i >= nx || j < 0 || j >= ny ? 0.0 : distance[cell(nx, i, j)]; };
+  const auto is_ridge = [](double before, double own, double after) {
+    return own >= before && own >= after && own > std::min(before, after) + 0.5;
+  };
+  std::vector<std::size_t> middle;
+  for (const std::size_t c : part) {
+    const double own = distance[c];
+    if (own < 0.5 * most) continue;
+    const int i = static_cast<int>(c % static_cast<std::size_t>(nx)),
+              j = static_cast<int>(c / static_cast<std::size_t>(nx));
+    if (is_ridge(d(i - 1, j), own, d(i + 1, j)) || is_ridge(d(i, j - 1), own, d(i, j + 1))) middle.push_back(c);
+  }
+  if (middle.empty()) middle.push_back(farthest);
+  return middle;
 }
 
 }  // namespace pellicle::imprint

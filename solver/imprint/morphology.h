@@ -37,4 +37,14 @@ Parts parts_of(const std::vector<char>& marked, int nx, int ny);
 /// 415; from memory).
 std::vector<double> distance_to_edge(const std::vector<char>& marked, int nx, int ny);
 
+/// As round as a dot, or square: hardly larger than the disc in it, there is no way along it. `most`: largest distance
+/// to its edge, in cells.
+bool is_dot(std::size_t cells, double most);
+
+/// Cells along the middle of a part, in the order of its cells: those farther from its edge than the cells to both
+/// sides; at least one. Corners and ends have short ridges of their own, which are left out, as is what is less than
+/// half as wide as its widest place. Of a dot, one cell.
+std::vector<std::size_t> middle_of(const std::vector<std::size_t>& part, const std::vector<double>& distance, int nx,
+                                   int ny);
+
 }  // namespace pellicle::imprint

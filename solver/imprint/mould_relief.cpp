@@ -6,7 +6,6 @@
 #include <algorithm>
 #include <cmath>
 #include <limits>
-#include <numbers>
 
 namespace pellicle::imprint {
 namespace {
@@ -40,31 +39,12 @@ Seen look_down(const mesh::Nearest& mould, double spacing_m) {
   return seen;
 }
 
-/// Widths of a part, rising, from the cells that are farther from its edge than those to both sides.
+/// Widths of a part, rising, along its middle.
 std::vector<double> widths_m(const std::vector<std::size_t>& cells, const std::vector<double>& distance, int nx, int ny,
                              double spacing_m) {
-  double most = 0.0;
-  for (const std::size_t c : cells) most = std::max(most, distance[c]);
-  const auto d = [&](int i, int j) {
-    return i < 0 || i >= nx || j < 0 || j >= ny ? 0.0 : distance[at(j) * at(nx) + at(i)];
-  };
-  const auto is_ridge = [](double before, double own, double after) {
-    return own >= before && own >= after && own > std::min(before, after) + 0.5;
-  };
-  const auto width = [&](double own) { return (2.0 * own - 1.0) * spacing_m; };  // from edge to edge of the cells
-  // As round as a dot, or square: there is no way along it.
-  constexpr double kRound = 1.4;  // times the disc in it
-  if (static_cast<double>(cells.size()) < kRound * std::numbers::pi * most * most) return {width(most)};
   std::vector<double> widths;
-  for (const std::size_t c : cells) {
-    // Corners and ends have short ridges of their own that are no stroke.
-    const double own = distance[c];
-    if (own < 0.5 * most) continue;
-    const int i = static_cast<int>(c % at(nx)), j = static_cast<int>(c / at(nx));
-    if (is_ridge(d(i - 1, j), own, d(i + 1, j)) || is_ridge(d(i, j - 1), own, d(i, j + 1)))
-      widths.push_back(width(own));
-  }
-  if (widths.empty()) widths.push_back(width(most));
+  for (const std::size_t c : middle_of(cells, distance, nx, ny))
+    widths.push_back((2.0 * distance[c] - 1.0) * spacing_m);  // from edge to edge of the cells
   std::sort(widths.begin(), widths.end());
   return widths;
 }

@@ -9,11 +9,8 @@
 #include <numbers>
 
 namespace pellicle::imprint {
-namespace {
 
-/// Phi of the slot table. Near the end of its stretches and beyond, the sheet is a membrane, stiff by its tension
-/// alone, which grows with the square of r = across^2 along.
-double phi(double ratio, double across, double along) {
+double stroke_factor(double ratio, double across, double along) {
   constexpr double kMost = 63.0;  // the table ends at 64
   const double r = across * across * along;
   if (!(r > 0.0 && std::isfinite(r))) return std::numeric_limits<double>::quiet_NaN();
@@ -21,14 +18,12 @@ double phi(double ratio, double across, double along) {
   return slot_factor(ratio, less * across, less * along) * std::pow(less, 6.0);
 }
 
-}  // namespace
-
 double depth_correction(double ratio) { return 0.27 + (0.1 - 0.27) * std::clamp(std::log2(ratio), 0.0, 1.0); }
 
 double stroke_depth_m(double width_m, double thickness_m, double stretch_1, double stretch_2, double shear_modulus_Pa,
                       double pressure_Pa) {
   const double ratio = width_m / thickness_m;
-  const double least = std::min(phi(ratio, stretch_1, stretch_2), phi(ratio, stretch_2, stretch_1));
+  const double least = std::min(stroke_factor(ratio, stretch_1, stretch_2), stroke_factor(ratio, stretch_2, stretch_1));
   const double linear_m = least * pressure_Pa * width_m / (4.0 * shear_modulus_Pa);
   return linear_m / (1.0 + depth_correction(ratio) * linear_m / width_m);
 }

@@ -10,6 +10,10 @@
 
 namespace pellicle::imprint {
 
+/// Phi of the slot table. Near the end of its stretches and beyond, the sheet is a membrane, stiff by its tension
+/// alone, which grows with the square of r = across^2 along. NaN for a stretch that is none.
+double stroke_factor(double width_over_thickness, double stretch_across, double stretch_along);
+
 /// k of the finite-depth correction d = d_lin / (1 + k d_lin / w): 0.27 up to w/h = 1, 0.1 from 2, between in the
 /// logarithm.
 double depth_correction(double width_over_thickness);

@@ -30,6 +30,7 @@ min_thickness = "0.1 mm"
 frames = 4
 """
 LAW = '[sheet.law]\nkind = "neo-hookean"\nshear_modulus = "0.3 MPa"\n'
+RELIEF = ('[[relief]]\nname = "title"\nsource = { text = "BASIL", size = "2 mm", depth = "0.3 mm" }\n')
 LOOP = '[part]\ntrim = [["0 mm","0 mm"],["10 mm","0 mm"],["0 mm","10 mm"],["10 mm","10 mm"]]\n'
 
 
@@ -141,7 +142,16 @@ SPOILT = [
     ("plaster", 'unit = "mm"', 'unit = "mm"\nfill = "plaster"', ["not available yet"], 'fill'),
     ("vents", 'unit = "mm"', 'unit = "mm"\nvents = [{ at = ["0 mm","0 mm"], diameter = "0.4 mm" }]', ["not available yet"],
      'vents'),
-    ("relief", '[limits]', '[[relief]]\nname = "title"\nsource = "mould"\n[limits]', ["not available yet"], '[[relief]]'),
+    ("relief of the mould without a place", '[limits]', '[[relief]]\nname = "title"\nsource = "mould"\n[limits]',
+     ["without at"], '[[relief]]'),
+    ("relief of an unknown source", '[limits]', '[[relief]]\nname = "title"\nsource = "mold"\n[limits]', ["mould"],
+     'source'),
+    ("relief that the font has not", '[limits]', RELIEF.replace("BASIL", "\u16a0") + '[limits]', ["relief 'title'", "U+16A0"],
+     ""),
+    ("relief beside the mould", '[limits]', RELIEF + 'at = ["40 mm", "0 mm"]\n[limits]',
+     ["relief 'title', at", "100 % of it beside the mould"], 'at = ', 3),
+    ("relief over the mould's edge", '[limits]', RELIEF.replace('"2 mm"', '"6 mm"') + 'at = ["0 mm", "0 mm"]\n[limits]',
+     ["relief 'title', at", "beside the mould"], 'at = ["0', 3),
     ("friction by another word", 'unit = "mm"', 'unit = "mm"\nfriction = "slip"', ["stick"], 'friction'),
     ("negative friction", 'unit = "mm"', 'unit = "mm"\nfriction = -0.1', ["-0.1"], 'friction'),
     ("no build direction", 'unit = "mm"', 'unit = "mm"\nbuild_direction = [0, 0, 0]', ["[0, 0, 0]"], 'build_direction'),
@@ -195,12 +205,12 @@ MOULDS = [
 
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
-    ("no command", [], ["no command", "run, check"]),
-    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed run, check, chart, calibrate, verify, schema"]),
+    ("no command", [], ["no command", "run, check, imprint"]),
+    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed run, check, imprint, chart, calibrate, verify, schema"]),
     ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
     *((f"planned command {word}", [word, "good"],
-       [f"error: command '{word}': found a command that is not available yet; allowed run, check, chart, calibrate, verify, schema\n"])
-      for word in ("imprint", "resume", "compare", "new", "export", "sweep")),
+       [f"error: command '{word}': found a command that is not available yet; allowed run, check, imprint, chart, calibrate, verify, schema\n"])
+      for word in ("resume", "compare", "new", "export", "sweep")),
     ("unknown option", ["check", "good", "--fast"], ["--fast"]),
     ("no case", ["check"], ["CASE"]),
     ("two cases", ["check", "good", "good"], ["good"]),

@@ -17,6 +17,15 @@ NODE_FIELDS = {
     "temperature (C)", "finest radius (mm)", "capture depth 0.2mm stroke (mm)", "capture depth 0.5mm stroke (mm)",
     "capture depth 1.0mm stroke (mm)"}
 TRIANGLE_FIELDS = {"thickness (mm) per triangle", "wrinkle per triangle"}
+RELIEF_FIELDS = {"gap (mm)", "contact pressure (MPa)"}
+# So stiff that it hardly bends: seconds less.
+RELIEF = """[[relief]]
+name = "word"
+source = { text = "I", size = "3 mm", depth = "0.3 mm" }
+grid = "0.05 mm"
+angle = "20°"
+state = { thickness = "0.5 mm", shear_modulus = "100 MPa", pressure = "1 bar" }
+"""
 PICTURE = "thickness_at_the_end.png"
 SINGLE = 1e-5  # relative; times pass through text, values are 32 bit
 
@@ -95,6 +104,27 @@ def check_mould(simple, kind, folder):
         assert close(bounds[2 * k], low[k]) and close(bounds[2 * k + 1], high[k]), f"{kind}: mould box {bounds}"
 
 
+def check_relief(simple, kind, path):
+    """Mould and sheet over the patch side by side, with their fields."""
+    import h5py
+    make = getattr(simple, kind)
+    reader = make(FileNames=[path]) if kind == "XDMFReader" else make(FileName=[path])
+    reader.UpdatePipeline()
+    with h5py.File(path.removesuffix(".xdmf") + ".h5", "r") as file:
+        triangles, widest = len(file["/triangles"]), float(file["/gap_mm"][:].max())
+        points = [file[f"/{name}/points_mm"][:] for name in ("mould", "sheet")]
+    info = reader.GetDataInformation()
+    assert info.GetNumberOfCells() == 2 * triangles, f"{kind}: relief of {info.GetNumberOfCells()} cells"
+    assert info.GetNumberOfPoints() == sum(map(len, points)), f"{kind}: relief of {info.GetNumberOfPoints()} points"
+    bounds = info.GetBounds()
+    for k in range(3):
+        low, high = min(p[:, k].min() for p in points), max(p[:, k].max() for p in points)
+        assert close(bounds[2 * k], low) and close(bounds[2 * k + 1], high), f"{kind}: relief box {bounds}"
+    missing = RELIEF_FIELDS - array_names(reader.PointData)
+    assert not missing, f"{kind}: {sorted(missing)} missing in a relief"
+    assert close(reader.PointData["gap (mm)"].GetRange()[1], widest), f"{kind}: gap of a relief"
+
+
 def draw(simple, reader, frames, picture):
     """Thickness at the end, in one colour range for all frames, on white with dark words."""
     view = simple.CreateRenderView()
@@ -128,14 +158,17 @@ def inside(folder, pictures):
     assert len(frames) >= 2, "a run has at least its flat and its final frame"
     assert [f[0] for f in frames] == sorted({f[0] for f in frames}), "times rise"
     readers = 0
+    reliefs = sorted(glob.glob(os.path.join(glob.escape(folder), "relief_*.xdmf")))
     for kind in READERS:
         reader = check_reader(simple, kind, folder, frames)
         if os.path.exists(os.path.join(folder, "mould.xdmf")):
             check_mould(simple, kind, folder)
+        for path in reliefs:
+            check_relief(simple, kind, path)
         readers += 1
         if kind == READERS[0]:
             draw(simple, reader, frames, os.path.join(pictures, PICTURE))
-    print(f"{readers} readers, {len(frames)} frames, {len(NODE_FIELDS | TRIANGLE_FIELDS)} fields")
+    print(f"{readers} readers, {len(frames)} frames, {len(NODE_FIELDS | TRIANGLE_FIELDS)} fields, {len(reliefs)} reliefs")
     print("viewer test passed" if readers == 3 else "readers are missing", flush=True)
 
 
@@ -149,8 +182,11 @@ def main():
         # A blank and an accent in the path: a reader that minds them would be found here.
         with tempfile.TemporaryDirectory(prefix="pellicle kräuter ") as place:
             case = small_case.write(os.path.join(place, "block"))
+            with open(os.path.join(case, "case.toml"), "a", encoding="utf-8") as file:
+                file.write(RELIEF)
             out = os.path.join(place, "results")
             subprocess.run([sys.argv[2], "run", case, "--out", out, "--quiet"], check=True, stdout=subprocess.DEVNULL)
+            assert os.path.exists(os.path.join(out, "relief_word.xdmf")), "no relief to look at"
             start_under_pvbatch(out, place)
     elif len(sys.argv) == 2:
         start_under_pvbatch(os.path.abspath(sys.argv[1]), tempfile.mkdtemp(prefix="pellicle-picture-"))

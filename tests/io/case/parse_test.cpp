@@ -48,14 +48,14 @@ class ParseCase : public testing::Test {
   void write(const std::string& name, const std::string& text) const {
     std::ofstream(folder_ / name, std::ios::binary) << text;
   }
-  ParsedCase parse(const std::string& text) const {
+  ParsedCase parse(const std::string& text, Purpose purpose = Purpose::kForming) const {
     write("case.toml", text);
-    return parse_case(folder_);
+    return parse_case(folder_, purpose);
   }
   /// The fault of a case that must be refused.
-  Fault fault_of(const std::string& text) const {
+  Fault fault_of(const std::string& text, Purpose purpose = Purpose::kForming) const {
     try {
-      parse(text);
+      parse(text, purpose);
     } catch (const Error& error) {
       return error.fault();
     }
@@ -151,14 +151,48 @@ TEST_F(ParseCase, RoomsToComeAreRefusedNotIgnored) {
   for (const std::string& text :
        {with("unit = \"mm\"\n", "unit = \"mm\"\nfill = \"plaster\"\n"),
         with("unit = \"mm\"\n",
-             "unit = \"mm\"\nvents = [ { at = [\"0 mm\",\"0 mm\"], diameter = \"0.4 mm\", land = \"2 mm\" } ]\n"),
-        plus("[[relief]]\nname = \"title\"\nsource = \"mould\"\n")}) {
+             "unit = \"mm\"\nvents = [ { at = [\"0 mm\",\"0 mm\"], diameter = \"0.4 mm\", land = \"2 mm\" } ]\n")}) {
     const Fault fault = fault_of(text);
     EXPECT_NE(fault.found.find("not available yet"), std::string::npos) << fault.where << ": " << fault.found;
     EXPECT_TRUE(fault.where.find("case.toml:") != std::string::npos) << fault.where;
     ++refused;
   }
-  EXPECT_EQ(refused, 3);
+  EXPECT_EQ(refused, 2);
+}
+
+constexpr const char* kRelief =
+    "[[relief]]\nname = \"title\"\nsource = { text = \"BASIL\", size = \"6 mm\", depth = \"0.4 mm\" }\n";
+constexpr const char* kState =
+    "state = { thickness = \"0.5 mm\", shear_modulus = \"0.2 MPa\", pressure = \"4 bar\" }\n";
+
+TEST_F(ParseCase, AReliefAndTheLeastCaptureAreTaken) {
+  const ParsedCase parsed = parse(std::string(kGood) + kRelief + "[limits]\nmin_capture = 0.9\n");
+  ASSERT_EQ(parsed.value.reliefs.size(), 1U);
+  EXPECT_EQ(parsed.value.reliefs[0].name, "title");
+  EXPECT_EQ(parsed.value.limits.min_capture, 0.9);
+  EXPECT_FALSE(parsed.reliefs_alone);
+  ASSERT_EQ(parsed.not_used_yet.size(), 1U) << "sheet.temperature alone";
+  EXPECT_FALSE(parse(kGood).value.limits.min_capture);
+}
+
+TEST_F(ParseCase, ReliefsWithAStateNeedNoSheetAndNoStagesWhereNothingIsFormed) {
+  const std::string alone = std::string(kRelief) + kState;
+  const ParsedCase parsed = parse(alone, Purpose::kReliefsAlone);
+  EXPECT_TRUE(parsed.reliefs_alone);
+  EXPECT_EQ(parsed.value.sheet.thickness_m, 0.0);
+  EXPECT_TRUE(parsed.value.stages.empty());
+  EXPECT_NE(fault_of(alone).advice.find("sheet is required"), std::string::npos) << "run forms";
+  // What is given is read all the same, and must be right.
+  EXPECT_EQ(parse(kGood + alone, Purpose::kReliefsAlone).value.sheet.thickness_m, 0.75e-3);
+  EXPECT_NE(fault_of(alone + "[sheet]\nthickness = \"0.75 mm\"\n", Purpose::kReliefsAlone).advice.find("outline"),
+            std::string::npos);
+  EXPECT_FALSE(parse(alone + "[forming]\n", Purpose::kReliefsAlone).value.stages.size() > 0);
+  // One without a state asks for the formed sheet.
+  const std::string mixed =
+      alone + "[[relief]]\nname = \"leaf\"\nsource = { text = \"B\", size = \"6 mm\", depth = \"0.4 mm\" }\n";
+  EXPECT_NE(fault_of(mixed, Purpose::kReliefsAlone).advice.find("sheet is required"), std::string::npos);
+  EXPECT_FALSE(parse(kGood + mixed, Purpose::kReliefsAlone).reliefs_alone);
+  EXPECT_FALSE(parse(kGood, Purpose::kReliefsAlone).reliefs_alone) << "no relief at all";
 }
 
 TEST_F(ParseCase, AUnitIsRequiredOnlyWhereTheFileCarriesNone) {

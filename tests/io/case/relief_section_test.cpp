@@ -1,5 +1,5 @@
 // [[relief]] of a case becomes a ReliefSpec, and every rule that ties its keys together is held. Read through the
-// section's own entry: the whole case does not take it yet.
+// section's own entry.
 #include "io/case/sections.h"
 
 #include "mesh/check.h"
@@ -41,7 +41,7 @@ class ReliefSection : public testing::Test {
   void TearDown() override { fs::remove_all(folder_); }
 
   std::vector<ReliefSpec> read(const std::string& text) const {
-    Values values = read_values(parse_document(text + kMould + kRest, "case.toml"), "case.toml", NotYet::kRead);
+    Values values = read_values(parse_document(text + kMould + kRest, "case.toml"), "case.toml");
     return read_reliefs(values, folder_);
   }
   ReliefSpec one(const std::string& keys) const {
@@ -137,7 +137,7 @@ TEST_F(ReliefSection, DefaultsAreShownWithTheRest) {
                                                          "source.size = \"6 mm\"\nsource.depth = \"0.4 mm\"\n") +
                                                  kRest,
                                              "case.toml"),
-                              "case.toml", NotYet::kRead);
+                              "case.toml");
   read_reliefs(values, folder_);
   std::string listed;
   for (const ResolvedValue& v : values.resolved()) {
@@ -267,7 +267,7 @@ TEST_F(ReliefSection, AReliefOfTheMouldNeedsAMould) {
   const std::string text =
       "[[relief]]\nname = \"title\"\nsource = \"mould\"\nat = [\"0 mm\", \"0 mm\"]\n"
       "size = [\"1 mm\", \"1 mm\"]\n";
-  Values values = read_values(parse_document(text + kRest, "case.toml"), "case.toml", NotYet::kRead);
+  Values values = read_values(parse_document(text + kRest, "case.toml"), "case.toml");
   try {
     read_reliefs(values, folder_);
     ADD_FAILURE() << "was taken";
@@ -284,16 +284,6 @@ TEST_F(ReliefSection, ATextOfSeveralLinesMayBeWrittenSo) {
                              "depth = \"0.4 mm\"" + end;
     const std::vector<ReliefSpec> reliefs = read(text);
     EXPECT_EQ(std::get<imprint::TextRelief>(reliefs.at(0).source).text, "BASIL\nThyme");
-  }
-}
-
-TEST_F(ReliefSection, AWholeCaseDoesNotTakeItYet) {
-  const std::string text = std::string("[[relief]]\nname = \"title\"\nsource = ") + kText + "\n" + kRest;
-  try {
-    read_values(parse_document(text, "case.toml"), "case.toml");
-    ADD_FAILURE() << "was taken";
-  } catch (const Error& error) {
-    EXPECT_NE(error.fault().found.find("not available yet"), std::string::npos);
   }
 }
 

@@ -127,5 +127,25 @@ TEST_F(LoadRelief, FilesThatCannotBeReadAreNamed) {
   EXPECT_EQ(fault_of(s).found, "16.0 MB");
 }
 
+TEST_F(LoadRelief, CharactersBecomeLabelsInMetresAndRepeatedOnesAreTold) {
+  const ReliefSpec text = spec(imprint::TextRelief{"ANNA", "", 6e-3, 0.4e-3}, 0.05e-3);
+  ReliefSpec mould = spec(imprint::MouldRelief{}, 0.05e-3);
+  const std::vector<ReliefShape> shapes = load_reliefs({text, mould});
+  ASSERT_EQ(shapes.size(), 2U);
+  EXPECT_FALSE(shapes[1].shape) << "what the mould shows is not known here";
+  std::string names;
+  for (const imprint::Label& label : shapes[0].labels) names += label.name + ' ';
+  EXPECT_EQ(names, "A N N (2) A (2) ");
+  const auto& map = std::get<mesh::HeightMap>(*shapes[0].shape);
+  double before_m = 0.0;
+  for (const imprint::Label& label : shapes[0].labels) {
+    // Every box holds ink up to its edges: its middle row has some, and it is as high as a capital and its edge cells.
+    EXPECT_GT(label.box_m[0], before_m);
+    EXPECT_LT(label.box_m[2], map.spacing_m * map.nx);
+    EXPECT_NEAR(label.box_m[3] - label.box_m[1], 6e-3, 0.1e-3);
+    before_m = label.box_m[0];
+  }
+}
+
 }  // namespace
 }  // namespace pellicle::reliefs

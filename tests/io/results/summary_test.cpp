@@ -1,7 +1,9 @@
 // Does a person read the number, the limit, the place and what to do, on any terminal?
 #include "io/results/summary.h"
 
+#include "io/results/relief_files.h"
 #include "tests/io/results/made_up.h"
+#include "tests/io/results/made_up_relief.h"
 
 #include <fmt/format.h>
 
@@ -108,6 +110,58 @@ TEST(SummaryJson, KeysStandInTheContractsOrder) {
   EXPECT_EQ(found, 23);
   EXPECT_TRUE(holds(json, "\"value\": null"));
   EXPECT_TRUE(holds(json, "\"place_mm\": [12.3, 4.5, 1.2]"));
+}
+
+TEST(SummaryText, ReliefsShowTheWorstStrokesFirst) {
+  Summary summary = made_up_summary();
+  summary.result.reliefs = {made_up_relief(5, 3)};
+  const std::string text = summary_text(summary, "out", {false, 110});
+  const auto worst = text.find("  B  "), other = text.find("  A  ");
+  ASSERT_NE(worst, std::string::npos) << text;
+  EXPECT_LT(worst, other);
+  EXPECT_TRUE(holds(text, "Relief title: 2 strokes\n")) << text;
+  EXPECT_TRUE(holds(text, "0.31    0.12   -0.4   0.30  9.96, 20.15       section")) << text;
+  EXPECT_TRUE(holds(text, "the section of 'B' snapped")) << text;
+  EXPECT_TRUE(holds(text, "(open sheet.xdmf and relief_*.xdmf)")) << text;
+  auto& strokes = summary.result.reliefs[0].answer.strokes;
+  strokes.insert(strokes.end(), 20, strokes.front());
+  EXPECT_TRUE(holds(summary_text(summary, "out", {}), "22 strokes, the worst 8\n"));
+  for (const int width : {40, 60, 80}) {
+    std::istringstream lines(summary_text(summary, "out", {false, width}));
+    int seen = 0;
+    for (std::string line; std::getline(lines, line); ++seen)
+      EXPECT_LE(line.size(), static_cast<std::size_t>(std::max(width, 47))) << line;  // a row of numbers is 47 wide
+    EXPECT_GT(seen, 20);
+  }
+}
+
+TEST(SummaryText, ReliefsAloneSayThatNothingWasFormed) {
+  Summary summary;
+  summary.reliefs_alone = true;
+  summary.result.reliefs = {made_up_relief(5, 3)};
+  const std::string text = summary_text(summary, "out", {});
+  EXPECT_TRUE(holds(text, "Nothing was formed")) << text;
+  EXPECT_TRUE(holds(text, "Results: out (open relief_*.xdmf)\n")) << text;
+  EXPECT_FALSE(holds(text, "triangles")) << text;
+}
+
+TEST(SummaryJson, AReliefRepeatsItsFileAndListsItsStrokes) {
+  Summary summary = made_up_summary();
+  summary.result.reliefs = {made_up_relief(5, 3)};
+  const std::string json = summary_json(summary);
+  int found = 0;
+  for (const ReliefAttribute& attribute : relief_attributes(summary.result.reliefs[0])) {
+    EXPECT_TRUE(holds(json, fmt::format("\"{}\": ", attribute.name))) << attribute.name;
+    ++found;
+  }
+  EXPECT_GT(found, 15);
+  EXPECT_TRUE(holds(json, "\"file\": \"relief_title.h5\"")) << json;
+  EXPECT_TRUE(holds(json, "\"valid\": true"));
+  EXPECT_TRUE(holds(json, "\"narrowest_formed_mm\": null"));
+  // Stroke B: x = 0.25, y = 0.15 mm on the patch, at the height of its top, 0.4 mm.
+  EXPECT_TRUE(holds(json, "\"place_mm\": [9.96, 20.15, 4.47]")) << json;
+  EXPECT_TRUE(holds(json, "\"needed_pressure_MPa\": 0.8"));
+  EXPECT_TRUE(holds(json, "\"the section of 'B' snapped\""));
 }
 
 TEST(ProfileText, SharesAddUp) {

@@ -1,0 +1,57 @@
+// How does a command on a case end? Relief files, summary.json, the words on the terminal, the exit code.
+#include "io/commands/answers.h"
+
+#include "io/commands/progress.h"
+#include "io/results/relief_files.h"
+#include "mesh/check.h"
+
+#include <algorithm>
+#include <cstdio>
+#include <string>
+#include <string_view>
+
+namespace pellicle::commands {
+namespace {
+
+constexpr int kDone = 0, kLimitBroken = 5;
+
+/// The limits a case can give, and the findings that answer them.
+bool breaks_limit_of_case(const checks::Finding& finding, const Limits& limits) {
+  const bool has_limit = (limits.min_thickness_m && finding.id == "thinnest_wall") ||
+                         (limits.max_layer_line_m && finding.id == "layer_lines") ||
+                         (limits.min_capture && finding.id.starts_with("relief_"));
+  return has_limit && finding.limit && finding.verdict == checks::Verdict::kFail;
+}
+
+void print_result(std::string_view text) {
+  std::fwrite(text.data(), 1, text.size(), stdout);
+  if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0) {
+    throw Error({Fault::Kind::kCase, "standard output", "a place that takes no more", "an open file or terminal",
+                 "the results are whole in their folder"});
+  }
+}
+
+}  // namespace
+
+int give_answers(const RunOptions& options, const cases::ParsedCase& parsed, results::Summary& summary,
+                 results::ResultFolder& folder) {
+  for (const ReliefResult& relief : summary.result.reliefs) results::write_relief(folder, relief);
+  folder.write("case.toml", parsed.text);
+  for (const cases::ResolvedValue& value : parsed.not_used_yet) summary.not_used_yet.push_back(value.key);
+  const std::string json = results::summary_json(summary);
+  folder.write("summary.json", json);
+  folder.remove("checkpoint.h5");
+  if (options.json) {
+    print_result(json);
+  } else {
+    const Terminal terminal = look_at(1);
+    print_result(results::summary_text(summary, folder.path().string(), {terminal.colour, terminal.width}));
+  }
+  const auto& findings = summary.result.findings;
+  const bool is_broken = std::any_of(findings.begin(), findings.end(), [&](const checks::Finding& finding) {
+    return breaks_limit_of_case(finding, parsed.value.limits);
+  });
+  return options.strict && is_broken ? kLimitBroken : kDone;
+}
+
+}  // namespace pellicle::commands

@@ -1,0 +1,427 @@
+// How deep does the sheet go along a line of heights: a profile, or a map that does not change along one side?
+#include "solver/imprint/capture_parts.h"
+
+#include "solver/imprint/press.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace pellicle::imprint {
+namespace {
+
+using mesh::HeightMap;
+using Points = std::vector<ProfilePoint>;
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+std::size_t at(double i) { return static_cast<std::size_t>(i); }
+
+double low_m(const Points& points) {
+  double z = points.front().z_m;
+  for (const ProfilePoint& p : points) z = std::min(z, p.z_m);
+  return z;
+}
+double top_m(const Points& points) {
+  double z = points.front().z_m;
+  for (const ProfilePoint& p : points) z = std::max(z, p.z_m);
+  return z;
+}
+
+/// Narrowest distance between places where the line crosses the middle of its heights; an end that is mirrored counts
+/// twice.
+double feature_m(const Line& line) {
+  const double middle = 0.5 * (low_m(line.points) + top_m(line.points)), length = line.points.back().x_m;
+  double narrowest = length, before = -1.0;
+  for (std::size_t k = 0; k + 1 < line.points.size(); ++k) {
+    const auto &a = line.points[k], &b = line.points[k + 1];
+    if ((a.z_m > middle) == (b.z_m > middle)) continue;
+    const double x = a.x_m + (middle - a.z_m) / (b.z_m - a.z_m) * (b.x_m - a.x_m);
+    if (before >= 0.0) narrowest = std::min(narrowest, x - before);
+    if (before < 0.0 && !line.periodic) narrowest = std::min(narrowest, 2.0 * x);
+    before = x;
+  }
+  return narrowest;
+}
+
+bool is_symmetric(const Line& line) {
+  if (line.round) return false;
+  const Points& p = line.points;
+  const double length = p.back().x_m, near = 1e-6 * length, alike = 1e-6 * (top_m(p) - low_m(p));
+  for (std::size_t k = 0; k < p.size(); ++k) {
+    const ProfilePoint& q = p[p.size() - 1 - k];
+    if (std::fabs(p[k].x_m - (length - q.x_m)) > near || std::fabs(p[k].z_m - q.z_m) > alike) return false;
+  }
+  return true;
+}
+
+CrossSection section_of(const Line& line, const LocalState& state) {
+  CrossSection section;
+  section.plane = line.round ? SectionPlane::kRound : SectionPlane::kStrip;
+  section.stretch = ways(state, line.run_rad);
+  section.profile = {line.points, line.edge_radius_m, 0.0};
+  if (is_symmetric(line)) {
+    const double middle = 0.5 * line.points.back().x_m;
+    Points half{{middle, height_on(line.points, middle)}};
+    for (const ProfilePoint& p : line.points)
+      if (p.x_m > middle) half.push_back(p);
+    section.profile.points = half;
+  } else if (line.periodic) {
+    section.ends = SectionEnds::kPeriodic;
+  }
+  return section;
+}
+
+/// The line in cells, from its beginning to its end.
+struct Row {
+  double spacing_m;
+  std::vector<double> z_m;
+  double x_m(std::size_t i) const { return (static_cast<double>(i) + 0.5) * spacing_m; }
+  int n() const { return static_cast<int>(z_m.size()); }
+};
+
+Row row_of(const Line& line) {
+  constexpr double kCells = 256.0, kMost = 16384.0;  // across the narrowest: the press errs by a third of a cell
+  const double length = line.points.back().x_m;
+  const double cells = std::clamp(kCells * length / feature_m(line), kCells, kMost);
+  Row row{0.0, std::vector<double>(64 * at(std::ceil(cells / 64.0)))};
+  row.spacing_m = length / row.n();
+  for (std::size_t i = 0; i < row.z_m.size(); ++i) row.z_m[i] = height_on(line.points, row.x_m(i));
+  return row;
+}
+
+/// The press on a strip: with its mirror image beyond its ends, as the section has it, or periodic.
+PressedPatch pressed_strip(const Line& line, const Row& row, LocalState state) {
+  // Nothing varies along the strokes: the wave vector lies along the line.
+  const Ways stretch = ways(state, line.run_rad);
+  state.stretch_x = stretch.across, state.stretch_y = stretch.along;
+  HeightMap map{row.n(), 1, row.spacing_m, row.z_m, true};
+  if (!line.periodic) {
+    map.height_m.insert(map.height_m.end(), row.z_m.rbegin(), row.z_m.rend());
+    map.nx *= 2;
+  }
+  PressedPatch p = pressed(map, true, state);
+  for (auto* field : {&p.height_m, &p.free_height_m, &p.gap_m, &p.contact_pressure_Pa}) field->resize(row.z_m.size());
+  return p;
+}
+
+/// The press on a square map of a round profile, and means of four ways out.
+PressedPatch pressed_round(const Line& line, const Row& row, const LocalState& state) {
+  constexpr double kCells = 12.0, kLeast = 64.0, kMost = 400.0;
+  const double radius = line.points.back().x_m, cells = 2.0 * radius / feature_m(line) * kCells;
+  const int n = 16 * static_cast<int>(std::ceil(std::clamp(cells, kLeast, kMost) / 16.0));
+  HeightMap map = mesh::flat_map(n, n, 2.0 * radius / n, line.periodic);
+  for (int j = 0; j < n; ++j)
+    for (int i = 0; i < n; ++i)
+      map.at(i, j) = height_on(line.points, map.spacing_m * std::hypot(i + 0.5 - 0.5 * n, j + 0.5 - 0.5 * n));
+  PressedPatch square = pressed(map, line.periodic, state);
+  PressedPatch p;
+  p.gap_error_m = square.gap_error_m;
+  const auto out = [&](const std::vector<double>& field, std::vector<double>& along) {
+    map.height_m = field;
+    for (std::size_t i = 0; i < row.z_m.size(); ++i) {
+      const double r = row.x_m(i);
+      along.push_back(0.25 * (height_at(map, radius + r, radius) + height_at(map, radius - r, radius) +
+                              height_at(map, radius, radius + r) + height_at(map, radius, radius - r)));
+    }
+  };
+  out(square.height_m, p.height_m);
+  out(square.free_height_m, p.free_height_m);
+  out(square.gap_m, p.gap_m);
+  out(square.contact_pressure_Pa, p.contact_pressure_Pa);
+  return p;
+}
+
+/// A stroke of the line: cells from first to before `end`, which may lie beyond a period.
+struct Run {
+  int first, end;
+  double height_m;  ///< < 0: sunk
+  double width_m, middle_m;
+};
+
+std::vector<Run> runs_of(const Line& line, const Row& row, double land_m) {
+  constexpr double kFlaw = 0.05;
+  const double flaw = kFlaw * (top_m(line.points) - low_m(line.points));
+  const int n = row.n();
+  const auto by = [&](int i) { return row.z_m[at((i + n) % n)] - land_m; };
+  int start = 0;  // of a period: on land, so that no run lies over its ends
+  if (line.periodic)
+    while (start < n && std::fabs(by(start)) > flaw) ++start;
+  if (start == n) start = 0;
+  std::vector<Run> runs;
+  for (int i = start; i < start + n;) {
+    const double sign = by(i) > 0.0 ? 1.0 : -1.0;
+    int end = i;
+    double top = 0.0;
+    while (end < start + n && sign * by(end) > flaw) top = std::max(top, sign * by(end)), ++end;
+    for (int k = i; k < end;) {
+      int m = k;
+      while (m < end && sign * by(m) > 0.5 * top) ++m;
+      if (m > k) runs.push_back({k, m, sign * top, 0.0, 0.0});
+      k = std::max(m, k + 1);
+    }
+    i = std::max(end, i + 1);
+  }
+  const double length = line.points.back().x_m;
+  /// Between the middles of two neighbouring cells, one of them in the run.
+  const auto edge = [&](int outside, int inside, double height_m) {
+    double out = (outside + 0.5) * row.spacing_m, in = (inside + 0.5) * row.spacing_m;
+    for (int k = 0; k < 40; ++k) {
+      const double middle = 0.5 * (out + in), x = middle - (line.periodic ? length * std::floor(middle / length) : 0.0);
+      (std::fabs(height_on(line.points, x) - land_m) > 0.5 * std::fabs(height_m) ? in : out) = middle;
+    }
+    return 0.5 * (out + in);
+  };
+  for (Run& run : runs) {
+    double from = edge(run.first - 1, run.first, run.height_m), to = edge(run.end, run.end - 1, run.height_m);
+    if (!line.periodic && run.first == 0) from = -to;  // its mirror image, or all round
+    if (!line.periodic && !line.round && run.end == n) to += to - from;
+    run.width_m = to - from;
+    run.middle_m = 0.5 * (from + to);
+  }
+  return runs;
+}
+
+/// How deep the sheet is at a run, in heights of the underside below 0 on the row.
+struct Found {
+  double depth_m = 0.0, span_m = 0.0;
+  std::size_t cell = 0;
+  bool in_counter = false;
+};
+
+class Reader {
+ public:
+  Reader(const Line& line, const Row& row, const std::vector<Run>& runs, double land_m, double thickness_m)
+      : line_(line), row_(row), runs_(runs), land_m_(land_m), thickness_m_(thickness_m), n_(row.n()) {
+    taken_.assign(at(n_), false);
+    for (const Run& run : runs)
+      for (int i = run.first; i < run.end; ++i) taken_[cell(i)] = true;
+  }
+
+  /// land_m is below the highest mould point by that much, as heights are.
+  Found at_run(const Run& run, const std::vector<double>& height_m) const {
+    if (run.height_m < 0.0) {
+      Found found{0.0, run.width_m, cell(run.first), false};
+      for (int i = run.first; i < run.end; ++i)
+        if (height_m[cell(i)] < height_m[found.cell]) found.cell = cell(i);
+      found.depth_m = land_m_ - height_m[found.cell];
+      return found;
+    }
+    const double reach = reach_m(run.width_m, thickness_m_), top = land_m_ + run.height_m;
+    const int cells = std::max(2, static_cast<int>(reach / row_.spacing_m));
+    const Found right = beside(run.end, 1, cells, top, height_m);
+    if (!line_.round) {
+      const Found left = beside(run.first - 1, -1, cells, top, height_m);
+      return left.depth_m > right.depth_m ? left : right;
+    }
+    if (run.first == 0) return right;
+    Found inside = beside(run.first - 1, -1, n_, top, height_m);
+    inside.in_counter = true;
+    int wide = 0;
+    while (wide < run.first && !taken_[at(run.first - 1 - wide)]) ++wide;
+    inside.span_m = (wide == run.first ? 2.0 : 1.0) * wide * row_.spacing_m;
+    return inside.depth_m < right.depth_m ? inside : right;
+  }
+
+ private:
+  std::size_t cell(int i) const { return at(((i % n_) + n_) % n_); }
+
+  /// Deepest on the land from here on.
+  Found beside(int from, int step, int cells, double top, const std::vector<double>& height_m) const {
+    Found found{0.0, 2.0 * row_.spacing_m, cell(from), false};
+    for (int k = 0; k < cells; ++k) {
+      int i = from + step * k;
+      if (!line_.periodic && (i < 0 || i >= n_)) {
+        if (line_.round) break;
+        i = i < 0 ? -1 - i : 2 * n_ - 1 - i;  // mirrored
+      }
+      if (taken_[cell(i)]) break;
+      if (!(top - height_m[cell(i)] > found.depth_m)) continue;
+      found.depth_m = top - height_m[cell(i)];
+      found.cell = cell(i);
+      found.span_m = 2.0 * (k + 1) * row_.spacing_m;  // as if this were the middle of a slot
+    }
+    return found;
+  }
+
+  const Line& line_;
+  const Row& row_;
+  const std::vector<Run>& runs_;
+  double land_m_, thickness_m_;
+  int n_;
+  std::vector<char> taken_;
+};
+
+/// Where the section is a half, its other side.
+double place_in(const CrossSection& section, const Line& line, double x_m) {
+  const double from = section.profile.points.front().x_m;
+  return x_m < from ? line.points.back().x_m - x_m : x_m;
+}
+
+/// Own points, and more between.
+std::vector<double> places_of(const Line& line) {
+  std::vector<double> x;
+  for (const ProfilePoint& p : line.points) {
+    if (!x.empty() && !(p.x_m > x.back())) continue;
+    if (!x.empty() && line.most_spacing_m > 0.0) {
+      const double from = x.back();
+      const int parts = static_cast<int>(std::ceil((p.x_m - from) / line.most_spacing_m - 1e-9));
+      for (int k = 1; k < parts; ++k) x.push_back(from + (p.x_m - from) * k / parts);
+    }
+    x.push_back(p.x_m);
+  }
+  return x;
+}
+
+/// On the row, straight between the middles of its cells.
+double on_row(const Row& row, const std::vector<double>& value, double x_m) {
+  const double i = std::clamp(x_m / row.spacing_m - 0.5, 0.0, row.n() - 1.0);
+  const auto k = std::min(at(i), value.size() - 2);
+  const double t = i - static_cast<double>(k);
+  return (1.0 - t) * value[k] + t * value[k + 1];
+}
+
+/// One run of the press, one section, and what they say.
+class Answering {
+ public:
+  Answering(const Line& line, const LocalState& state, double wanted_share)
+      : line_(line), state_(state), wanted_(wanted_share), row_(row_of(line)), top_(top_m(line.points)) {
+    layer_ = line.round ? pressed_round(line, row_, state) : pressed_strip(line, row_, state);
+    answer_.own_depth_m = top_ - low_m(line.points);
+    answer_.gap_error_m = layer_.gap_error_m;
+  }
+
+  void solve_section_too() {
+    section_ = section_of(line_, state_);
+    both_ = solve_sections({section_}, state_).front();
+    note_section(both_, "the relief", answer_.notes);
+    if (line_.round && state_.stretch_x != state_.stretch_y)
+      answer_.notes.emplace_back("The sheet is stretched unequally; round detail is computed with the mean stretch.");
+    stick_m_ = on_row_of(both_.stick);
+    slip_m_ = on_row_of(both_.slip);
+    failed_ = !both_.stick;
+  }
+
+  ReliefAnswer finish() {
+    fill_fields();
+    const HeightMap map{row_.n(), 1, row_.spacing_m, row_.z_m, line_.periodic};
+    const auto land = land_of(map);
+    if (land) runs_ = runs_of(line_, row_, *land);
+    for (const Run& run : runs_) answer_.strokes.push_back(stroke(run, *land));
+    fill_depth(land.value_or(top_));
+    return std::move(answer_);
+  }
+
+ private:
+  std::vector<double> on_row_of(const std::optional<SectionResult>& result) const {
+    std::vector<double> height;
+    if (!result) return height;
+    for (std::size_t i = 0; i < row_.z_m.size(); ++i)
+      height.push_back(underside_m(*result, place_in(section_, line_, row_.x_m(i))) - top_);
+    return height;
+  }
+
+  StrokeAnswer stroke(const Run& run, double land_m) const {
+    const Reader reader(line_, row_, runs_, land_m - top_, state_.thickness_m);
+    StrokeAnswer s;
+    s.place_m = {run.middle_m, 0.0};
+    s.width_m = s.narrowest_m = run.width_m;
+    s.height_m = run.height_m;
+    s.angle_rad = line_.run_rad;
+    const Found layer = reader.at_run(run, layer_.height_m), free = reader.at_run(run, layer_.free_height_m);
+    s.in_counter = layer.in_counter;
+    if (both_.stick) {
+      const Found found = reader.at_run(run, stick_m_);
+      s.depth.stick_m = found.depth_m;
+      s.in_counter = found.in_counter;
+    }
+    if (both_.slip) s.depth.slip_m = reader.at_run(run, slip_m_).depth_m;
+    const Span span{layer.span_m,
+                    std::fabs(run.height_m),
+                    layer.depth_m,
+                    std::max(layer.depth_m, free.depth_m),
+                    ways(state_, line_.run_rad),
+                    run.height_m < 0.0,
+                    line_.round};
+    settle(span, state_, wanted_, failed_, s);
+    if (both_.stick && !std::isnan(s.needed_pressure_Pa)) {
+      s.needed_pressure_Pa =
+          pressure_for_Pa(section_, state_, s.depth.stick_m, s.needed_pressure_Pa, wanted_ * span.height_m,
+                          [&](const SectionResult& result) { return reader.at_run(run, on_row_of(result)).depth_m; });
+    }
+    if (s.share_stick > 0.9) s.corner_radius_m = corner_radius_m(both_);
+    return s;
+  }
+
+  void fill_depth(double land_m) {
+    const auto deepest = std::min_element(layer_.height_m.begin(), layer_.height_m.end());
+    const double layer = -*deepest, x = row_.x_m(at(static_cast<int>(deepest - layer_.height_m.begin())));
+    Depths& depth = answer_.depth;
+    depth.layer_m = layer;
+    if (both_.slip) depth.slip_m = std::min(both_.slip->depth_m, answer_.own_depth_m);
+    if (both_.stick) {
+      depth.stick_m = depth.answer_m = std::min(both_.stick->depth_m, answer_.own_depth_m);
+      depth.model = Model::kSection;
+      return;
+    }
+    const StrokeAnswer* nearest = nullptr;
+    for (const StrokeAnswer& s : answer_.strokes)
+      if (!nearest || std::fabs(s.place_m[0] - x) < std::fabs(nearest->place_m[0] - x)) nearest = &s;
+    if (nearest) {
+      depth = depth_of_patch(layer, top_ - land_m - std::max(0.0, nearest->height_m), *nearest, answer_.own_depth_m);
+      return;
+    }
+    StrokeAnswer whole;  // a wave, or another line without land
+    const Span span{feature_m(line_),
+                    answer_.own_depth_m,
+                    layer,
+                    -*std::min_element(layer_.free_height_m.begin(), layer_.free_height_m.end()),
+                    ways(state_, line_.run_rad),
+                    true,
+                    line_.round};
+    settle(span, state_, wanted_, failed_, whole);
+    depth = whole.depth;
+  }
+
+  void fill_fields() {
+    answer_.x_m = places_of(line_);
+    answer_.y_m = {0.0};
+    answer_.nx = static_cast<int>(answer_.x_m.size()), answer_.ny = 1;
+    for (const double x : answer_.x_m) {
+      const double mould = height_on(line_.points, x) - top_;
+      double sheet = on_row(row_, layer_.height_m, x), pressure = on_row(row_, layer_.contact_pressure_Pa, x);
+      if (both_.stick) {
+        const double place = place_in(section_, line_, x);
+        sheet = underside_m(*both_.stick, place) - top_;
+        pressure = contact_pressure_Pa(*both_.stick, place);
+      }
+      sheet = std::max(sheet, mould);
+      answer_.mould_height_m.push_back(mould);
+      answer_.sheet_height_m.push_back(sheet);
+      answer_.gap_m.push_back(sheet - mould);
+      answer_.contact_pressure_Pa.push_back(pressure);
+    }
+  }
+
+  const Line& line_;
+  const LocalState& state_;
+  double wanted_;
+  Row row_;
+  double top_;
+  PressedPatch layer_;
+  CrossSection section_;
+  BothTouches both_;
+  std::vector<double> stick_m_, slip_m_;
+  bool failed_ = false;
+  std::vector<Run> runs_;
+  ReliefAnswer answer_;
+};
+
+}  // namespace
+
+ReliefAnswer capture_line(const Line& line, const LocalState& state, double wanted_share, bool sections) {
+  Answering answering(line, state, wanted_share);
+  if (sections) answering.solve_section_too();
+  return answering.finish();
+}
+
+}  // namespace pellicle::imprint
