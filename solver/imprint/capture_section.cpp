@@ -14,9 +14,10 @@ using mesh::HeightMap;
 using Points = std::vector<ProfilePoint>;
 
 constexpr double kAlike = 0.03;
+constexpr double kCoarser = 0.7;     // elements a side of a second attempt: half again the error of the mesh
 constexpr double kUpright = 2.5;     // cells
 constexpr double kEdgeCells = 0.25;  // radius of edges: finer cannot be seen on the map
-constexpr double kThinned = 2e-3;    // of the relief
+constexpr double kThinned = 1e-2;    // of the relief
 constexpr double kLevel = 0.01;      // of the relief: what is nearer to its top or floor is level with it
 
 /// Where heights cross a level, rising x.
@@ -157,12 +158,16 @@ std::optional<SectionResult> solved(const CrossSection& section, const LocalStat
   task.ends = section.ends;
   task.touch = touch;
   task.pressure_Pa = state.pressure_Pa;
-  try {
-    return solve_section(task);
-  } catch (const Error& e) {
-    failed = e.what();
-    return {};
+  // Where one mesh finds no rest, when the sheet first lands on a face all at once, a coarser one often does.
+  for (const double refinement : {1.0, kCoarser}) {
+    task.refinement = refinement;
+    try {
+      return solve_section(task);
+    } catch (const Error& e) {
+      if (failed.empty()) failed = e.what();
+    }
   }
+  return {};
 }
 
 }  // namespace
@@ -229,11 +234,17 @@ double height_on(const Points& points, double x_m) {
 
 SectionProfile profile_off_map(Points points, double spacing_m) {
   const Extent e = extent_of(points);
-  const double relief = e.high_m - e.low_m;
-  // Oblique to the cells a wall has a faint tail, and land that slopes by it would carry the sheet at one end.
-  for (ProfilePoint& p : points) {
-    if (e.high_m - p.z_m < kLevel * relief) p.z_m = e.high_m;
-    if (p.z_m - e.low_m < kLevel * relief) p.z_m = e.low_m;
+  const double relief = e.high_m - e.low_m, outermost_m = points.back().z_m;
+  const auto level = [&](double z_m) {
+    for (ProfilePoint& p : points)
+      if (std::fabs(p.z_m - z_m) < kLevel * relief) p.z_m = z_m;
+  };
+  // Oblique to the cells a wall has a faint tail, and land that slopes by it would carry the sheet at one end. A dome
+  // has no walls, and its top stays round.
+  level(outermost_m);
+  if (with_upright_walls(points, relief, kUpright * spacing_m).size() != points.size()) {
+    level(e.low_m);
+    level(e.high_m);
   }
   return {thinned(with_upright_walls(points, relief, kUpright * spacing_m), kThinned * relief), kEdgeCells * spacing_m,
           0.0};

@@ -58,7 +58,8 @@ double contact_pressure_Pa(const SectionResult& result, double x_m);
 double height_on(const std::vector<ProfilePoint>& points, double x_m);
 
 /// A profile of heights sampled off a map: a wall that rises within two and a half cells stands upright, as steep as a
-/// map can show it; heights within a hundredth of its top or floor are level with it; points that a straight line comes
+/// map can show it; heights within a hundredth of the outermost, and where there are walls of top or floor, are level
+/// with it; points that a straight line comes
 /// near enough to are left out. Edges are as sharp as a quarter of a cell.
 SectionProfile profile_off_map(std::vector<ProfilePoint> points, double spacing_m);
 

@@ -268,6 +268,29 @@ Profile trough(double width_m, double depth_m, double pitch_m) {
   return p;
 }
 
+// A braille-like dome: a round section, which the sheet wraps the farther the more it is pressed.
+TEST(Capture, DotIsARoundSectionOfItsDome) {
+  const double s = 25e-6;
+  const HeightMap map = map_of(96, 96, s, [=](double x, double y) {
+    const double r = std::hypot(x / s - 48.0, y / s - 48.0) / 16.0;
+    return r < 1.0 ? 0.3e-3 * (1.0 - r * r) : 0.0;
+  });
+  double before = 0.0;
+  int checked = 0;
+  for (const double p : {0.01, 0.03, 0.3}) {
+    const ReliefAnswer found = answer(map, state(0.4e-3, p), true, kAny);
+    ASSERT_EQ(found.strokes.size(), 1U);
+    const StrokeAnswer& dot = found.strokes[0];
+    EXPECT_EQ(dot.depth.model, Model::kSection);
+    EXPECT_NEAR(dot.width_m, 2.0 * 16.0 * s * std::sqrt(0.5), s);  // a parabola at half its height
+    EXPECT_GT(dot.share, before);
+    before = dot.share;
+    ++checked;
+  }
+  EXPECT_EQ(checked, 3);
+  EXPECT_GT(before, 0.9);
+}
+
 TEST(Capture, AdvicePutBackInReachesTheWantedShare) {
   const double w = 0.3e-3, depth = 0.1e-3;
   for (const bool sections : {false, true}) {
