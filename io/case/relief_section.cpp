@@ -214,6 +214,7 @@ class ReliefReader {
       }
       given.skin_thickness_m = skin->number();
       given.skin_shear_modulus_Pa = modulus->number();
+      given.skin_stretched = values_.at(state + ".skin_stretched").flag;
     }
     spec_.state = given;
   }

@@ -605,6 +605,10 @@ constexpr std::array kKeys{
         .fallback_text = "no skin",
         .example = R"("6 MPa")",
         .meaning = "shear modulus of the skin; with skin_thickness"},
+    Key{.path = "relief.state.skin_stretched",
+        .kind = K::kFlag,
+        .fallback = "true",
+        .meaning = "the skin was stretched with the sheet; false: it set afterwards and is at rest as it lies"},
 
     Key{.path = "part", .kind = K::kTable, .fallback = "{}", .meaning = "what is kept of the sheet"},
     Key{.path = "part.trim",

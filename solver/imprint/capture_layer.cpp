@@ -180,8 +180,8 @@ bool in_range(const Span& span, const LocalState& s) {
   if (ratio >= kWide && !taut && d > kDeepestWide * w) return false;
   if (ratio > kWidest && d > kDeepestThin * s.thickness_m) return false;
   const bool stiff = s.has_skin() && s.skin_shear_modulus_Pa > kStiff * s.shear_modulus_Pa;
-  // Layer theory stretches the skin with the sheet; the real one set after stretching.
-  return !(stiff && (taut || s.skin_thickness_m < kThinSkin * w));
+  // Layer theory stretches the skin with the sheet.
+  return !(stiff && ((taut && !s.skin_stretched) || s.skin_thickness_m < kThinSkin * w));
 }
 
 void settle(const Span& span, const LocalState& state, double wanted_share, bool section_failed, StrokeAnswer& stroke) {

@@ -174,7 +174,7 @@ std::optional<SectionResult> solved(const CrossSection& section, const LocalStat
 
 SectionSheet section_sheet(const LocalState& s, const Ways& stretch) {
   SectionSheet sheet{s.thickness_m, s.shear_modulus_Pa, stretch.across, stretch.along, {}};
-  if (s.has_skin()) sheet.skin = SectionSkin{s.skin_thickness_m, s.skin_shear_modulus_Pa, true};
+  if (s.has_skin()) sheet.skin = SectionSkin{s.skin_thickness_m, s.skin_shear_modulus_Pa, !s.skin_stretched};
   return sheet;
 }
 

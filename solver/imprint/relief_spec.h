@@ -56,6 +56,7 @@ struct GivenState {
   double pressure_Pa = 0.0;                 ///< gauge
   double skin_thickness_m = 0.0;            ///< on the mould side; 0: none
   double skin_shear_modulus_Pa = 0.0;
+  bool skin_stretched = true;  ///< with the sheet; false: it set afterwards and is at rest as it lies
 
   bool has_skin() const { return skin_thickness_m > 0.0; }
 };

@@ -127,6 +127,12 @@ TEST_F(ReliefSection, AStateIsThatOfTheSheet) {
   EXPECT_TRUE(r.state->has_skin());
   EXPECT_EQ(r.state->skin_thickness_m, 0.05e-3);
   EXPECT_EQ(r.state->skin_shear_modulus_Pa, 6e6);
+  EXPECT_TRUE(r.state->skin_stretched);
+  const ReliefSpec set =
+      one(std::string("source = ") + kText +
+          "\nstate = { thickness = \"0.5 mm\", shear_modulus = \"0.2 MPa\", pressure = \"4 bar\", "
+          "skin_thickness = \"0.05 mm\", skin_shear_modulus = \"6 MPa\", skin_stretched = false }\n");
+  EXPECT_FALSE(set.state->skin_stretched);
   const ReliefSpec plain = one(std::string("source = ") + kText + "\n" + kState);
   EXPECT_EQ(plain.state->stretch_x, 1.0);
   EXPECT_FALSE(plain.state->has_skin());
