@@ -414,6 +414,8 @@ TEST(Forming, NothingSlidesThroughTheFootOfACup) {
   FormingSpec spec = disc_spec(0.04, 0.0101, 2e-3);
   spec.friction = {.stick = false, .coefficient = 0.1};
   spec.numerics.frames = 100;
+  // Elements of 2 mm that slide over edges: 0.9 to 3 % in runs that differ by 1e-9 in pressure. Not what is asked here.
+  spec.numerics.energy_limit = 0.1;
   spec.stages = {press(4e5)};
   const RigidMould mould(mesh::cup(0.0195, 0.008, 0.01, 0.024, 64, 3), false);
   const Ended e = run_to_end(spec, mould);
