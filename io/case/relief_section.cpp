@@ -45,6 +45,7 @@ class ReliefReader {
     read_source();
     read_place();
     spec_.periodic = values_.at(path_ + ".periodic").flag;
+    read_printed();
     read_state();
     check_together();
     return std::move(spec_);
@@ -185,6 +186,20 @@ class ReliefReader {
     value.numbers = std::move(numbers);
     value.origin = Origin::kDefault;
     values_.put(at, std::move(value));
+  }
+
+  void read_printed() {
+    const std::string printed = path_ + ".printed";
+    if (!values_.has_table(printed)) return;
+    if (is_profile() || is_mould()) {
+      values_.refuse(printed, is_profile() ? "printed with a profile" : "printed with a relief of the mould",
+                     "printed with text, braille or image", "What is measured or modelled already is as it is");
+    }
+    const auto length = [&](const char* key) {
+      const Value* value = values_.find(fmt::format("{}.{}", printed, key));
+      return value != nullptr ? value->number() : 0.0;
+    };
+    spec_.printed = {length("edge_radius"), length("pixel"), length("layer")};
   }
 
   void read_state() {

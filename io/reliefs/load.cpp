@@ -90,11 +90,20 @@ Relief load(const imprint::MouldRelief&, const ReliefSpec&, const std::string&) 
   return {};
 }
 
+mesh::HeightMap as_printed(mesh::HeightMap map, const imprint::Printed& printed) {
+  if (printed.edge_radius_m > 0.0) map = mesh::with_round_edges(map, printed.edge_radius_m);
+  if (printed.pixel_m > 0.0) map = mesh::blurred(map, printed.pixel_m);
+  if (printed.layer_m > 0.0) map = mesh::in_layers(map, printed.layer_m);
+  return map;
+}
+
 }  // namespace
 
 Relief load_relief(const imprint::ReliefSpec& spec) {
   const std::string where = fmt::format("relief '{}'", spec.name);
-  return std::visit([&](const auto& source) { return load(source, spec, where); }, spec.source);
+  Relief relief = std::visit([&](const auto& source) { return load(source, spec, where); }, spec.source);
+  if (auto* map = std::get_if<mesh::HeightMap>(&relief.shape)) *map = as_printed(*map, spec.printed);
+  return relief;
 }
 
 std::vector<imprint::Label> labels_of(const std::vector<Glyph>& glyphs, double spacing_m) {

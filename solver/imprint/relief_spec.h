@@ -61,14 +61,22 @@ struct GivenState {
   bool has_skin() const { return skin_thickness_m > 0.0; }
 };
 
+/// What the printer makes of the heights; 0: leaves them as they are.
+struct Printed {
+  double edge_radius_m = 0.0;  ///< of edges that stand out
+  double pixel_m = 0.0;        ///< its finest light
+  double layer_m = 0.0;        ///< heights become whole layers: of a relief on a face along the build plane
+};
+
 struct ReliefSpec {
   std::string name;  ///< letters, digits, - and _; one of its own
   ReliefSource source;
   mesh::Vec2 at_m = mesh::Vec2::Zero();  ///< middle of the patch seen from above, in the mould's coordinates
   std::optional<mesh::Vec2> size_m;      ///< none: as large as the source; a mould has one always, a profile never
-  double angle_rad = 0.0;           ///< from the mould's x to the patch's, about at_m, counter-clockwise from above
-  double grid_m = 0.0;              ///< side of a cell; an image without one has its pixel
-  bool periodic = false;            ///< the patch repeats
+  double angle_rad = 0.0;  ///< from the mould's x to the patch's, about at_m, counter-clockwise from above
+  double grid_m = 0.0;     ///< side of a cell; an image without one has its pixel
+  bool periodic = false;   ///< the patch repeats
+  Printed printed;
   std::optional<GivenState> state;  ///< none: the formed sheet's; a profile has one always
 };
 

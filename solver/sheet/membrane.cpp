@@ -91,9 +91,9 @@ void membrane_forces(const Polymer& polymer, SheetBlocks& blocks, const NodesVie
 }
 
 void membrane_forces(const Polymer& polymer, SheetState& s) {
-  membrane_forces(polymer, s.blocks,
-                  {s.x_m.data()->data(), s.moved.data(), s.force_N.data()->data(), s.area_m2.data()->data(),
-                   s.renewed.data()});
+  membrane_forces(
+      polymer, s.blocks,
+      {s.x_m.data()->data(), s.moved.data(), s.force_N.data()->data(), s.area_m2.data()->data(), s.renewed.data()});
 }
 
 double strain_energy_J(const Polymer& polymer, const SheetState& s) {

@@ -8,6 +8,7 @@
 #include "solver/forming/forming.h"
 #include "solver/sheet/membrane.h"
 #include "tests/bench/clock.h"
+#include "tests/bench/imprint_time.h"
 #include "tests/bench/membrane_rate.h"
 #include "tests/bench/mould_look.h"
 
@@ -363,6 +364,16 @@ std::vector<Row> mould_rows(const MouldLook& look) {
   return rows;
 }
 
+/// Against the time that was wanted.
+std::vector<Row> imprint_rows(const std::vector<ImprintRun>& runs) {
+  std::vector<Row> rows;
+  for (const ImprintRun& run : runs)
+    rows.push_back(
+        {"imprint", fmt::format("{}, {}, {:.0f} MB more", run.what, threads_text(run.threads), run.memory_MB),
+         fmt::format("{:.3g} s wanted", run.wanted_s), run.seconds / run.wanted_s, run.seconds, "s", kNone, kNone});
+  return rows;
+}
+
 std::string number_text(double value, const char* none) {
   return std::isfinite(value) ? fmt::format("{:.4g}", value) : none;
 }
@@ -402,9 +413,9 @@ void wait_briefly(char** argv) {
   ::execv("/proc/self/exe", argv);  // returns only if it failed
 }
 
-void bench(bool json) {
-  double load = 0.0;
-  if (::getloadavg(&load, 1) != 1) load = kNone;
+/// One part, or all of them.
+std::vector<Row> all_rows(std::string_view part) {
+  if (part == "imprint") return imprint_rows(time_imprint());
   const MouldLook look = time_mould_look();  // first: it tells by how much the process grows
   std::vector<Row> rows = membrane_rows(time_membrane());
   for (const Row& row : rate_rows(time_membrane_rates(kRepetitions))) rows.push_back(row);
@@ -413,6 +424,14 @@ void bench(bool json) {
   for (const Row& row : contact_rows(contact.time(), contact.triangles())) rows.push_back(row);
   for (const Row& row : loop_rows({time_loop(1), time_loop(2)})) rows.push_back(row);
   for (const Row& row : mould_rows(look)) rows.push_back(row);
+  for (const Row& row : imprint_rows(time_imprint())) rows.push_back(row);
+  return rows;
+}
+
+void bench(bool json, std::string_view part) {
+  double load = 0.0;
+  if (::getloadavg(&load, 1) != 1) load = kNone;
+  const std::vector<Row> rows = all_rows(part);
   json ? print_json(rows, load) : print_text(rows, load);
 }
 
@@ -421,13 +440,15 @@ void bench(bool json) {
 
 int main(int argc, char** argv) {
   pellicle::wait_briefly(argv);
-  const bool json = argc == 2 && std::string_view(argv[1]) == "--json";
-  if (argc > 1 && !json) {
-    std::fputs("usage: bench [--json]: how fast is the solver? See docs/performance.md\n", stderr);
+  const std::vector<std::string_view> words(argv + 1, argv + argc);
+  const bool json = !words.empty() && words.front() == "--json";
+  const std::string_view part = words.size() > (json ? 1U : 0U) ? words.back() : "all";
+  if (words.size() > (json ? 2U : 1U) || (part != "all" && part != "imprint")) {
+    std::fputs("usage: bench [--json] [imprint]: how fast is the solver? See docs/performance.md\n", stderr);
     return 2;
   }
   try {
-    pellicle::bench(json);
+    pellicle::bench(json, part);
   } catch (const std::exception& problem) {
     fmt::print(stderr, "error: {}\n", problem.what());
     return 1;

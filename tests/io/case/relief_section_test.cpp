@@ -138,6 +138,20 @@ TEST_F(ReliefSection, AStateIsThatOfTheSheet) {
   EXPECT_FALSE(plain.state->has_skin());
 }
 
+TEST_F(ReliefSection, PrintedIsWhatTheKeysSay) {
+  const imprint::Printed none = one(std::string("source = ") + kText + "\n" + kState).printed;
+  EXPECT_EQ(none.pixel_m, 0.0);
+  EXPECT_EQ(none.layer_m, 0.0);
+  EXPECT_EQ(none.edge_radius_m, 0.0);
+  const imprint::Printed all =
+      one(std::string("source = ") + kText +
+          "\nprinted = { pixel = \"0.05 mm\", layer = \"0.1 mm\", edge_radius = \"0.03 mm\" }\n" + kState)
+          .printed;
+  EXPECT_EQ(all.pixel_m, 0.05e-3);
+  EXPECT_EQ(all.layer_m, 0.1e-3);
+  EXPECT_EQ(all.edge_radius_m, 0.03e-3);
+}
+
 TEST_F(ReliefSection, DefaultsAreShownWithTheRest) {
   Values values = read_values(parse_document(std::string("[[relief]]\nname = \"title\"\nsource.text = \"a\\nb\"\n"
                                                          "source.size = \"6 mm\"\nsource.depth = \"0.4 mm\"\n") +
@@ -176,6 +190,8 @@ TEST_F(ReliefSection, SpoiltReliefsAreRefusedWithTheirLine) {
       {text + "siez = [\"1 mm\", \"1 mm\"]\n", "case.toml:4, relief[1]", "Did you mean size?"},
       {"source = { txet = \"a\" }\n", "case.toml:3, relief[1].source", "Did you mean text?"},
       {"source = { text = \"a\", image = \"leaf.png\" }\n", "case.toml:3, relief[1].source", "text and image"},
+      {profile + "printed = { pixel = \"0.05 mm\" }\n", "case.toml:4, relief[1].printed", "with a profile"},
+      {text + "printed = { pixl = \"0.05 mm\" }\n", "case.toml:4, relief[1].printed", "Did you mean pixel?"},
       {"source = { text = \"a\", depth = \"1 mm\" }\n", "case.toml:3, relief[1].source", "text without size"},
       {"source = { text = \"a\", size = \"6 mm\" }\n", "case.toml:3, relief[1].source", "text without depth"},
       {"source = { text = \"\", size = \"6 mm\", depth = \"1 mm\" }\n", "case.toml:3, relief[1].source.text",

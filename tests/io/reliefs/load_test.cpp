@@ -6,6 +6,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <filesystem>
 #include <fstream>
 #include <string>
@@ -106,6 +107,28 @@ TEST_F(LoadRelief, AnImageIsItsPixelsOrAnotherGridOrInAFrame) {
   s.periodic = false;
   s.size_m = Vec2(2e-3, 2e-3);
   EXPECT_NE(fault_of(s).found.find("image of 3 x 2 mm in a patch of 2 x 2 mm"), std::string::npos);
+}
+
+// A sharp step of 0.4 mm: a square of 0.1 mm makes it a slope as long, 0.04 mm high in each 0.01 mm, and whole layers
+// of 0.1 mm make four stairs of that.
+TEST_F(LoadRelief, PrintedIsRoundedBlurredAndInLayers) {
+  ReliefSpec text = spec(imprint::TextRelief{"I", "", 6e-3, 0.4e-3}, 0.01e-3);
+  const mesh::HeightMap drawn = map_of(load_relief(text));
+  text.printed.pixel_m = 0.1e-3;
+  const mesh::HeightMap blurred = map_of(load_relief(text));
+  EXPECT_EQ(blurred.height_m, mesh::blurred(drawn, 0.1e-3).height_m);
+  EXPECT_NE(blurred.height_m, drawn.height_m);
+  text.printed.layer_m = 0.1e-3;
+  const mesh::HeightMap layered = map_of(load_relief(text));
+  int between = 0;
+  for (const double z : layered.height_m) {
+    const double layers = z / 0.1e-3;
+    EXPECT_NEAR(layers, std::round(layers), 1e-9);
+    between += z > 0.05e-3 && z < 0.35e-3;
+  }
+  EXPECT_GT(between, 0);
+  text.printed = {.edge_radius_m = 0.1e-3};
+  EXPECT_EQ(map_of(load_relief(text)).height_m, mesh::with_round_edges(drawn, 0.1e-3).height_m);
 }
 
 TEST_F(LoadRelief, AProfileIsNotPutOnAGrid) {
