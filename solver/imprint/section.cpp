@@ -95,10 +95,11 @@ class Loading {
       const double next = target - reached < 1.01 * step ? target : reached + step;
       const bool last_resort = next - reached <= kSmallestStep * target * 1.01;
       const auto before = model_.places();
+      VectorXd start = VectorXd::Zero(u.size());
+      if (reached > 0.0 && !jumped_) start = (next - reached) * rate_;
+      if (!std::isfinite(model_.energy(u + start, next))) start.setZero();
       VectorXd moved = u;
-      if (reached > 0.0 && !jumped_) moved += (next - reached) * rate_;
-      if (!std::isfinite(model_.energy(moved, next))) moved = u;
-      Attempt attempt = try_step(u, moved, next, last_resort);
+      Attempt attempt = try_step(u, moved, start, next, last_resort);
       const double way_m = (moved - u).lpNorm<Eigen::Infinity>();
       const bool jumps = attempt.unstable && reached > 0.0 && way_m > small_m_;
       if (!attempt.converged || (jumps && !last_resort)) {
@@ -153,11 +154,12 @@ class Loading {
 
   /// Newton, and for sticking sheet: let go what would pull, hold what came to touch, until neither happens. A place
   /// let go is not held again in the same step, so this ends.
-  Attempt try_step(const VectorXd& before, VectorXd& u, double pressure_Pa, bool last_resort) {
+  Attempt try_step(const VectorXd& before, VectorXd& u, const VectorXd& start, double pressure_Pa, bool last_resort) {
     Attempt attempt;
     for (ContactPlace& place : model_.places()) place.dropped = false;
     for (int round = 0; round < kHoldRounds; ++round) {
-      auto report = newton_.rest(u, pressure_Pa, last_resort ? kIterationsOfJump : kIterations);
+      auto report = newton_.rest(u, round == 0 ? start : VectorXd::Zero(u.size()), pressure_Pa,
+                                 last_resort ? kIterationsOfJump : kIterations);
       attempt.unstable = attempt.unstable || report.unstable;
       attempt.residuals.insert(attempt.residuals.end(), report.residuals.begin(), report.residuals.end());
       attempt.converged = report.converged;
@@ -206,7 +208,7 @@ class Loading {
 };
 
 SectionResult solve_once(const SectionTask& task, double refinement) {
-  const MouldCurve mould(task.profile, task.ends);
+  const MouldCurve mould(task.profile, task.ends, task.touch);
   const SectionGrid grid = make_grid(task.sheet, task.profile, mould, refinement);
   const double stiffest_Pa = grid.layer.front().bulk_Pa / kBulkOverShear;
   const double penalty = task.contact_factor * kPenalty * stiffest_Pa / grid.finest_m;

@@ -12,9 +12,13 @@ namespace {
 using Eigen::Vector2d;
 
 constexpr double kSmoothBend = 25.0 * std::numbers::pi / 180.0;  // less is a smooth curve given as points
-constexpr double kSharpEdge = 0.002;                             // radius of a sharp edge over the narrowest feature
-constexpr double kSharpFoot = 0.01;                              // radius of a sharp foot over the relief
-constexpr double kReach = 0.48;                                  // share of a segment an arc may take: both fit
+// Radius of a sharp edge over the narrowest feature. Sheet that slides is held back where elements are bent over one
+// node, so it gets a larger one, and walls are moved out by a share of what that adds (docs/theory/section.md).
+constexpr double kSharpEdge = 0.002, kSharpEdgeOfSlip = 0.01, kGivenBack = 0.7;
+constexpr double kRise = 0.1;        // of the relief: least height of a wave
+constexpr double kSlides = 0.08;     // of the feature: sheet that may come over an edge
+constexpr double kSharpFoot = 0.01;  // radius of a sharp foot over the relief
+constexpr double kReach = 0.48;      // share of a segment an arc may take: both fit
 
 double cross(const Vector2d& a, const Vector2d& b) { return a.x() * b.y() - a.y() * b.x(); }
 
@@ -44,11 +48,50 @@ std::vector<Vector2d> extended(const SectionProfile& profile, SectionEnds ends) 
   return chain;
 }
 
+/// Twice the shortest way along x between a crest and the trough after it, or the other way round; what rises or falls
+/// by less than a tenth of the relief does not count.
+double shortest_wave_m(const std::vector<ProfilePoint>& points, double relief_m) {
+  std::vector<double> turns_m;
+  ProfilePoint low = points.front(), high = low;  // since the last turn
+  int way = 0;                                    // 1 up, -1 down, 0 not known yet
+  for (const ProfilePoint& q : points) {
+    if (q.z_m < low.z_m) low = q;
+    if (q.z_m > high.z_m) high = q;
+    if (way >= 0 && q.z_m < high.z_m - kRise * relief_m) {
+      turns_m.push_back(high.x_m);
+      way = -1;
+      low = q;
+    } else if (way <= 0 && q.z_m > low.z_m + kRise * relief_m) {
+      turns_m.push_back(low.x_m);
+      way = 1;
+      high = q;
+    }
+  }
+  double shortest = points.back().x_m - points.front().x_m;
+  for (std::size_t k = 1; k < turns_m.size(); ++k) shortest = std::min(shortest, turns_m[k] - turns_m[k - 1]);
+  return 2.0 * shortest;
+}
+
+/// Upright walls beside an edge move out of the mould.
+void move_walls(std::vector<Vector2d>& chain, double by_m) {
+  const std::vector<Vector2d> old = chain;
+  for (std::size_t k = 1; k + 2 < chain.size(); ++k) {
+    const Vector2d wall = old[k + 1] - old[k];
+    if (std::abs(wall.y()) < std::abs(wall.x())) continue;
+    const bool edge_first = bend(old[k - 1], old[k], old[k + 1]) < -kSmoothBend;
+    const bool edge_last = bend(old[k], old[k + 1], old[k + 2]) < -kSmoothBend;
+    if (edge_first == edge_last) continue;
+    const double out = wall.y() < 0.0 ? by_m : -by_m;
+    chain[k].x() += out;
+    chain[k + 1].x() += out;
+  }
+}
+
 }  // namespace
 
-MouldCurve::MouldCurve(const SectionProfile& profile, SectionEnds ends)
+MouldCurve::MouldCurve(const SectionProfile& profile, SectionEnds ends, SectionTouch touch)
     : from_m_(profile.points.front().x_m), to_m_(profile.points.back().x_m), feature_m_(to_m_ - from_m_) {
-  const auto chain = extended(profile, ends);
+  auto chain = extended(profile, ends);
   const auto [low, high] = std::minmax_element(profile.points.begin(), profile.points.end(),
                                                [](const auto& a, const auto& b) { return a.z_m < b.z_m; });
   relief_m_ = high->z_m - low->z_m;
@@ -60,11 +103,15 @@ MouldCurve::MouldCurve(const SectionProfile& profile, SectionEnds ends)
     const double apart = sharp[k] - sharp[k - 1];
     if (apart > 1e-6 * (to_m_ - from_m_)) feature_m_ = std::min(feature_m_, apart);
   }
-  round_off(chain, profile);
+  if (sharp.empty()) feature_m_ = std::min(feature_m_, shortest_wave_m(profile.points, relief_m_));
+  const double sharp_m = (touch == SectionTouch::kSlip ? kSharpEdgeOfSlip : kSharpEdge) * feature_m_;
+  if (touch == SectionTouch::kSlip) move_walls(chain, kGivenBack * std::max(0.0, sharp_m - profile.edge_radius_m));
+  round_off(chain, profile, touch);
   settle_height();
 }
 
-void MouldCurve::round_off(const std::vector<Vector2d>& chain, const SectionProfile& profile) {
+void MouldCurve::round_off(const std::vector<Vector2d>& chain, const SectionProfile& profile, SectionTouch touch) {
+  const double sharp_m = (touch == SectionTouch::kSlip ? kSharpEdgeOfSlip : kSharpEdge) * feature_m_;
   const auto straight = [&](const Vector2d& a, const Vector2d& b) {
     Piece piece{a, b, Vector2d::Zero(), 0.0, 0.0, std::min(a.x(), b.x()), std::max(a.x(), b.x())};
     if ((b - a).norm() > 0.0) pieces_.push_back(piece);
@@ -75,7 +122,7 @@ void MouldCurve::round_off(const std::vector<Vector2d>& chain, const SectionProf
     const double turn = bend(chain[k - 1], chain[k], chain[k + 1]);
     if (std::abs(turn) < 1e-9) continue;  // round-off of points on one line
     const double room = kReach * std::min(before.norm(), after.norm());
-    const double wanted = turn < 0.0 ? std::max(profile.edge_radius_m, kSharpEdge * feature_m_)
+    const double wanted = turn < 0.0 ? std::max(profile.edge_radius_m, sharp_m)
                                      : std::max(profile.foot_radius_m, kSharpFoot * std::min(relief_m_, feature_m_));
     const double half = std::tan(0.5 * std::abs(turn));
     const bool smooth = std::abs(turn) < kSmoothBend;
@@ -94,7 +141,9 @@ void MouldCurve::round_off(const std::vector<Vector2d>& chain, const SectionProf
     from = arc.b;
     const double margin = arc.radius_m + 1e-9 * (to_m_ - from_m_);
     if (!smooth && turn < 0.0 && chain[k].x() > from_m_ - margin && chain[k].x() < to_m_ + margin) {
-      edges_.push_back({chain[k].x(), arc.radius_m});
+      const double land = std::abs(before.normalized().y()) > std::abs(after.normalized().y()) ? 1.0 : -1.0;
+      const double slides_m = touch == SectionTouch::kSlip ? land * kSlides * feature_m_ : 0.0;
+      edges_.push_back({chain[k].x(), arc.radius_m, slides_m});
     }
   }
   straight(from, chain.back());

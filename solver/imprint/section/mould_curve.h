@@ -15,6 +15,7 @@ class MouldCurve {
   /// An edge, or a bend of a smooth outline, where the mesh has to be fine.
   struct Edge {
     double x_m, radius_m;
+    double slides_m = 0.0;  ///< length of sheet that may slide over it, < 0 if it comes from the left; 0 if it sticks
   };
   struct Near {
     double gap_m;            ///< signed: > 0 open
@@ -23,11 +24,11 @@ class MouldCurve {
     Eigen::Vector2d place;   ///< nearest point of the mould
   };
 
-  MouldCurve(const SectionProfile& profile, SectionEnds ends);
+  MouldCurve(const SectionProfile& profile, SectionEnds ends, SectionTouch touch = SectionTouch::kStick);
 
   Near nearest(const Eigen::Vector2d& q) const;
   const std::vector<Edge>& edges() const { return edges_; }  ///< sharp bends towards the sheet, in the profile's range
-  double feature_m() const { return feature_m_; }            ///< narrowest distance between edges, or the whole length
+  double feature_m() const { return feature_m_; }            ///< narrowest distance between edges; without any, shortest wave
   double relief_m() const { return relief_m_; }
   double top_m() const { return top_m_; }  ///< highest point, in the profile's own z
 
@@ -39,7 +40,7 @@ class MouldCurve {
     double side = 0.0;       ///< +1: solid inside the arc (edge), -1: outside (foot)
     double low_x, high_x;
   };
-  void round_off(const std::vector<Eigen::Vector2d>& chain, const SectionProfile& profile);
+  void round_off(const std::vector<Eigen::Vector2d>& chain, const SectionProfile& profile, SectionTouch touch);
   void settle_height();
   static Near near(const Piece& piece, const Eigen::Vector2d& q);
 

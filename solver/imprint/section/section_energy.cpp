@@ -17,6 +17,7 @@ constexpr double kInfinite = std::numeric_limits<double>::infinity();
 // local volume ratio a barrier stands against it, of a stiffness that is this share of the shear modulus; it vanishes
 // with refinement, as then every point keeps its volume.
 constexpr double kBarrierBelow = 0.4, kBarrierStiffness = 0.3;
+constexpr double kSoft = 0.01;  // of bulk modulus and penalty in soft_energy; 0.1 and 0.001 take as many iterations
 
 }  // namespace
 
@@ -52,7 +53,8 @@ SectionModel::Gradient SectionModel::gradient(const GaussPoint& g, const Vector8
 // barrier,
 //   E = sum w (a_x |x,X|^2 + a_z |x,Z|^2 + a_y s^2 - flat)/2 + V (bulk/2 theta^2 - a_z theta) + b.
 template <bool kSlopes>
-double SectionModel::sheet_energy(int i, int j, const Vector8& u, Vector8& slope, Matrix8& curvature) const {
+double SectionModel::sheet_energy(int i, int j, const Vector8& u, const double* mean_Pa, Vector8& slope,
+                                  Matrix8& curvature) const {
   const LayerModuli& m = grid_.layer[at(j)];
   double energy = 0.0, volume = 0.0, gained = 0.0;
   Vector8 volume_slope = Vector8::Zero();
@@ -104,13 +106,18 @@ double SectionModel::sheet_energy(int i, int j, const Vector8& u, Vector8& slope
   const double theta = gained / volume, pressure = m.bulk_Pa * theta - m.az_Pa;
   if constexpr (kSlopes) {
     slope += pressure * volume_slope;
-    curvature += pressure * volume_curvature + m.bulk_Pa / volume * volume_slope * volume_slope.transpose();
+    curvature += (mean_Pa != nullptr ? *mean_Pa : pressure) * volume_curvature;
+    curvature += m.bulk_Pa / volume * volume_slope * volume_slope.transpose();
     for (int a = 0; a < 4; ++a) {
       for (int b = 0; b < 4; ++b) {
         curvature(2 * a, 2 * b) += soft(a, b);
         curvature(2 * a + 1, 2 * b + 1) += soft(a, b);
       }
     }
+  }
+  if (!kSlopes && mean_Pa != nullptr) {
+    const double off = theta - (*mean_Pa + m.az_Pa) / m.bulk_Pa;
+    return energy + volume * (*mean_Pa * theta + 0.5 * kSoft * m.bulk_Pa * off * off);
   }
   return energy + volume * (0.5 * m.bulk_Pa * theta * theta - m.az_Pa * theta);
 }
@@ -149,9 +156,11 @@ double SectionModel::gas_energy(int i, const Vector8& u, double p, Vector8& slop
   return p * energy;
 }
 
-// Contact: penalty/2 gap^2 where the gap is closed; a held place is tied to its anchor both ways.
+// Contact: penalty/2 gap^2 where the gap is closed; a held place is tied to its anchor both ways. Near a state where q
+// is pushed the soft energy is s/2 min(0, gap + (1/c - 1/s) q)^2, s = kSoft c: at gap = -q/c its slope is -q as well.
 template <bool kSlopes>
-double SectionModel::contact_energy(int i, const Vector8& u, Vector8& slope, Matrix8& curvature) const {
+double SectionModel::contact_energy(int i, const Vector8& u, const double* push_Pa, MouldCurve::Near* near,
+                                    Vector8& slope, Matrix8& curvature) const {
   const Vector2d a = Vector2d(grid_.x_m[at(i)], 0.0) + u.segment<2>(0);
   const Vector2d b = Vector2d(grid_.x_m[at(i) + 1], 0.0) + u.segment<2>(2);
   double energy = 0.0;
@@ -160,19 +169,30 @@ double SectionModel::contact_energy(int i, const Vector8& u, Vector8& slope, Mat
     const std::array<double, 2> n{1.0 - place.share, place.share};
     const Vector2d q = n[0] * a + n[1] * b;
     const double stiff = penalty_ * place.weight_m;
-    Vector2d force;
+    Vector2d force = Vector2d::Zero();
     Matrix2d tangent;
     if (place.held) {
       energy += 0.5 * stiff * (q - place.anchor).squaredNorm();
       force = stiff * (q - place.anchor);
       tangent = stiff * Matrix2d::Identity();
     } else {
-      const auto near = mould_.nearest(q);
-      if (near.gap_m >= 0.0) continue;
-      energy += 0.5 * stiff * near.gap_m * near.gap_m;
-      const Vector2d t(-near.normal.y(), near.normal.x());
-      force = stiff * near.gap_m * near.normal;
-      tangent = stiff * (near.normal * near.normal.transpose() + near.gap_m * near.curvature_per_m * t * t.transpose());
+      const auto here = mould_.nearest(q);
+      const Vector2d t(-here.normal.y(), here.normal.x());
+      if (near != nullptr) {
+        near[k] = here;
+        if (push_Pa[k] == 0.0) continue;
+        tangent = -place.weight_m * push_Pa[k] * here.curvature_per_m * t * t.transpose();
+      } else if (push_Pa != nullptr) {
+        const double off = std::min(0.0, here.gap_m + (1.0 - 1.0 / kSoft) / penalty_ * push_Pa[k]);
+        energy += 0.5 * kSoft * stiff * off * off;
+        continue;
+      } else {
+        if (here.gap_m >= 0.0) continue;
+        energy += 0.5 * stiff * here.gap_m * here.gap_m;
+        force = stiff * here.gap_m * here.normal;
+        tangent =
+            stiff * (here.normal * here.normal.transpose() + here.gap_m * here.curvature_per_m * t * t.transpose());
+      }
     }
     if constexpr (kSlopes) {
       for (int c = 0; c < 2; ++c) {
@@ -184,12 +204,83 @@ double SectionModel::contact_energy(int i, const Vector8& u, Vector8& slope, Mat
   return energy;
 }
 
-template double SectionModel::sheet_energy<false>(int, int, const Vector8&, Vector8&, Matrix8&) const;
-template double SectionModel::sheet_energy<true>(int, int, const Vector8&, Vector8&, Matrix8&) const;
+void SectionModel::add_pushes(const std::vector<MouldCurve::Near>& near, const std::vector<char>& closed,
+                              Eigen::VectorXd& slope, Eigen::SparseMatrix<double>* curvature) const {
+  for (int i = 0; i < grid_.columns(); ++i) {
+    Vector8 f = Vector8::Zero();
+    Matrix8 k = Matrix8::Zero();
+    for (std::size_t at_place = first_place_[at(i)]; at_place < first_place_[at(i) + 1]; ++at_place) {
+      const ContactPlace& place = places_[at_place];
+      if (place.held || closed[at_place] == 0) continue;
+      Eigen::Vector4d way;  // of the gap by the two nodes
+      way << (1.0 - place.share) * near[at_place].normal, place.share * near[at_place].normal;
+      const double stiff = penalty_ * place.weight_m;
+      f.head<4>() += stiff * near[at_place].gap_m * way;
+      k.topLeftCorner<4, 4>() += stiff * way * way.transpose();
+    }
+    add(i, 0, f, k, slope, curvature);
+  }
+}
+
+Eigen::VectorXd SectionModel::gas_slope(const Eigen::VectorXd& u, double pressure_Pa) const {
+  Eigen::VectorXd slope = Eigen::VectorXd::Zero(unknowns_);
+  for (int i = 0; i < grid_.columns(); ++i) {
+    Vector8 f = Vector8::Zero();
+    Matrix8 k = Matrix8::Zero();
+    gas_energy<true>(i, element_moves(u, i, grid_.rows() - 1), pressure_Pa, f, k);
+    add(i, grid_.rows() - 1, f, k, slope, nullptr);
+  }
+  return slope;
+}
+
+Bearing SectionModel::bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& way) const {
+  Bearing found{Eigen::VectorXd(grid_.columns() * grid_.rows()),
+                Eigen::VectorXd(static_cast<Eigen::Index>(places_.size()))};
+  for (int i = 0; i < grid_.columns(); ++i) {
+    for (int j = 0; j < grid_.rows(); ++j) {
+      const Vector8 moves = element_moves(u, i, j), further = element_moves(way, i, j);
+      double gained = 0.0, volume = 0.0;
+      for (const GaussPoint& g : gauss(i, j)) {
+        const Gradient d = gradient(g, moves), e = gradient(g, further);
+        const double area = d.area_gained();
+        const double rate = e.xx + e.zz + e.xx * d.zz + d.xx * e.zz - e.xz * d.zx - d.xz * e.zx;
+        gained += g.weight * (area + d.hoop + area * d.hoop + rate * (1.0 + d.hoop) + (1.0 + area) * e.hoop);
+        volume += g.weight;
+      }
+      const LayerModuli& m = grid_.layer[at(j)];
+      found.mean_Pa[i * grid_.rows() + j] = m.bulk_Pa * gained / volume - m.az_Pa;
+    }
+  }
+  for (std::size_t k = 0; k < places_.size(); ++k) {
+    const auto near = mould_.nearest(underside(u, places_[k]));
+    const double gap = near.gap_m + near.normal.dot(moved(way, places_[k]));
+    found.push_Pa[static_cast<Eigen::Index>(k)] = penalty_ * std::max(0.0, -gap);
+  }
+  return found;
+}
+
+template double SectionModel::sheet_energy<false>(int, int, const Vector8&, const double*, Vector8&, Matrix8&) const;
+template double SectionModel::sheet_energy<true>(int, int, const Vector8&, const double*, Vector8&, Matrix8&) const;
 template double SectionModel::gas_energy<false>(int, const Vector8&, double, Vector8&, Matrix8&) const;
 template double SectionModel::gas_energy<true>(int, const Vector8&, double, Vector8&, Matrix8&) const;
-template double SectionModel::contact_energy<false>(int, const Vector8&, Vector8&, Matrix8&) const;
-template double SectionModel::contact_energy<true>(int, const Vector8&, Vector8&, Matrix8&) const;
+template double SectionModel::contact_energy<false>(int, const Vector8&, const double*, MouldCurve::Near*, Vector8&,
+                                                    Matrix8&) const;
+template double SectionModel::contact_energy<true>(int, const Vector8&, const double*, MouldCurve::Near*, Vector8&,
+                                                   Matrix8&) const;
+
+double SectionModel::largest_gradient(const Eigen::VectorXd& way) const {
+  double largest_sq = 0.0;
+  for (int i = 0; i < grid_.columns(); ++i) {
+    for (int j = 0; j < grid_.rows(); ++j) {
+      const Vector8 moves = element_moves(way, i, j);
+      for (const GaussPoint& g : gauss(i, j)) {
+        const Gradient d = gradient(g, moves);
+        largest_sq = std::max(largest_sq, d.xx * d.xx + d.xz * d.xz + d.zx * d.zx + d.zz * d.zz + d.hoop * d.hoop);
+      }
+    }
+  }
+  return std::sqrt(largest_sq);
+}
 
 double SectionModel::largest_stretch(const Eigen::VectorXd& u, double lx, double ly) const {
   double largest_sq = 0.0;

@@ -48,18 +48,24 @@ SectionGrid make_grid(const SectionSheet& sheet, const SectionProfile& profile, 
                       double refinement) {
   SectionGrid grid;
   const double h = sheet.thickness_m, feature = mould.feature_m();
-  const double cap = std::min(h / 5.0, feature / 14.0);
+  const bool smooth = mould.edges().empty();  // then contact ends anywhere
+  const double cap = smooth ? std::min(h / 16.0, feature / 72.0) : std::min(h / 5.0, feature / 14.0);
   double finest = cap;
   std::vector<MouldCurve::Edge> fine;  // radius_m is the size wanted there
   for (const auto& edge : mould.edges()) {
     const double size = std::clamp(0.4 * edge.radius_m, kFinestOfFeature * std::min(feature, 2.0 * h), cap);
-    fine.push_back({edge.x_m, size});
+    fine.push_back({edge.x_m, size, edge.slides_m});
     finest = std::min(finest, size);
   }
   grid.finest_m = finest;
   const auto along = [&](double x) {
     double size = cap;
-    for (const auto& edge : fine) size = std::min(size, edge.radius_m + kGrowth * std::abs(x - edge.x_m));
+    for (const auto& edge : fine) {
+      // What slides over the edge has to be as fine as what is bent over it now, or it is held back.
+      const double from = edge.x_m + std::min(0.0, edge.slides_m), to = edge.x_m + std::max(0.0, edge.slides_m);
+      const double away = std::max(from - x, x - to);
+      size = std::min(size, edge.radius_m + kGrowth * std::max(0.0, away));
+    }
     return size;
   };
   grid.x_m = graded(profile.points.front().x_m, profile.points.back().x_m, along, refinement, 2);

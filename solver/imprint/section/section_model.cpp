@@ -91,6 +91,10 @@ Vector2d SectionModel::underside(const VectorXd& u, const ContactPlace& place) c
   return (1.0 - place.share) * a + place.share * b;
 }
 
+Vector2d SectionModel::moved(const VectorXd& u, const ContactPlace& place) const {
+  return (1.0 - place.share) * move(u, place.column, 0) + place.share * move(u, place.column + 1, 0);
+}
+
 VectorXd SectionModel::flat_lowered(double by_m) const {
   VectorXd u = VectorXd::Zero(unknowns_);
   for (std::size_t k = 1; k < unknown_.size(); k += 2) {
@@ -105,43 +109,61 @@ SectionModel::Vector8 SectionModel::element_moves(const VectorXd& u, int i, int 
   return moves;
 }
 
+void SectionModel::add(int i, int j, const Vector8& f, const Matrix8& k, VectorXd& slope,
+                       Eigen::SparseMatrix<double>* curvature) const {
+  const auto& slot = slots_[at(i * grid_.rows() + j)];
+  for (int a = 0; a < 8; ++a) {
+    const int row = unknown(node(i + kElementRight[at(a / 2)], j + kElementUp[at(a / 2)]), a % 2);
+    if (row < 0) continue;
+    slope[row] += f[a];
+    for (int b = 0; curvature != nullptr && b < 8; ++b) {
+      if (slot[at(8 * a + b)] >= 0) curvature->valuePtr()[slot[at(8 * a + b)]] += k(a, b);
+    }
+  }
+}
+
 template <bool kSlopes>
-double SectionModel::total(const VectorXd& u, double pressure_Pa, VectorXd* slope,
-                           Eigen::SparseMatrix<double>* curvature) const {
+double SectionModel::total(const VectorXd& u, double pressure_Pa, const Bearing* bearing, VectorXd* slope,
+                           Eigen::SparseMatrix<double>* curvature, std::vector<MouldCurve::Near>* near) const {
+  if constexpr (kSlopes) {
+    slope->setZero(unknowns_);
+    std::fill_n(curvature->valuePtr(), curvature->nonZeros(), 0.0);
+  }
+  const double* push = bearing != nullptr ? bearing->push_Pa.data() : nullptr;
   double energy = 0.0;
   for (int i = 0; i < grid_.columns(); ++i) {
     for (int j = 0; j < grid_.rows(); ++j) {
       const Vector8 moves = element_moves(u, i, j);
       Vector8 f = Vector8::Zero();
       Matrix8 k = Matrix8::Zero();
-      energy += sheet_energy<kSlopes>(i, j, moves, f, k);
+      const double* mean = bearing != nullptr ? bearing->mean_Pa.data() + i * grid_.rows() + j : nullptr;
+      energy += sheet_energy<kSlopes>(i, j, moves, mean, f, k);
       if (j == grid_.rows() - 1) energy += gas_energy<kSlopes>(i, moves, pressure_Pa, f, k);
-      if (j == 0) energy += contact_energy<kSlopes>(i, moves, f, k);
+      if (j == 0) energy += contact_energy<kSlopes>(i, moves, push, near != nullptr ? near->data() : nullptr, f, k);
       if (!std::isfinite(energy)) return kInfinite;
-      if constexpr (kSlopes) {
-        const auto& slot = slots_[at(i * grid_.rows() + j)];
-        for (int a = 0; a < 8; ++a) {
-          const int row = unknown(node(i + kElementRight[at(a / 2)], j + kElementUp[at(a / 2)]), a % 2);
-          if (row >= 0) (*slope)[row] += f[a];
-          for (int b = 0; b < 8; ++b) {
-            if (slot[at(8 * a + b)] >= 0) curvature->valuePtr()[slot[at(8 * a + b)]] += k(a, b);
-          }
-        }
-      }
+      if constexpr (kSlopes) add(i, j, f, k, *slope, curvature);
     }
   }
   return energy;
 }
 
 double SectionModel::energy(const VectorXd& u, double pressure_Pa) const {
-  return total<false>(u, pressure_Pa, nullptr, nullptr);
+  return total<false>(u, pressure_Pa, nullptr, nullptr, nullptr, nullptr);
+}
+
+double SectionModel::soft_energy(const VectorXd& u, double pressure_Pa, const Bearing& aim) const {
+  return total<false>(u, pressure_Pa, &aim, nullptr, nullptr, nullptr);
 }
 
 double SectionModel::assemble(const VectorXd& u, double pressure_Pa, VectorXd& slope,
                               Eigen::SparseMatrix<double>& curvature) const {
-  slope.setZero(unknowns_);
-  std::fill_n(curvature.valuePtr(), curvature.nonZeros(), 0.0);
-  return total<true>(u, pressure_Pa, &slope, &curvature);
+  return total<true>(u, pressure_Pa, nullptr, &slope, &curvature, nullptr);
+}
+
+void SectionModel::assemble_apart(const VectorXd& u, double pressure_Pa, const Bearing& bearing, VectorXd& slope,
+                                  Eigen::SparseMatrix<double>& curvature, std::vector<MouldCurve::Near>& near) const {
+  near.resize(places_.size());
+  total<true>(u, pressure_Pa, &bearing, &slope, &curvature, &near);
 }
 
 Eigen::SparseMatrix<double> SectionModel::pattern() const {

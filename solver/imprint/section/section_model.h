@@ -27,6 +27,12 @@ struct ContactPlace {
   Eigen::Vector2d anchor{0, 0};  ///< on the mould
 };
 
+/// What holds against the load, as unknowns beside the displacements in Newton's method (docs/theory/section.md).
+struct Bearing {
+  Eigen::VectorXd mean_Pa;  ///< [elements] bulk (J - 1) - a_z
+  Eigen::VectorXd push_Pa;  ///< [places] of the mould, never below 0; without meaning where a place is held
+};
+
 class SectionModel {
  public:
   SectionModel(const SectionGrid& grid, const MouldCurve& mould, SectionPlane plane, SectionEnds ends,
@@ -37,6 +43,7 @@ class SectionModel {
   /// Displacement of a node [m] out of the vector of unknowns.
   Eigen::Vector2d move(const Eigen::VectorXd& u, int i, int j) const;
   Eigen::Vector2d underside(const Eigen::VectorXd& u, const ContactPlace& place) const;
+  Eigen::Vector2d moved(const Eigen::VectorXd& u, const ContactPlace& place) const;  ///< displacement of a place
   Eigen::VectorXd flat_lowered(double by_m) const;  ///< unknowns of the sheet moved down as a whole
   int unknown(int node, int direction) const { return unknown_[static_cast<std::size_t>(2 * node + direction)]; }
 
@@ -44,6 +51,20 @@ class SectionModel {
   double energy(const Eigen::VectorXd& u, double pressure_Pa) const;
   double assemble(const Eigen::VectorXd& u, double pressure_Pa, Eigen::VectorXd& slope,
                   Eigen::SparseMatrix<double>& curvature) const;  ///< lower triangle
+  /// What bears at u + way, all being linear in `way`.
+  Bearing bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& way) const;
+  /// Energy near the state where `aim` bears: its slope there is that of `energy`, but bulk modulus and penalty are a
+  /// hundredth of what they are, so that a step which leaves a little volume change or penetration behind is not
+  /// refused.
+  double soft_energy(const Eigen::VectorXd& u, double pressure_Pa, const Bearing& aim) const;
+  /// Slope and curvature without the places that are not held, the curvature with `bearing` in place of what belongs
+  /// to u; `near` [places]: the mould at each place.
+  void assemble_apart(const Eigen::VectorXd& u, double pressure_Pa, const Bearing& bearing, Eigen::VectorXd& slope,
+                      Eigen::SparseMatrix<double>& curvature, std::vector<MouldCurve::Near>& near) const;
+  /// Adds the push of the places that are not held and `closed`, all gaps being linear about `near`.
+  void add_pushes(const std::vector<MouldCurve::Near>& near, const std::vector<char>& closed, Eigen::VectorXd& slope,
+                  Eigen::SparseMatrix<double>* curvature) const;
+  Eigen::VectorXd gas_slope(const Eigen::VectorXd& u, double pressure_Pa) const;
   Eigen::SparseMatrix<double> pattern() const;
 
   /// Force of the mould on one contact place, over its weight [Pa].
@@ -51,6 +72,9 @@ class SectionModel {
   /// Largest stretch of the bought sheet over all Gauss points, for a prestretch F0.
   double largest_stretch(const Eigen::VectorXd& u, double stretch_x, double stretch_y) const;
   double volume_change(const Eigen::VectorXd& u) const;  ///< share of the flat sheet's volume
+
+  double largest_gradient(const Eigen::VectorXd& way) const;  ///< norm of its gradient over all Gauss points
+  double stiffness(const ContactPlace& place) const { return penalty_ * place.weight_m; }  ///< N/m, round: N/radian
 
   const SectionGrid& grid() const { return grid_; }
   const MouldCurve& mould() const { return mould_; }
@@ -73,15 +97,20 @@ class SectionModel {
   std::array<GaussPoint, 4> gauss(int i, int j) const;
   Gradient gradient(const GaussPoint& g, const Vector8& u) const;
   Vector8 element_moves(const Eigen::VectorXd& u, int i, int j) const;
+  /// `mean_Pa`: if not null, of the element; see Bearing.
   template <bool kSlopes>
-  double sheet_energy(int i, int j, const Vector8& u, Vector8& slope, Matrix8& curvature) const;
+  double sheet_energy(int i, int j, const Vector8& u, const double* mean_Pa, Vector8& slope, Matrix8& curvature) const;
   template <bool kSlopes>
   double gas_energy(int i, const Vector8& u, double pressure_Pa, Vector8& slope, Matrix8& curvature) const;
+  /// `push_Pa`: if not null, of the places. `near`: if not null, takes the mould there, and only held places push.
   template <bool kSlopes>
-  double contact_energy(int i, const Vector8& u, Vector8& slope, Matrix8& curvature) const;
+  double contact_energy(int i, const Vector8& u, const double* push_Pa, MouldCurve::Near* near, Vector8& slope,
+                        Matrix8& curvature) const;
   template <bool kSlopes>
-  double total(const Eigen::VectorXd& u, double pressure_Pa, Eigen::VectorXd* slope,
-               Eigen::SparseMatrix<double>* curvature) const;
+  double total(const Eigen::VectorXd& u, double pressure_Pa, const Bearing* bearing, Eigen::VectorXd* slope,
+               Eigen::SparseMatrix<double>* curvature, std::vector<MouldCurve::Near>* near) const;
+  void add(int i, int j, const Vector8& f, const Matrix8& k, Eigen::VectorXd& slope,
+           Eigen::SparseMatrix<double>* curvature) const;
   void number_unknowns(SectionEnds ends);
   void place_contacts();
 

@@ -3,49 +3,35 @@
 
 #include "mesh/check.h"
 
+#include <algorithm>
 #include <cmath>
 
 namespace pellicle::imprint {
 namespace {
 
+using Eigen::VectorXd;
+
 constexpr double kSettled = 1e-8;  // forces left over, as a share of the load; round-off of the penalties is near 1e-10
 constexpr double kLeastShift = 1e-6;  // of the modulus along x: a large one turns the way into a steepest descent
-constexpr int kHalvings = 24;
-constexpr double kArmijo = 1e-4;     // least share of the expected gain, the usual choice
+constexpr int kShifts = 30;
+constexpr int kRounds = 20;        // of places closing and opening within a step; mostly 1 to 6 are needed
+constexpr int kBisections = 30;    // of the way to the least energy in such a round
+constexpr double kMostTurn = 0.7;  // of an element in a step: gradients linear in the way mean little beyond
+constexpr int kSoftHalvings = 5, kHalvings = 24;
 constexpr double kRoundOff = 1e-11;  // of the energy, as a share: gains below it cannot be told
 
-}  // namespace
-
-SectionNewton::SectionNewton(const SectionModel& model) : model_(model), tangent_(model.pattern()) {
-  ldlt_.analyzePattern(tangent_);
-}
-
-bool SectionNewton::step(const Eigen::VectorXd& slope, Eigen::VectorXd& direction) {
-  const auto sound = [&] { return ldlt_.info() == Eigen::Success && ldlt_.vectorD().minCoeff() > 0.0; };
-  ldlt_.setShift(0.0);
-  ldlt_.factorize(tangent_);
-  const bool stable = sound();
-  double shift = kLeastShift * model_.grid().layer.back().ax_Pa;
-  for (int k = 0; k < 30 && !sound(); ++k, shift *= 8.0) {
-    ldlt_.setShift(shift);
-    ldlt_.factorize(tangent_);
-  }
-  ensure(sound(), "a large enough shift makes any tangent positive definite");
-  direction = -ldlt_.solve(slope);
-  return stable;
-}
-
-double SectionNewton::line_search(const Eigen::VectorXd& u, const Eigen::VectorXd& way, double pressure_Pa,
-                                  double energy, double expected, bool reach_out) const {
-  const auto at = [&](double share) { return model_.energy(u + share * way, pressure_Pa); };
-  double share = 1.0, found = at(share);
-  for (int k = 0; !(found <= energy + kArmijo * share * expected + kRoundOff * std::abs(energy)); ++k) {
-    if (k == kHalvings) return 0.0;
+/// Largest share of a way, halved from `share` on, at which the energy is lower than at its beginning; 0: none.
+template <class Energy>
+double share_that_falls(const Energy& at, double share, int halvings, bool reach_out) {
+  const double energy = at(0.0);
+  double found = at(share);
+  for (int k = 0; !(found <= energy + kRoundOff * std::abs(energy)); ++k) {
+    if (k == halvings) return 0.0;
     share *= 0.5;
     found = at(share);
   }
   // A shifted tangent takes short steps where the energy falls ever faster: go on as long as it falls.
-  for (int k = 0; reach_out && share >= 1.0 && k < kHalvings; ++k) {
+  for (int k = 0; reach_out && share >= 1.0 && k < halvings; ++k) {
     const double further = at(2.0 * share);
     if (!(further < found)) break;
     share *= 2.0;
@@ -54,23 +40,104 @@ double SectionNewton::line_search(const Eigen::VectorXd& u, const Eigen::VectorX
   return share;
 }
 
-NewtonReport SectionNewton::rest(Eigen::VectorXd& u, double pressure_Pa, int most_iterations) {
+}  // namespace
+
+SectionNewton::SectionNewton(const SectionModel& model)
+    : model_(model), apart_(model.pattern()), tangent_(apart_), factor_(apart_) {}
+
+// With all gaps linear in the way, energy is quadratic but for places that close or open: its least value is found by
+// Newton's method on that, whose ways are cut where the energy is least along them.
+VectorXd SectionNewton::way_to_rest(bool& stable) {
+  const auto& places = model_.places();
+  const std::size_t count = places.size();
+  std::vector<char> closed(count);
+  std::vector<double> gap(count), rate(count);
+  for (std::size_t k = 0; k < count; ++k) gap[k] = near_[k].gap_m;
+  VectorXd way = VectorXd::Zero(apart_slope_.size());
+  double shift = 0.0;
+  for (int round = 0; round < kRounds; ++round) {
+    for (std::size_t k = 0; k < count; ++k) closed[k] = gap[k] < 0.0;
+    VectorXd slope = apart_slope_;
+    tangent_ = apart_;
+    model_.add_pushes(near_, closed, slope, &tangent_);
+    shift = factor(shift);
+    const VectorXd further = -factor_.solve(slope) - way;
+    bool same = true;
+    for (std::size_t k = 0; k < count; ++k) {
+      rate[k] = near_[k].normal.dot(model_.moved(further, places[k]));
+      same = same && (places[k].held || (gap[k] + rate[k] < 0.0) == (closed[k] != 0));
+    }
+    const double share = same ? 1.0 : share_of_least(way, further, gap, rate, shift);
+    way += share * further;
+    for (std::size_t k = 0; k < count; ++k) gap[k] += share * rate[k];
+    if (same) break;
+  }
+  stable = shift == 0.0;
+  return way;
+}
+
+double SectionNewton::factor(double shift) {
+  bool sound = factor_.factor(tangent_, shift);
+  for (int k = 0; k < kShifts && !sound; ++k) {
+    shift = shift == 0.0 ? kLeastShift * model_.grid().layer.back().ax_Pa : 8.0 * shift;
+    sound = factor_.factor(tangent_, shift);
+  }
+  ensure(sound, "a large enough shift makes any tangent positive definite");
+  return shift;
+}
+
+double SectionNewton::share_of_least(const VectorXd& way, const VectorXd& further, const std::vector<double>& gap,
+                                     const std::vector<double>& rate, double shift) const {
+  const VectorXd stiff = apart_.selfadjointView<Eigen::Lower>() * further + shift * further;
+  const double first = apart_slope_.dot(further) + way.dot(stiff), second = further.dot(stiff);
+  const auto slope = [&](double share) {
+    double sum = first + share * second;
+    for (std::size_t k = 0; k < gap.size(); ++k) {
+      const ContactPlace& place = model_.places()[k];
+      if (!place.held) sum += model_.stiffness(place) * std::min(0.0, gap[k] + share * rate[k]) * rate[k];
+    }
+    return sum;
+  };
+  if (slope(1.0) <= 0.0) return 1.0;
+  double low = 0.0, high = 1.0;
+  for (int k = 0; k < kBisections; ++k) (slope(0.5 * (low + high)) > 0.0 ? high : low) = 0.5 * (low + high);
+  return high;
+}
+
+double SectionNewton::line_search(const VectorXd& u, const VectorXd& way, double pressure_Pa, const Bearing& aim,
+                                  bool reach_out) const {
+  const double first = std::min(1.0, kMostTurn / model_.largest_gradient(way));
+  const auto soft = [&](double share) { return model_.soft_energy(u + share * way, pressure_Pa, aim); };
+  const double share = share_that_falls(soft, first, kSoftHalvings, reach_out);
+  if (share > 0.0) return share;
+  const auto full = [&](double part) { return model_.energy(u + part * way, pressure_Pa); };
+  return share_that_falls(full, first, kHalvings, reach_out);
+}
+
+NewtonReport SectionNewton::rest(VectorXd& u, const VectorXd& start, double pressure_Pa, int most_iterations) {
   NewtonReport report;
-  Eigen::VectorXd slope, without, direction;
-  model_.assemble(u, 0.0, without, tangent_);
-  double energy = model_.assemble(u, pressure_Pa, slope, tangent_);
-  if (!std::isfinite(energy)) return report;
-  const double load = (slope - without).norm();
+  Bearing bearing = model_.bearing(u, start);
+  u += start;
+  if (!std::isfinite(model_.energy(u, pressure_Pa))) return report;
+  const double load = model_.gas_slope(u, pressure_Pa).norm();
   for (int iteration = 0;; ++iteration) {
+    model_.assemble_apart(u, pressure_Pa, bearing, apart_slope_, apart_, near_);
+    VectorXd slope = apart_slope_;
+    std::vector<char> closed(near_.size());
+    for (std::size_t k = 0; k < near_.size(); ++k) closed[k] = near_[k].gap_m < 0.0;
+    model_.add_pushes(near_, closed, slope, nullptr);
     report.residuals.push_back(slope.norm() / load);
     report.converged = report.residuals.back() < kSettled;
     if (report.converged || iteration == most_iterations) return report;
-    const bool stable = step(slope, direction);
+    bool stable = true;
+    const VectorXd way = way_to_rest(stable);
     report.unstable = report.unstable || !stable;
-    const double share = line_search(u, direction, pressure_Pa, energy, slope.dot(direction), !stable);
+    const Bearing aim = model_.bearing(u, way);
+    const double share = line_search(u, way, pressure_Pa, aim, !stable);
     if (share == 0.0) return report;
-    u += share * direction;
-    energy = model_.assemble(u, pressure_Pa, slope, tangent_);
+    u += share * way;
+    bearing.mean_Pa += std::min(share, 1.0) * (aim.mean_Pa - bearing.mean_Pa);
+    bearing.push_Pa += std::min(share, 1.0) * (aim.push_Pa - bearing.push_Pa);
   }
 }
 

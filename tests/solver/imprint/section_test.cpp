@@ -7,10 +7,13 @@
 
 #include <gtest/gtest.h>
 
+#include <Eigen/Dense>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <vector>
 
 namespace pellicle::imprint {
 namespace {
@@ -154,13 +157,65 @@ TEST(SectionModel, HomogeneousDeformationIsExact) {
   EXPECT_GT(inside, 20);
 }
 
+// A step apart from the places plus their pushes is the whole slope and tangent if what bears belongs to u; the soft
+// energy has the same slope there (central differences as above).
+TEST(SectionModel, PartsOfAStepAddUp) {
+  for (const auto plane : {SectionPlane::kStrip, SectionPlane::kRound}) {
+    Bench bench(plane);
+    const double pressure = 0.3 * kModulus;
+    const VectorXd u = wavy(bench);
+    auto whole = bench.model.pattern(), parts = whole;
+    VectorXd slope, sum;
+    bench.model.assemble(u, pressure, slope, whole);
+    const Bearing bearing = bench.model.bearing(u, VectorXd::Zero(u.size()));
+    std::vector<MouldCurve::Near> near;
+    bench.model.assemble_apart(u, pressure, bearing, sum, parts, near);
+    EXPECT_GT((sum - slope).norm(), 1e-5 * slope.norm());
+    std::vector<char> closed;
+    for (const auto& place : near) closed.push_back(place.gap_m < 0.0);
+    bench.model.add_pushes(near, closed, sum, &parts);
+    EXPECT_LT((sum - slope).norm(), 1e-12 * slope.norm());
+    EXPECT_LT((parts - whole).norm(), 1e-12 * whole.norm());
+    VectorXd way(u.size());
+    for (Eigen::Index k = 0; k < way.size(); ++k) way[k] = std::sin(1.7 * static_cast<double>(k) + 0.3);
+    way.normalize();
+    const auto soft = [&](double share) { return bench.model.soft_energy(u + share * way, pressure, bearing); };
+    EXPECT_NEAR((soft(1e-9) - soft(-1e-9)) / 2e-9, slope.dot(way), 1e-6 * slope.norm());
+    // What bears further along is linear: its rate is that of what bears at points in between.
+    const double tiny = 1e-10;
+    const VectorXd rate =
+        (bench.model.bearing(u + tiny * way, VectorXd::Zero(u.size())).mean_Pa - bearing.mean_Pa) / tiny;
+    const VectorXd linear = bench.model.bearing(u, way).mean_Pa - bearing.mean_Pa;
+    EXPECT_LT((rate - linear).norm(), 1e-4 * linear.norm());
+  }
+}
+
+// Against Eigen's dense factor, on a ring whose last unknown is tied to its first; with a shift, and not positive.
+TEST(EnvelopeCholesky, SolvesAndTellsIndefinite) {
+  const int n = 45;
+  Eigen::SparseMatrix<double> lower(n, n);
+  for (int k = 0; k < n; ++k) lower.insert(k, k) = 4.0 + std::sin(k);
+  for (int k = 0; k + 3 < n; ++k) lower.insert(k + 3, k) = -1.0 + 0.3 * std::cos(k);
+  lower.insert(n - 1, 0) = 0.7;
+  Eigen::MatrixXd dense = lower.selfadjointView<Eigen::Lower>() * Eigen::MatrixXd::Identity(n, n);
+  EnvelopeCholesky factor(lower);
+  const VectorXd right = VectorXd::LinSpaced(n, -1.0, 2.0);
+  ASSERT_TRUE(factor.factor(lower, 0.5));
+  dense.diagonal().array() += 0.5;
+  const VectorXd expected = dense.llt().solve(right);
+  EXPECT_LT((factor.solve(right) - expected).norm(), 1e-13 * expected.norm());
+  lower.coeffRef(30, 30) = -1.0;
+  EXPECT_FALSE(factor.factor(lower, 0.0));
+  EXPECT_TRUE(factor.factor(lower, 10.0));
+}
+
 // Put off its rest a little, away from the mould so that contact stays as it is, a section comes back with the square:
 // the order of three residuals in a row is 2; 1.7 as the first is not small yet. Contact and gas take part.
 TEST(SectionNewton, ConvergesWithTheSquare) {
   Bench bench(SectionPlane::kStrip);
   SectionNewton newton(bench.model);
   VectorXd u = bench.model.flat_lowered(1e-6);
-  const auto first = newton.rest(u, 0.3 * kModulus, 100);
+  const auto first = newton.rest(u, VectorXd::Zero(u.size()), 0.3 * kModulus, 100);
   ASSERT_TRUE(first.converged);
   const auto pressed = [&](const ContactPlace& place) { return bench.model.traction_Pa(u, place).norm() > 0.0; };
   EXPECT_GT(std::count_if(bench.model.places().begin(), bench.model.places().end(), pressed), 10);
@@ -169,7 +224,7 @@ TEST(SectionNewton, ConvergesWithTheSquare) {
       u[bench.model.unknown(bench.model.node(i, j), 1)] += 2e-6 * std::sin(0.3 * i);
     }
   }
-  const auto& r = newton.rest(u, 0.3 * kModulus, 20).residuals;
+  const auto& r = newton.rest(u, VectorXd::Zero(u.size()), 0.3 * kModulus, 20).residuals;
   ASSERT_GE(r.size(), 4U);
   const double last = r.back(), before = r[r.size() - 2], earlier = r[r.size() - 3];
   EXPECT_LT(earlier, 1.0);

@@ -1,0 +1,35 @@
+// How is a symmetric matrix with a narrow envelope factored fast, and is it positive definite?
+#pragma once
+
+#include <Eigen/Core>
+#include <Eigen/SparseCore>
+
+#include <vector>
+
+namespace pellicle::imprint {
+
+/// Cholesky factor L L^T within the envelope: from the first entry of a row that is not zero to the diagonal, where
+/// nothing fills in from outside (Jennings 1966; from memory). For unknowns numbered along a strip. Rows are kept in
+/// blocks of eight with one envelope, side by side, so that a processor computes them together.
+class EnvelopeCholesky {
+ public:
+  explicit EnvelopeCholesky(const Eigen::SparseMatrix<double>& lower);  ///< pattern; lower triangle, n x n
+  /// False, and the factor is of no use, if lower + shift * identity is not positive definite.
+  bool factor(const Eigen::SparseMatrix<double>& lower, double shift);
+  Eigen::VectorXd solve(const Eigen::VectorXd& right) const;  ///< [n]
+
+ private:
+  static constexpr Eigen::Index kLanes = 8;
+  using Lanes = Eigen::Array<double, kLanes, 1>;
+  struct Block {
+    Eigen::Index first, start;  ///< first column; where it stands in values_
+  };
+  Eigen::Index place(Eigen::Index block, Eigen::Index column) const;  ///< in values_, of a column's lanes
+  bool factor_block(Eigen::Index block);
+
+  Eigen::Index size_;
+  std::vector<Block> blocks_;
+  std::vector<double> values_, inverse_;  ///< inverse_: of the diagonal
+};
+
+}  // namespace pellicle::imprint
