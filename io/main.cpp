@@ -101,7 +101,8 @@ class CommandLine {
     }
     if (!action_)
       return complain(
-          "no command: found nothing to do; allowed run, check, imprint, chart, calibrate, verify, schema. Run pellicle --help",
+          "no command: found nothing to do; allowed run, check, imprint, chart, calibrate, verify, schema. Run "
+          "pellicle --help",
           kUsage);
     return action_();
   }

@@ -26,7 +26,7 @@ using checks::Trim;
 
 struct Limits {
   std::optional<double> min_thickness_m;
-  std::optional<double> min_capture;  ///< share of a stroke's depth
+  std::optional<double> min_capture;            ///< share of a stroke's depth
   std::optional<double> max_layer_line_m = {};  ///< highest less lowest point, on the face that met the mould
 };
 

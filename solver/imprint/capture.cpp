@@ -177,8 +177,8 @@ Depths depth_of_patch(double layer_m, double above_m, const StrokeAnswer& stroke
 void note_section(const BothTouches& both, const std::string& of, std::vector<std::string>& notes) {
   if (!both.stick)
     notes.push_back(
-        fmt::format("The section of {} found no rest with the sheet sticking, so its depth is not valid: "
-                    "{}.",
+        fmt::format("The section of {} found no rest with the sheet sticking; layer theory answers, in its "
+                    "range alone: {}.",
                     of, both.stick_failed));
   if (!both.slip)
     notes.push_back(fmt::format("The section of {} found no rest with the sheet slipping: no upper bound.", of));

@@ -89,7 +89,7 @@ struct ReliefAnswer {
 };
 
 /// Throws Error (case) for a state that is none, (solution) when the press does not converge. A section that finds no
-/// rest is a note and leaves the layer's number, not valid.
+/// rest is a note and leaves the layer's number, valid in its range.
 ReliefAnswer capture(const CaptureTask& task);
 
 }  // namespace pellicle::imprint

@@ -184,7 +184,7 @@ bool in_range(const Span& span, const LocalState& s) {
   return !(stiff && ((taut && !s.skin_stretched) || s.skin_thickness_m < kThinSkin * w));
 }
 
-void settle(const Span& span, const LocalState& state, double wanted_share, bool section_failed, StrokeAnswer& stroke) {
+void settle(const Span& span, const LocalState& state, double wanted_share, StrokeAnswer& stroke) {
   Depths& depth = stroke.depth;
   const double layer = corrected_m(span, state);
   depth.layer_m = span.layer_m;
@@ -193,7 +193,7 @@ void settle(const Span& span, const LocalState& state, double wanted_share, bool
     depth.answer_m = std::min(depth.stick_m, span.height_m);
     depth.valid = true;
   } else {
-    depth.valid = !section_failed && in_range(span, state);
+    depth.valid = in_range(span, state);
     depth.model = depth.valid ? Model::kLayer : Model::kLayerBeyond;
     depth.answer_m = layer;
   }

@@ -53,8 +53,8 @@ struct Span {
 double corrected_m(const Span& span, const LocalState& state);
 bool in_range(const Span& span, const LocalState& state);
 
-/// Fills answer, model, validity, shares and advice; stick and slip are in the stroke's depth already, or NaN. A
-/// section that was tried and failed leaves a number that is not valid.
-void settle(const Span& span, const LocalState& state, double wanted_share, bool section_failed, StrokeAnswer& stroke);
+/// Fills answer, model, validity, shares and advice; stick and slip are in the stroke's depth already, or NaN: then
+/// layer theory answers, valid in its range.
+void settle(const Span& span, const LocalState& state, double wanted_share, StrokeAnswer& stroke);
 
 }  // namespace pellicle::imprint

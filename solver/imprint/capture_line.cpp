@@ -298,7 +298,6 @@ class Answering {
       answer_.notes.emplace_back("The sheet is stretched unequally; round detail is computed with the mean stretch.");
     stick_m_ = on_row_of(both_.stick);
     slip_m_ = on_row_of(both_.slip);
-    failed_ = !both_.stick;
   }
 
   ReliefAnswer finish() {
@@ -342,7 +341,7 @@ class Answering {
                     ways(state_, line_.run_rad),
                     run.height_m < 0.0,
                     line_.round};
-    settle(span, state_, wanted_, failed_, s);
+    settle(span, state_, wanted_, s);
     if (both_.stick && !std::isnan(s.needed_pressure_Pa)) {
       s.needed_pressure_Pa =
           pressure_for_Pa(section_, state_, s.depth.stick_m, s.needed_pressure_Pa, wanted_ * span.height_m,
@@ -378,7 +377,7 @@ class Answering {
                     ways(state_, line_.run_rad),
                     true,
                     line_.round};
-    settle(span, state_, wanted_, failed_, whole);
+    settle(span, state_, wanted_, whole);
     depth = whole.depth;
   }
 
@@ -411,7 +410,6 @@ class Answering {
   CrossSection section_;
   BothTouches both_;
   std::vector<double> stick_m_, slip_m_;
-  bool failed_ = false;
   std::vector<Run> runs_;
   ReliefAnswer answer_;
 };

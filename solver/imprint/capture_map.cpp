@@ -272,17 +272,15 @@ class MapAnswering {
     s.height_m = found.height_m;
     s.angle_rad = p.run_rad;
     s.in_counter = p.in_counter;
-    bool failed = false;
     if (section_[k] >= 0) {
       const BothTouches& both = solved_[at(section_[k])];
-      failed = !both.stick;
       if (both.stick) s.depth.stick_m = section_depth_m(p, *both.stick);
       if (both.slip) s.depth.slip_m = section_depth_m(p, *both.slip);
-      settle(p.span, state_, wanted_, failed, s);
+      settle(p.span, state_, wanted_, s);
       if (s.share_stick > 0.9) s.corner_radius_m = corner_radius_m(both);
       return s;
     }
-    settle(p.span, state_, wanted_, failed, s);
+    settle(p.span, state_, wanted_, s);
     return s;
   }
 
@@ -321,7 +319,7 @@ class MapAnswering {
                       true,
                       std::isnan(wave.run_rad)};
       StrokeAnswer whole;
-      settle(span, state_, wanted_, false, whole);
+      settle(span, state_, wanted_, whole);
       answer_.depth = whole.depth;
       return;
     }

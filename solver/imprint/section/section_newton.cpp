@@ -12,6 +12,7 @@ namespace {
 using Eigen::VectorXd;
 
 constexpr double kSettled = 1e-8;  // forces left over, as a share of the load; round-off of the penalties is near 1e-10
+constexpr double kPlaceRoundOff = 16.0 * 1.1e-16;  // of the section's length: what a gap can be told to
 constexpr double kLeastShift = 1e-6;  // of the modulus along x: a large one turns the way into a steepest descent
 constexpr int kShifts = 30;
 constexpr int kRounds = 20;        // of places closing and opening within a step; mostly 1 to 6 are needed
@@ -43,7 +44,11 @@ double share_that_falls(const Energy& at, double share, int halvings, bool reach
 }  // namespace
 
 SectionNewton::SectionNewton(const SectionModel& model)
-    : model_(model), apart_(model.pattern()), tangent_(apart_), factor_(apart_) {}
+    : model_(model), apart_(model.pattern()), tangent_(apart_), factor_(apart_) {
+  double stiffness_sq = 0.0;
+  for (const ContactPlace& place : model.places()) stiffness_sq += std::pow(model.stiffness(place), 2);
+  round_off_ = kPlaceRoundOff * (model.grid().x_m.back() - model.grid().x_m.front()) * std::sqrt(stiffness_sq);
+}
 
 // With all gaps linear in the way, energy is quadratic but for places that close or open: its least value is found by
 // Newton's method on that, whose ways are cut where the energy is least along them.
@@ -127,7 +132,7 @@ NewtonReport SectionNewton::rest(VectorXd& u, const VectorXd& start, double pres
     for (std::size_t k = 0; k < near_.size(); ++k) closed[k] = near_[k].gap_m < 0.0;
     model_.add_pushes(near_, closed, slope, nullptr);
     report.residuals.push_back(slope.norm() / load);
-    report.converged = report.residuals.back() < kSettled;
+    report.converged = slope.norm() < kSettled * load + round_off_;
     if (report.converged || iteration == most_iterations) return report;
     bool stable = true;
     const VectorXd way = way_to_rest(stable);

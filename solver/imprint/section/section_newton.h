@@ -37,6 +37,7 @@ class SectionNewton {
   Eigen::VectorXd apart_slope_;
   std::vector<MouldCurve::Near> near_;
   EnvelopeCholesky factor_;  // unknowns are numbered column by column, so the envelope is narrow
+  double round_off_ = 0.0;   ///< of the penalties: under a small load more than the share of it that is asked for
 };
 
 }  // namespace pellicle::imprint

@@ -52,8 +52,8 @@ const Curves& curves() {
   return made;
 }
 
-// Width found, put back into the curve, gives the depth: to round-off of 60 halvings. Sections of their own 2 % wider
-// and narrower are deeper and less deep: sections of neighbouring widths scatter by up to 0.9 % in depth at p/G = 2
+// Width found, put back into the curve, gives the depth: to round-off of 60 halvings. Sections of their own 3 % wider
+// and narrower are deeper and less deep: sections of neighbouring widths scatter by 1 to 2 % in depth at p/G = 2
 // (their meshes have other numbers of columns), and the cubic between points of the curve adds as much.
 TEST(Chart, WidthPutBackGivesTheDepth) {
   int looked = 0, solved = 0;
@@ -66,7 +66,7 @@ TEST(Chart, WidthPutBackGivesTheDepth) {
       EXPECT_NEAR(*curve.depth_over_thickness(*width), depth, 1e-9 * depth);
       ++looked;
       if (depth != 0.15 && depth != 0.7) continue;
-      const double narrower = 0.98 * *width, wider = 1.02 * *width;
+      const double narrower = 0.97 * *width, wider = 1.03 * *width;
       EXPECT_LT(narrower * section_depth_over_width(narrower, {}, Curves::kPressures[i]).value(), depth);
       EXPECT_GT(wider * section_depth_over_width(wider, {}, Curves::kPressures[i]).value(), depth);
       ++solved;
