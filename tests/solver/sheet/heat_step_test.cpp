@@ -129,6 +129,23 @@ TEST(HeatStep, TimeErrorStaysBelowItsBound) {
   EXPECT_GT(checked, 2000);
 }
 
+// A landing inside a step is what two steps with the landing between them are. Films as strong as contact, so that the
+// time before it counts: without it the sheet would be 4 K warmer.
+TEST(HeatStep, LandingInsideAStepIsTwoSteps) {
+  Place one, two;
+  for (Place* place : {&one, &two}) {
+    place->free_side = {1000.0, 300.0}, place->open_side = {1000.0, 300.0};
+    place->contact_W_m2K = 1000.0;
+  }
+  one.contact_s[0] = 0.03, one.step(0.05);
+  two.step(0.02);
+  two.contact_s[0] = kAlways_s, two.step(0.03);
+  const double steps_K = one.state.time_error_K[0] + two.state.time_error_K[0];
+  EXPECT_LT(steps_K, 0.4);
+  EXPECT_LT((rows_of(one) - rows_of(two)).cwiseAbs().maxCoeff(), steps_K);
+  EXPECT_NEAR(mean_K(one.state, 0), mean_K(two.state, 0), 0.02);
+}
+
 // Mode by mode of the real system, from 0.01 to 1e4 in dt times rate: the error of one part is below its estimate, so
 // it is for any sum of modes in the norm in which they are orthogonal. Amplitudes are so small that the part is not
 // cut.

@@ -179,6 +179,25 @@ TEST(Heat, StretchIsAChangeOfTime) {
   EXPECT_GT(stretched.cell_K(0), 391.5) << "the ramp has begun to even out";
 }
 
+// So good a conductor that it has one temperature: dT/dt = -film (T - gas)/(rho cp h(t)), h = h0 exp(-r t).
+TEST(Heat, AFilmCoolsAThinningSheetFaster) {
+  const double rate = 3.0, dt_s = 0.02, film_W_m2K = 100.0, gas_K = 300.0;
+  const HeatMaterial conductor{1e3, 1800.0, 1040.0};
+  const std::vector<Vec2> one(1, Vec2::Zero());
+  HeatState s = hot_sheet(conductor, 12, one, kSheet_m, evenly(kHot_K), kMould_K);
+  const std::vector<double> open(1, 0.0);
+  std::vector<double> thickness_m(1);
+  for (int k = 1; k <= 20; ++k) {
+    thickness_m[0] = kSheet_m * std::exp(-rate * dt_s * k);
+    exchange_heat(s, {dt_s, thickness_m, open, open, 1000.0, {film_W_m2K, gas_K}, {}});
+  }
+  const double over_h = std::expm1(rate * 0.4) / (rate * kSheet_m);
+  const double exact_K = gas_K + (kHot_K - gas_K) * std::exp(-film_W_m2K / (1800.0 * 1040.0) * over_h);
+  EXPECT_LT(exact_K, kHot_K - 5.0);
+  // film h/k = 1e-4 of it is not quite one temperature; the thickness at the end of each step would be XX K off.
+  EXPECT_NEAR(mean_K(s, 0), exact_K, 0.01);
+}
+
 TEST(Heat, RefusesWhatIsNone) {
   const std::vector<Vec2> one(1, Vec2::Zero());
   EXPECT_THROW(hot_sheet({0.0, 1800.0, 1040.0}, 12, one, 1e-3, evenly(400.0), 300.0), Error);
