@@ -43,7 +43,7 @@ double mean_of(const HeatState& state, int node, const std::vector<double>& edge
 
 /// All arrays of lanes that hold one value a node and block.
 std::vector<std::vector<HeatLanes>*> node_values(HeatState& s) {
-  return {&s.thickness_m,  &s.touches,       &s.start_mean_K,    &s.face_K,         &s.free_face_K,
+  return {&s.thickness_m,  &s.start_mean_K,  &s.face_K,          &s.free_face_K,
           &s.mould_face_K, &s.to_mould_J_m2, &s.lost_below_J_m2, &s.lost_above_J_m2};
 }
 
@@ -161,8 +161,6 @@ void refine(HeatState& s, const mesh::Refined& refined) {
       s.part_step_s[to] = std::min(s.part_step_s[to], s.part_step_s[from]);
       s.time_error_K[to] = std::max(s.time_error_K[to], s.time_error_K[from]);
     }
-    HeatLanes& touches = s.touches[to];
-    touches[k % kHeatLanes] = touches[k % kHeatLanes] == 1.0 ? 1.0 : 0.0;
   }
 }
 

@@ -71,7 +71,6 @@ struct HeatState {
   std::vector<HeatLanes> sheet_K;          ///< B x cells, means of the cells
   std::vector<HeatLanes> mould_K;          ///< B x kMouldCells, under each node where it touched
   std::vector<HeatLanes> thickness_m;      ///< B, at the end of the last step
-  std::vector<HeatLanes> touches;          ///< B, 1 = in contact at the end of the last step
   std::vector<HeatLanes> start_mean_K;     ///< B
   std::vector<HeatLanes> face_K;           ///< B, mould side
   std::vector<HeatLanes> free_face_K;      ///< B

@@ -240,16 +240,11 @@ bool exchange_block(HeatState& s, const Grid& grid, const HeatStep& step, int in
   if (before_s.maxCoeff() > 0.0)
     good = advance(s, block, rates_of(s, grid, step, b, start_m, Lanes::Zero(), with_mould), before_s, T);
   const Rates rates = rates_of(s, grid, step, b, start_m, touching, with_mould);
-  // A jump: start with a part that the fastest cell can follow.
-  if ((touching != s.touches[block]).any() || before_s.maxCoeff() > 0.0)
-    s.part_step_s[block] =
-        std::min(s.part_step_s[block], 0.5 / (rates.below[rates.face] + rates.above[rates.face]).maxCoeff());
   good = good && advance(s, block, rates, (touching > 0.0).select(b.contact_s, step.dt_s), T);
 
   for (int j = 0; j < face; ++j) s.mould_K[block * kMouldCells + at(j)] = T[face - 1 - j];
   for (int c = 0; c < grid.cells; ++c) s.sheet_K[block * at(grid.cells) + at(c)] = T[face + c];
   set_faces(s, block, rates, T);
-  s.touches[block] = touching;
   s.thickness_m[block] = b.thickness_m;
   return good;
 }

@@ -95,6 +95,7 @@ struct Span {
 // and that below half a kelvin, whatever the length of the steps.
 TEST(HeatStep, TimeErrorStaysBelowItsBound) {
   int checked = 0;
+  double largest_bound_K = 0.0;
   for (const double effusivity : {kResin, kAluminium}) {
     for (const double conductance : {500.0, 3000.0}) {
       for (const double dt_s : {1e-3, 4e-3, 0.032}) {
@@ -122,10 +123,12 @@ TEST(HeatStep, TimeErrorStaysBelowItsBound) {
         }
         EXPECT_GT(worst, 1e-4) << "the steps are no exact solution";
         EXPECT_LT(worst, place.state.time_error_K[0]) << effusivity << ' ' << conductance << ' ' << dt_s;
+        largest_bound_K = std::max(largest_bound_K, place.state.time_error_K[0]);
         EXPECT_LT(place.state.time_error_K[0], 0.5) << effusivity << ' ' << conductance << ' ' << dt_s;
       }
     }
   }
+  RecordProperty("largest_bound_K", std::to_string(largest_bound_K));
   EXPECT_GT(checked, 2000);
 }
 
@@ -146,24 +149,25 @@ TEST(HeatStep, LandingInsideAStepIsTwoSteps) {
   EXPECT_NEAR(mean_K(one.state, 0), mean_K(two.state, 0), 0.02);
 }
 
-// Mode by mode of the real system, from 0.01 to 1e4 in dt times rate: the error of one part is below its estimate, so
+// Mode by mode of the real system, from 0.01 to 2500 in dt times rate: the error of one part is below its estimate, so
 // it is for any sum of modes in the norm in which they are orthogonal. Amplitudes are so small that the part is not
 // cut.
 TEST(HeatStep, EstimateCoversEveryMode) {
   const HeatFilm gas{60.0, 300.0};
   const Twin twin(2000.0, kResin, gas, {});
   int checked = 0;
+  double fastest = 0.0;
   for (const double dt_s : {1e-4, 1e-3, 1e-2, 0.1, 1.0}) {
     for (int mode = 0; mode < kRows; ++mode) {
       const double z = twin.rates()[mode] * dt_s;
       if (z < 0.01) continue;
+      fastest = std::max(fastest, z);
       Eigen::VectorXd T = twin.modes().col(mode);
-      T *= 1e-6 / T.cwiseAbs().maxCoeff();
+      T *= 5e-3 / ((1.0 + z) * T.cwiseAbs().maxCoeff());
       Place place;
       place.touch(2000.0, kResin);
       place.free_side = gas;
-      place.state.touches[0].setOnes(), place.state.met_mould[0] = 1, place.state.part_step_s[0] = 10.0;
-      place.state.sheet_K.front().setConstant(300.0);
+      place.state.part_step_s[0] = 10.0;
       set_rows(place, Eigen::VectorXd::Constant(kRows, 300.0) + T);
       place.step(dt_s);
       const Eigen::VectorXd exact = Eigen::VectorXd::Constant(kRows, 300.0) + T * std::exp(-z);
@@ -173,6 +177,7 @@ TEST(HeatStep, EstimateCoversEveryMode) {
     }
   }
   EXPECT_GT(checked, 50);
+  EXPECT_GT(fastest, 2500.0);
 }
 
 TEST(HeatStep, IsOfSecondOrderInTime) {
