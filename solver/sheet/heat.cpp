@@ -33,11 +33,11 @@ void check_start(const HeatMaterial& m, int cells, double thickness_m, double mo
   if (!positive(mould_K)) refuse("heat of the mould", std::to_string(mould_K) + " K", "above 0 K", "");
 }
 
-double mean_of(const HeatState& state, int node, const std::vector<double>& edges) {
+double mean_of(const HeatState& state, int node) {
   double sum = 0.0;
   const std::size_t first = at(node / kHeatLanes) * at(state.cells);
   for (int c = 0; c < state.cells; ++c)
-    sum += (edges[at(c + 1)] - edges[at(c)]) * state.sheet_K[first + at(c)][node % kHeatLanes];
+    sum += (state.edges[at(c + 1)] - state.edges[at(c)]) * state.sheet_K[first + at(c)][node % kHeatLanes];
   return sum;
 }
 
@@ -109,6 +109,7 @@ HeatState hot_sheet(const HeatMaterial& material, int cells, std::span<const Vec
   ensure(!flat_m.empty(), "a sheet has nodes");
   HeatState s;
   s.material = material, s.count = static_cast<int>(flat_m.size()), s.cells = cells, s.flat_thickness_m = thickness_m;
+  s.edges = heat_cell_edges(cells);
   const int blocks = (s.count + kHeatLanes - 1) / kHeatLanes;
   s.sheet_K.resize(at(blocks) * at(cells));
   s.mould_K.assign(at(blocks) * at(kMouldCells), HeatLanes::Constant(mould_K));
@@ -119,7 +120,6 @@ HeatState hot_sheet(const HeatMaterial& material, int cells, std::span<const Vec
   s.part_step_s.assign(at(blocks), 1.0);
   s.time_error_K.assign(at(blocks), 0.0);
 
-  const std::vector<double> edges = heat_cell_edges(cells);
   for (int i = 0; i < blocks * kHeatLanes; ++i) {  // idle lanes are like the last node
     const FaceTemperatures T = start(flat_m[at(std::min(i, s.count - 1))]);
     if (!positive(T.mould_side_K) || !positive(T.free_side_K)) {
@@ -129,11 +129,11 @@ HeatState hot_sheet(const HeatMaterial& material, int cells, std::span<const Vec
     const std::size_t block = at(i / kHeatLanes);
     const int lane = i % kHeatLanes;
     for (int c = 0; c < cells; ++c) {
-      const double middle = 0.5 * (edges[at(c)] + edges[at(c + 1)]);
+      const double middle = 0.5 * (s.edges[at(c)] + s.edges[at(c + 1)]);
       s.sheet_K[block * at(cells) + at(c)][lane] = T.mould_side_K + middle * (T.free_side_K - T.mould_side_K);
     }
     s.face_K[block][lane] = T.mould_side_K, s.free_face_K[block][lane] = T.free_side_K;
-    s.start_mean_K[block][lane] = mean_of(s, i, edges);
+    s.start_mean_K[block][lane] = mean_of(s, i);
   }
   return s;
 }
@@ -173,13 +173,12 @@ double HeatProfile::mean_K() const {
 HeatProfile heat_profile(const HeatState& s, int node) {
   const std::size_t block = at(node / kHeatLanes);
   const int lane = node % kHeatLanes;
-  HeatProfile profile{
-      s.thickness_m[block][lane], heat_cell_edges(s.cells), {}, s.face_K[block][lane], s.free_face_K[block][lane]};
+  HeatProfile profile{s.thickness_m[block][lane], s.edges, {}, s.face_K[block][lane], s.free_face_K[block][lane]};
   for (int c = 0; c < s.cells; ++c) profile.cell_K.push_back(s.sheet_K[block * at(s.cells) + at(c)][lane]);
   return profile;
 }
 
-double mean_K(const HeatState& s, int node) { return mean_of(s, node, heat_cell_edges(s.cells)); }
+double mean_K(const HeatState& s, int node) { return mean_of(s, node); }
 
 double heat_imbalance_J_m2(const HeatState& s, int node) {
   const std::size_t block = at(node / kHeatLanes);

@@ -67,6 +67,7 @@ struct HeatState {
   int count = 0;  ///< N
   int cells = 0;
   double flat_thickness_m = 0.0;
+  std::vector<double> edges;  ///< cells + 1, as shares of the thickness from the mould's side: 0 to 1
 
   std::vector<HeatLanes> sheet_K;          ///< B x cells, means of the cells
   std::vector<HeatLanes> mould_K;          ///< B x kMouldCells, under each node where it touched
@@ -111,7 +112,7 @@ void refine(HeatState& state, const mesh::Refined& refined);
 /// What one node is like. For many nodes read the arrays of the state.
 struct HeatProfile {
   double thickness_m;
-  std::vector<double> edges;   ///< cells + 1, as shares of the thickness from the mould's side: 0 to 1
+  std::vector<double> edges;   ///< as those of the state
   std::vector<double> cell_K;  ///< means, from the mould's side
   double face_K;               ///< mould side
   double free_face_K;

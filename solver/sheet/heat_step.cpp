@@ -33,8 +33,8 @@ struct Grid {
   double link[kMostHeatCells];   ///< 1/(distance of middles) from cell c to c + 1, over the thickness
   MouldChain chain = mould_chain();
 
-  explicit Grid(int n) : cells(n) {
-    const std::vector<double> edges = heat_cell_edges(n);
+  explicit Grid(const std::vector<double>& edges) : cells(static_cast<int>(edges.size()) - 1) {
+    const int n = cells;
     for (int c = 0; c < n; ++c) share[c] = edges[at(c + 1)] - edges[at(c)];
     for (int c = 0; c < n; ++c) link[c] = c + 1 < n ? 2.0 / (share[c] + share[c + 1]) : 0.0;
   }
@@ -86,29 +86,29 @@ Rates rates_of(const HeatState& s, const Grid& grid, const HeatStep& step, const
                const Lanes& touching, bool with_mould) {
   const HeatMaterial& m = s.material;
   const double rho_cp = m.density_kg_m3 * m.specific_heat_J_kgK;
-  const Lanes inverse_m = mean_inverse(start_m, b.thickness_m);
-  const Lanes diffuse = m.diffusivity_m2_s() * mean_inverse_square(start_m, b.thickness_m);
+  const Lanes inverse_per_m = mean_inverse(start_m, b.thickness_m);
+  const Lanes diffuse_per_s = m.diffusivity_m2_s() * mean_inverse_square(start_m, b.thickness_m);
   const int n = grid.cells;
   Rates r;
   r.face = with_mould ? kMouldCells : 0;
   r.last = r.face + n - 1, r.rows = r.face + n;
   r.open_K = step.open_side.gas_K, r.free_K = step.free_side.gas_K;
-  r.flat_share = s.flat_thickness_m * inverse_m;
-  r.face_half = 0.5 * grid.share[0] / (m.conductivity_W_mK * inverse_m);
-  r.free_half = 0.5 * grid.share[n - 1] / (m.conductivity_W_mK * inverse_m);
+  r.flat_share = s.flat_thickness_m * inverse_per_m;
+  r.face_half = 0.5 * grid.share[0] / (m.conductivity_W_mK * inverse_per_m);
+  r.free_half = 0.5 * grid.share[n - 1] / (m.conductivity_W_mK * inverse_per_m);
   r.entry = grid.chain.entry / b.effusivity;
   r.contact = in_series(step.contact_W_m2K * touching, r.face_half + r.entry);
   r.open = in_series(step.open_side.film_W_m2K * (1.0 - touching), r.face_half);
   r.free = in_series(Lanes::Constant(step.free_side.film_W_m2K), r.free_half);
 
   for (int c = 0; c < n; ++c) {
-    r.above[r.face + c] = diffuse * (grid.link[c] / grid.share[c]);
-    if (c > 0) r.below[r.face + c] = diffuse * (grid.link[c - 1] / grid.share[c]);
+    r.above[r.face + c] = diffuse_per_s * (grid.link[c] / grid.share[c]);
+    if (c > 0) r.below[r.face + c] = diffuse_per_s * (grid.link[c - 1] / grid.share[c]);
   }
   r.below[0].setZero();
-  r.below[r.face] = with_mould ? Lanes(r.contact * inverse_m / (rho_cp * grid.share[0])) : Lanes(Lanes::Zero());
-  r.open_film = r.open * inverse_m / (rho_cp * grid.share[0]);
-  r.free_film = r.free * inverse_m / (rho_cp * grid.share[n - 1]);
+  r.below[r.face] = with_mould ? Lanes(r.contact * inverse_per_m / (rho_cp * grid.share[0])) : Lanes(Lanes::Zero());
+  r.open_film = r.open * inverse_per_m / (rho_cp * grid.share[0]);
+  r.free_film = r.free * inverse_per_m / (rho_cp * grid.share[n - 1]);
   for (int j = 0; with_mould && j < kMouldCells; ++j) {  // effusivity cancels inside the mould
     const int row = kMouldCells - 1 - j;
     if (j + 1 < kMouldCells) r.below[row].setConstant(1.0 / (grid.chain.resistance[j] * grid.chain.capacity[j]));
@@ -176,7 +176,8 @@ struct Part {
       const Lanes e = ((1.0 - 4.0 * kW) * slope[i] + middle - 2.0 * kD * last) / (3.0 * kD);
       worst = worst.max(e.abs());
     }
-    error_K = worst.isFinite().all() ? worst.maxCoeff() : HUGE_VAL;
+    // The comparison may lose what is not a number; elimination carries it into every row, the first too.
+    error_K = end[0].isFinite().all() ? worst.maxCoeff() : HUGE_VAL;
     const auto over_time = [&](int row) { return Lanes(dt * (kW * (T[row] + stage[row]) + kD * end[row])); };
     mould_s = r.face > 0 ? over_time(r.face - 1) : Lanes(Lanes::Zero());
     face_s = over_time(r.face);
@@ -184,7 +185,7 @@ struct Part {
   }
 };
 
-constexpr int kMostParts = 100000;
+constexpr int kMostParts = 10000;
 
 /// Moves a block on by the given time of each lane. False: no part is short enough.
 bool advance(HeatState& s, std::size_t block, const Rates& r, const Lanes& duration_s, Lanes* T) {
@@ -281,7 +282,7 @@ void check(const HeatState& s, const HeatStep& step) {
 
 void exchange_heat(HeatState& s, const HeatStep& step) {
   check(s, step);
-  const Grid grid(s.cells);
+  const Grid grid(s.edges);
   const int blocks = static_cast<int>(s.thickness_m.size()), deal = nodes_dealt(s.count) / kHeatLanes;
   int first_bad = blocks;
 #pragma omp parallel for schedule(static, deal) reduction(min : first_bad)

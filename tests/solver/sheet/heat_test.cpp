@@ -214,6 +214,14 @@ TEST(Heat, RefusesWhatIsNone) {
   EXPECT_THROW(place.step(1e-3), Error);
   place.touch(-1.0, kResin);
   EXPECT_THROW(place.step(1e-3), Error);
+  place.touch(1000.0, kResin);
+  place.state.sheet_K[7].setConstant(std::nan(""));
+  try {
+    place.step(1e-3);
+    FAIL() << "no part of a step can be accurate";
+  } catch (const Error& error) {
+    EXPECT_EQ(error.fault().kind, Fault::Kind::kSolution);
+  }
 }
 
 TEST(Heat, StartsFromAMap) {
