@@ -88,6 +88,12 @@ PolymerCard read_polymer(const std::string& file, const std::string& name, const
   if (card.find("stretch_limit")) polymer.stretch_limit = reader.read(card, "stretch_limit", Dimension::kNone, "");
   polymer.forming_temperature = reader.read(card, "forming_temperature", Dimension::kTemperature, "°C");
   polymer.set_temperature = reader.read(card, "set_temperature", Dimension::kTemperature, "°C");
+  if (card.find("conductivity"))
+    polymer.conductivity = reader.read(card, "conductivity", Dimension::kConductivity, "W/(m K)");
+  if (card.find("specific_heat"))
+    polymer.specific_heat = reader.read(card, "specific_heat", Dimension::kSpecificHeat, "kJ/(kg K)");
+  for (const std::optional<CardNumber>* number : {&polymer.conductivity, &polymer.specific_heat})
+    if (*number && (*number)->value.low <= 0.0) reader.refuse(card.line, (*number)->name, "zero or less", "above 0");
   return polymer;
 }
 
@@ -98,7 +104,10 @@ ResinCard read_resin(const std::string& file, const std::string& name, const Nod
           {reader.read(card, "deflection_temperature_at_0.45_MPa", Dimension::kTemperature, "°C"),
            reader.read(card, "deflection_temperature_at_1.80_MPa", Dimension::kTemperature, "°C"),
            reader.read(card, "elastic_modulus", Dimension::kPressure, "GPa"),
-           reader.read(card, "strength", Dimension::kPressure, "MPa")}};
+           reader.read(card, "strength", Dimension::kPressure, "MPa"),
+           reader.read(card, "conductivity", Dimension::kConductivity, "W/(m K)"),
+           reader.read(card, "specific_heat", Dimension::kSpecificHeat, "kJ/(kg K)"),
+           reader.read(card, "density", Dimension::kDensity, "kg/m^3")}};
 }
 
 template <class Card>

@@ -36,12 +36,15 @@ struct PolymerCard {
   std::optional<CardNumber> stretch_limit;  ///< largest principal stretch before tearing
   CardNumber forming_temperature;           ///< lower, normal, upper, K
   CardNumber set_temperature;               ///< below it the part keeps its shape, K
+  std::optional<CardNumber> conductivity;   ///< of heat, W/mK
+  std::optional<CardNumber> specific_heat;  ///< J/kgK; likely = at forming temperature, low = at room temperature
 };
 
 struct ResinCard {
   std::string name;
   std::string title;
-  std::vector<CardNumber> numbers;  ///< deflection temperatures, modulus, strength
+  std::vector<CardNumber>
+      numbers;  ///< deflection temperatures, modulus, strength, conductivity, specific heat, density
 };
 
 const std::vector<PolymerCard>& known_polymers();

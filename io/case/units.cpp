@@ -76,6 +76,9 @@ constexpr std::array kUnits{
     Unit{"°", D::kAngle, kPi, 180.0},
     Unit{"deg", D::kAngle, kPi, 180.0},
     Unit{"rad", D::kAngle},
+    Unit{"W/(m K)", D::kConductivity},
+    Unit{"J/(kg K)", D::kSpecificHeat},
+    Unit{"kJ/(kg K)", D::kSpecificHeat, 1e3},
 };
 
 const Unit* find_unit(std::string_view name) {
@@ -153,6 +156,10 @@ const char* dimension_name(Dimension dimension) {
       return "a time";
     case Dimension::kAngle:
       return "an angle";
+    case Dimension::kConductivity:
+      return "a heat conductivity";
+    case Dimension::kSpecificHeat:
+      return "a specific heat";
   }
   return "";
 }
@@ -244,6 +251,10 @@ std::string format_fitting(double value_SI, Dimension dimension) {
       return format_in(value_SI, size > 0.0 && size < 1e-2 ? "ms" : "s");
     case Dimension::kAngle:
       return format_in(value_SI, "°");
+    case Dimension::kConductivity:
+      return format_in(value_SI, "W/(m K)");
+    case Dimension::kSpecificHeat:
+      return format_in(value_SI, "kJ/(kg K)");
   }
   return "";
 }

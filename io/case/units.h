@@ -8,7 +8,19 @@
 
 namespace pellicle::cases {
 
-enum class Dimension { kNone, kLength, kPressure, kTemperature, kVolume, kMass, kDensity, kTime, kAngle };
+enum class Dimension {
+  kNone,
+  kLength,
+  kPressure,
+  kTemperature,
+  kVolume,
+  kMass,
+  kDensity,
+  kTime,
+  kAngle,
+  kConductivity,  ///< this and the next in cards only
+  kSpecificHeat
+};
 
 /// "a length", "a pressure", ...
 const char* dimension_name(Dimension dimension);

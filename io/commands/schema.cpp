@@ -97,18 +97,22 @@ std::string cards_text() {
   std::string out =
       "\n## Polymer cards\n\nNames for `sheet.polymer`. Every number carries its mark; sources are in "
       "`cases/cards/polymers.toml`.\n\n| card | polymer | shear modulus | density | largest stretch | "
-      "forming temperature: normal (lower to upper) | set temperature |\n|---|---|---|---|---|---|---|\n";
+      "forming temperature: normal (lower to upper) | set temperature | heat conductivity (not used yet) | specific "
+      "heat, "
+      "hot (not used yet) |\n|---|---|---|---|---|---|---|---|---|\n";
   const auto marked = [](const cases::CardNumber& n) { return fmt::format("{}, {}", cases::value_text(n), n.mark); };
   for (const cases::PolymerCard& card : cases::known_polymers()) {
-    out += fmt::format("| `{}` | {} | {}, at {} | {} | {} | {} | {} |\n", card.name, card.title,
+    out += fmt::format("| `{}` | {} | {}, at {} | {} | {} | {} | {} | {} | {} |\n", card.name, card.title,
                        marked(card.shear_modulus), cases::format_in(card.modulus_temperature_K, "°C"),
                        marked(card.density), card.stretch_limit ? marked(*card.stretch_limit) : "",
-                       marked(card.forming_temperature), marked(card.set_temperature));
+                       marked(card.forming_temperature), marked(card.set_temperature),
+                       card.conductivity ? marked(*card.conductivity) : "",
+                       card.specific_heat ? marked(*card.specific_heat) : "");
   }
   out +=
       "\n## Resin cards\n\nNames for `mould.resin` (not used yet); sources are in `cases/cards/resins.toml`.\n\n"
-      "| card | resin | deflects at, 0.45 MPa | at 1.80 MPa | elastic modulus | strength "
-      "|\n|---|---|---|---|---|---|\n";
+      "| card | resin | deflects at, 0.45 MPa | at 1.80 MPa | elastic modulus | strength | heat "
+      "conductivity | specific heat | density |\n|---|---|---|---|---|---|---|---|---|\n";
   for (const cases::ResinCard& card : cases::known_resins()) {
     out += fmt::format("| `{}` | {}", card.name, card.title);
     for (const cases::CardNumber& number : card.numbers) out += " | " + marked(number);

@@ -5,6 +5,7 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <set>
 
 namespace pellicle::cases {
@@ -27,6 +28,10 @@ TEST(Cards, PolymersAreWholeAndSane) {
     ASSERT_TRUE(card.stretch_limit) << card.name;
     EXPECT_EQ(card.stretch_limit->mark, "estimate") << card.name;
     EXPECT_GT(card.stretch_limit->value.low, 1.0) << card.name;
+    ASSERT_TRUE(card.conductivity && card.specific_heat) << card.name;
+    EXPECT_NEAR(card.conductivity->value.likely, 0.2, 0.05) << card.name;       // W/mK of unfilled plastics
+    EXPECT_NEAR(card.specific_heat->value.likely, 1900.0, 250.0) << card.name;  // J/kgK, hot
+    EXPECT_LT(card.specific_heat->value.low, 1600.0) << "at room temperature: " << card.name;
     EXPECT_LT(card.set_temperature.value.likely, card.forming_temperature.value.low) << card.name;
     EXPECT_GE(card.modulus_temperature_K, card.forming_temperature.value.low) << card.name;
     EXPECT_LE(card.modulus_temperature_K, card.forming_temperature.value.high) << card.name;
@@ -38,15 +43,20 @@ TEST(Cards, ResinsAreWholeAndSane) {
   std::set<std::string> names;
   for (const ResinCard& card : known_resins()) {
     names.insert(card.name);
-    ASSERT_EQ(card.numbers.size(), 4U) << card.name;
+    ASSERT_EQ(card.numbers.size(), 7U) << card.name;
     EXPECT_GT(card.numbers[0].value.likely, card.numbers[1].value.likely) << "less stress, hotter: " << card.name;
+    // Effusivity sqrt(k rho cp): 575 to 780 W s^0.5/m2K for unfilled resin, worked out by hand for k = 0.2 and 0.366.
+    const double effusivity =
+        std::sqrt(card.numbers[4].value.likely * card.numbers[5].value.likely * card.numbers[6].value.likely);
+    EXPECT_GT(effusivity, 570.0) << card.name;
+    EXPECT_LT(effusivity, card.name == "rigid" ? 1000.0 : 790.0) << card.name;
     for (const CardNumber& n : card.numbers) EXPECT_FALSE(n.source.empty() || n.mark.empty()) << card.name;
   }
   EXPECT_EQ(names, (std::set<std::string>{"standard", "tough", "high-temperature", "rigid"}));
 }
 
 TEST(Cards, MistakesInACardAreTold) {
-  const std::string good = R"([x]
+  const std::string good = R"card([x]
 title = "x"
 [x.shear_modulus]
 likely = "1 MPa"
@@ -65,7 +75,11 @@ source = "s"
 likely = "80 °C"
 mark = "seen"
 source = "s"
-)";
+[x.conductivity]
+likely = "0.2 W/(m K)"
+mark = "seen"
+source = "s"
+)card";
   ASSERT_EQ(read_polymer_cards(good, "cards.toml").size(), 1U);
   struct Slip {
     const char* from;
@@ -79,13 +93,15 @@ source = "s"
                           {"at = \"150 °C\"", ""},
                           {"mark = \"seen\"", "markk = \"seen\""},
                           {"likely = \"1 MPa\"", "likely = \"1 MPa\"\nlow = \"2 MPa\""},
+                          {"0.2 W/(m K)", "0 W/(m K)"},
+                          {"0.2 W/(m K)", "0.2 J/(kg K)"},
                           {"title = \"x\"", ""}}) {
     std::string text = good;
     text.replace(text.find(slip.from), std::string(slip.from).size(), slip.to);
     EXPECT_THROW(read_polymer_cards(text, "cards.toml"), Error) << slip.to;
     ++told;
   }
-  EXPECT_EQ(told, 8);
+  EXPECT_EQ(told, 10);
 }
 
 }  // namespace

@@ -1,0 +1,133 @@
+// What do the detail models and the clock need of a node's heat?
+#include "solver/sheet/heat_layers.h"
+
+#include "mesh/check.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace pellicle::sheet {
+namespace {
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+/// The edge of a cell nearest to a share of the thickness, the lower of two as near.
+std::size_t nearest_edge(const std::vector<double>& edges, double share) {
+  std::size_t best = 0;
+  for (std::size_t i = 1; i < edges.size(); ++i)
+    if (std::fabs(edges[i] - share) < std::fabs(edges[best] - share)) best = i;
+  return best;
+}
+
+struct Point {
+  double share, T_K;
+};
+
+/// Depth from the first point at which a line through the points first reaches set_K, as a share.
+double share_below(const std::vector<Point>& points, double set_K) {
+  if (points.front().T_K >= set_K) return 0.0;
+  for (std::size_t i = 1; i < points.size(); ++i) {
+    const Point &a = points[i - 1], &b = points[i];
+    if (b.T_K >= set_K) {
+      const double reached = a.share + (b.share - a.share) * (set_K - a.T_K) / (b.T_K - a.T_K);
+      return std::fabs(reached - points.front().share);
+    }
+  }
+  return 1.0;
+}
+
+double hottest_K(const HeatState& s) {
+  double hottest = 0.0;
+  for (const HeatLanes& T : s.sheet_K) hottest = std::max(hottest, T[0]);
+  return hottest;
+}
+
+/// A sheet of one node, as the wall is.
+HeatState one_node(const CoolingWall& wall) {
+  const std::vector<Vec2> place(1, Vec2::Zero());
+  const int cells = static_cast<int>(wall.profile.cell_K.size());
+  const double start_K = wall.profile.cell_K.front();
+  HeatState s = hot_sheet(
+      wall.material, cells, place, wall.profile.thickness_m,
+      [=](const Vec2&) {
+        return FaceTemperatures{start_K, start_K};
+      },
+      start_K);
+  for (int c = 0; c < cells; ++c) s.sheet_K[at(c)].setConstant(wall.profile.cell_K[at(c)]);
+  if (wall.contact_W_m2K > 0.0) {
+    ensure(wall.mould_K.size() == at(kMouldCells), "a wall on the mould says how warm the mould is");
+    for (int j = 0; j < kMouldCells; ++j) s.mould_K[at(j)].setConstant(wall.mould_K[at(j)]);
+  }
+  return s;
+}
+
+}  // namespace
+
+std::vector<HeatLayer> heat_layers(const HeatProfile& profile, std::span<const double> cuts) {
+  std::vector<std::size_t> ends;
+  for (const double cut : cuts) {
+    ensure(cut > 0.0 && cut < 1.0, "a cut lies inside the sheet");
+    const std::size_t edge = nearest_edge(profile.edges, cut);
+    if (edge > (ends.empty() ? 0 : ends.back()) && edge < profile.cell_K.size()) ends.push_back(edge);
+  }
+  ends.push_back(profile.cell_K.size());
+  std::vector<HeatLayer> layers;
+  std::size_t cell = 0;
+  for (const std::size_t end : ends) {
+    HeatLayer layer{0.0, 0.0};
+    for (; cell < end; ++cell) {
+      const double share = profile.edges[cell + 1] - profile.edges[cell];
+      layer.share += share, layer.mean_K += share * profile.cell_K[cell];
+    }
+    layer.mean_K /= layer.share;
+    layers.push_back(layer);
+  }
+  return layers;
+}
+
+SetDepth set_depth(const HeatProfile& profile, double set_K) {
+  std::vector<Point> points{{0.0, profile.face_K}};
+  for (std::size_t c = 0; c < profile.cell_K.size(); ++c)
+    points.push_back({0.5 * (profile.edges[c] + profile.edges[c + 1]), profile.cell_K[c]});
+  points.push_back({1.0, profile.free_face_K});
+  const double below = share_below(points, set_K);
+  std::reverse(points.begin(), points.end());
+  return {profile.thickness_m * below, profile.thickness_m * share_below(points, set_K)};
+}
+
+CoolingWall cooling_wall(const HeatState& s, int node, const HeatStep& sides) {
+  const std::size_t i = at(node), block = at(node / kHeatLanes);
+  CoolingWall wall{s.material, heat_profile(s, node), sides.free_side, sides.open_side};
+  if (sides.contact_s[i] > 0.0) {
+    wall.contact_W_m2K = sides.contact_W_m2K;
+    wall.mould_effusivity_Ws05_m2K = sides.mould_effusivity_Ws05_m2K[i];
+    for (int j = 0; j < kMouldCells; ++j)
+      wall.mould_K.push_back(s.mould_K[block * kMouldCells + at(j)][node % kHeatLanes]);
+  }
+  return wall;
+}
+
+double cooling_time_s(const CoolingWall& wall, double set_K, double longest_s) {
+  HeatState s = one_node(wall);
+  double hot_K = hottest_K(s), t_s = 0.0;
+  if (hot_K < set_K) return 0.0;
+  const bool touches = wall.contact_W_m2K > 0.0;
+  const std::vector<double> thickness_m(1, wall.profile.thickness_m), effusivity(1, wall.mould_effusivity_Ws05_m2K);
+  const std::vector<double> contact_s(1, touches ? std::numeric_limits<double>::infinity() : 0.0);
+  // The hottest cell follows a curve that bends over times as long as it has cooled or as heat needs through the sheet,
+  // so the line between the ends of a step is off by (step/time)^2/8 of a step at most.
+  const double cross_s = wall.profile.thickness_m * wall.profile.thickness_m / wall.material.diffusivity_m2_s();
+  while (t_s < longest_s) {
+    const double dt_s = std::min(0.05 * std::max(t_s, 0.1 * cross_s), longest_s - t_s);
+    exchange_heat(s, {dt_s, thickness_m, contact_s, effusivity, touches ? wall.contact_W_m2K : 1.0, wall.free_side,
+                      wall.open_side});
+    const double was_K = hot_K;
+    hot_K = hottest_K(s);
+    if (hot_K < set_K) return t_s + dt_s * (was_K - set_K) / (was_K - hot_K);
+    t_s += dt_s;
+  }
+  return std::numeric_limits<double>::infinity();
+}
+
+}  // namespace pellicle::sheet

@@ -1,0 +1,50 @@
+// What do the detail models and the clock need of a node's heat? Layers, depth that has set, time until all has.
+#pragma once
+
+#include "solver/sheet/heat.h"
+
+#include <span>
+#include <vector>
+
+namespace pellicle::sheet {
+
+/// Some cells together, from the mould's side outwards.
+struct HeatLayer {
+  double share;  ///< of the thickness
+  double mean_K;
+};
+
+/// Skin, what lies behind it, core, and the free side: cut at these shares of the thickness from the mould's side.
+inline constexpr double kLayerCuts[] = {0.1, 0.3, 0.65};
+
+/// Cells of a profile in layers, cut at the edges of cells nearest to `cuts` (rising, inside 0 to 1); cuts that fall on
+/// one edge make one. Heat is kept: shares times means sum to the mean of the profile.
+std::vector<HeatLayer> heat_layers(const HeatProfile& profile, std::span<const double> cuts = kLayerCuts);
+
+/// How deep the sheet is below its set temperature, from either side; all of it: the thickness from both. Linear
+/// between faces and middles of cells.
+struct SetDepth {
+  double mould_side_m;
+  double free_side_m;
+};
+SetDepth set_depth(const HeatProfile& profile, double set_K);
+
+/// A place of the formed part that stays as it is while it cools.
+struct CoolingWall {
+  HeatMaterial material;
+  HeatProfile profile;
+  HeatFilm free_side;                      ///< still air, or a fan
+  HeatFilm open_side;                      ///< mould side, where the part is off the mould
+  double contact_W_m2K = 0.0;              ///< 0: off the mould
+  double mould_effusivity_Ws05_m2K = 0.0;  ///< read with contact
+  std::vector<double> mould_K = {};        ///< kMouldCells, from its surface down; read with contact
+};
+
+/// A node as it is now, on the mould or off it as given.
+CoolingWall cooling_wall(const HeatState& state, int node, const HeatStep& sides);
+
+/// Time from now until every cell is below `set_K`, to about 1 part in 1,000 of itself; 0 where all are, infinity where
+/// some cell is not within `longest_s` [s]. Throws Error (case) as exchange_heat does.
+double cooling_time_s(const CoolingWall& wall, double set_K, double longest_s);
+
+}  // namespace pellicle::sheet
