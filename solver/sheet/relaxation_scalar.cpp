@@ -208,7 +208,12 @@ struct Folded {
   Matrix2 material() const { return c + u * u.transpose(); }
   double scale_Pa() const { return frame->scale_Pa(); }
   double energy_Pa() const { return frame->energy_Pa(material()); }
-  double stress_left() const { return (frame->stress_Pa(material()) * u).norm() / (u.norm() * scale_Pa()); }
+  double stress_left() const {
+    const Matrix2 stress = frame->stress_Pa(material());
+    if (u.isZero(0.0))
+      return std::fmax(0.0, -Eigen::SelfAdjointEigenSolver<Matrix2>(stress).eigenvalues()[0]) / scale_Pa();
+    return (stress * u).norm() / (u.norm() * scale_Pa());
+  }
   Vector2 step() const {
     const Matrix2 s = frame->stress_Pa(material());
     const typename FlatFrame<Law>::Slope slope(*frame, material());
