@@ -356,8 +356,9 @@ TensileFit fit_tensile(std::span<const TensilePoint> points, TensileRate kind, N
   Eigen::VectorXd times(modes);  // evenly between the shortest and the longest time in the data
   for (Eigen::Index k = 0; k < modes; ++k)
     times[k] = std::log(shortest_s) + (static_cast<double>(k) + 0.5) / modes * std::log(longest_s / shortest_s);
-  const Minimum found = modes > 0 ? least_squares(residuals, times)
-                                  : Minimum{times, residuals(times).norm() / std::sqrt(double(points.size()))};
+  const Minimum found = modes > 0
+                            ? least_squares(residuals, times)
+                            : Minimum{times, residuals(times).norm() / std::sqrt(static_cast<double>(points.size()))};
   const Eigen::VectorXd x = non_negative_least_squares(matrix(found.at), measured);
   TensileFit fit{sheet::NeoHookean{x[0]}, {}, found.rms, static_cast<int>(points.size())};
   if (network == NetworkKind::kYeoh) fit.network = sheet::Yeoh{x[0], x[1] - x[2], x[3]};

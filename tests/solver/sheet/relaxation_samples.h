@@ -8,9 +8,31 @@
 #include <Eigen/Eigenvalues>
 #include <Eigen/Geometry>
 
+#include <array>
 #include <cmath>
+#include <limits>
+#include <sstream>
+#include <string>
+#include <utility>
+#include <vector>
 
 namespace pellicle::sheet {
+
+constexpr double kAngle = 0.4;  // of stretch 1 to the flat x axis: along no edge
+constexpr double kNever = std::numeric_limits<double>::infinity();
+
+/// For the records of the tests.
+inline std::string digits(double x) {
+  std::ostringstream text;
+  text << x;
+  return text.str();
+}
+
+inline Relaxation modes(std::vector<RelaxationMode> list) {
+  Relaxation r;
+  r.modes = std::move(list);
+  return r;
+}
 
 using Matrix2 = Eigen::Matrix2d;
 
@@ -72,5 +94,28 @@ struct Sample {
     return {work_Pa(r, first, rest), work_Pa(r, second, rest)};
   }
 };
+
+/// W of network and modes but for what does not depend on the metric [Pa].
+inline double energy_Pa(const Polymer& law, const ModeSum& m, const Rest& r, const Matrix2& g) {
+  const double a = r.m11_per_m2 * g(0, 0) + 2.0 * r.m12_per_m2 * g(0, 1) + r.m22_per_m2 * g(1, 1);
+  const double b = g.determinant() * r.inverse_det_per_m4;
+  return std::visit(
+             [&](const auto& l) {
+               return l.energy_Pa({a, b});
+             },
+             law) +
+         0.5 * (m.p11_Pa_m2 * g(0, 0) + 2.0 * m.p12_Pa_m2 * g(0, 1) + m.p22_Pa_m2 * g(1, 1) + m.p33_Pa / b);
+}
+
+using Corners = std::array<Vec3, 3>;
+inline Corners corner_forces(const scalar::ElementResponse& r, const Corners& x) {
+  const Vec3 d1 = x[1] - x[0], d2 = x[2] - x[0];
+  const Vec3 f1 = -(r.k11_N_m * d1 + r.k12_N_m * d2), f2 = -(r.k12_N_m * d1 + r.k22_N_m * d2);
+  return {-f1 - f2, f1, f2};
+}
+inline Metric corner_metric(const Corners& x) {
+  const Vec3 d1 = x[1] - x[0], d2 = x[2] - x[0];
+  return {d1.squaredNorm(), d1.dot(d2), d2.squaredNorm()};
+}
 
 }  // namespace pellicle::sheet
