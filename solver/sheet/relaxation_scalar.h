@@ -39,7 +39,7 @@ double element_energy_J(const Polymer& network, const Relaxation& relaxation, co
 /// Bound on w^2 x density of one element, w the highest frequency with all modes frozen [Pa/m^2]; with the carried sum
 /// of a step, what that step feels:
 /// 3 (kappa of the network + kappa of the modes) lam, all at the material metric (docs/theory/relaxation.md, eq. 12).
-/// 0 where slack, but for sheet that is so by round-off alone.
+/// 0 where slack, but for sheet that is so by round-off alone; not a number where the place is none.
 double element_stiffness_Pa_per_m2(const Polymer& network, const ModeSum& modes, const Rest& rest, const Metric& now);
 
 }  // namespace pellicle::sheet::scalar

@@ -185,6 +185,8 @@ TEST(Relaxation, StiffnessBoundsTheHighestFrequency) {
   EXPECT_GT(tried, 80);
   EXPECT_GT(least, 1.0 - 1e-6);  // differences of forces, h^2
   EXPECT_LT(most, 30.0);         // in w^2; folded elements, bound as if they were flat and taut, are the widest
+  for (const NamedLaw& l : laws())
+    EXPECT_TRUE(std::isnan(scalar::element_stiffness_Pa_per_m2(l.law, sum, s.rest, {1e-6, std::nan(""), 1e-6})));
   // At rest and flat, the sheet is slack or taut by rounding alone, yet has its stiffness: kappa = 6 mu.
   const Relaxation two = modes({{0.2e6, 0.3}, {0.1e6, 2.0}});
   const RelaxationState<double> rested = rested_state<double>({&s.rest, 1}, 2);
