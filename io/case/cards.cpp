@@ -16,7 +16,7 @@ namespace {
 
 constexpr std::array<std::string_view, 5> kMarks{"seen", "computed", "from memory", "estimate", "common practice"};
 
-constexpr std::array<std::string_view, 6> kCardKeys{"likely", "low", "high", "at", "mark", "source"};
+constexpr std::array<std::string_view, 7> kCardKeys{"likely", "low", "high", "at", "time", "mark", "source"};
 
 /// Cards ship with the program, but a person may edit them: a mistake is told like one in a case.
 class CardReader {
@@ -55,7 +55,7 @@ class CardReader {
     if (table == nullptr) refuse(card.line, name, "nothing", "a table with likely, low, high, mark, source");
     for (const std::string& key : table->keys) {
       if (std::find(kCardKeys.begin(), kCardKeys.end(), key) == kCardKeys.end()) {
-        refuse(table->line, name, "the unknown key " + in_quotes(key), "likely, low, high, at, mark, source");
+        refuse(table->line, name, "the unknown key " + in_quotes(key), "likely, low, high, at, time, mark, source");
       }
     }
     CardNumber number{std::string(name), {}, std::string(unit), text(*table, "mark"), text(*table, "source")};
@@ -74,6 +74,27 @@ class CardReader {
  private:
   std::string file_, card_;
 };
+
+ModeCard read_mode(const CardReader& reader, const Node& card, std::string_view name, std::string_view unit) {
+  ModeCard mode{reader.read(card, name, Dimension::kPressure, unit), 0.0};
+  mode.time_s = reader.number_SI(*card.find(name), "time", Dimension::kTime);
+  return mode;
+}
+
+RelaxationCard read_relaxation(const std::string& file, const std::string& name, const Node& card) {
+  const CardReader reader(file, name + ".relaxation");
+  RelaxationCard r{};
+  r.glass_transition = reader.read(card, "glass_transition", Dimension::kTemperature, "°C");
+  r.shift_c1 = reader.read(card, "shift_c1", Dimension::kNone, "");
+  r.shift_c2 = reader.read(card, "shift_c2", Dimension::kNone, "");
+  r.shift_temperature_K = reader.number_SI(*card.find("shift_c1"), "at", Dimension::kTemperature);
+  r.network = reader.read(card, "network", Dimension::kPressure, "MPa");
+  r.network_temperature_K = reader.number_SI(*card.find("network"), "at", Dimension::kTemperature);
+  for (const std::string& key : card.keys)
+    if (key.starts_with("mode_")) r.modes.push_back(read_mode(reader, card, key, "MPa"));
+  r.glass = read_mode(reader, card, "glass", "GPa");
+  return r;
+}
 
 PolymerCard read_polymer(const std::string& file, const std::string& name, const Node& card) {
   const CardReader reader(file, name);
@@ -94,6 +115,10 @@ PolymerCard read_polymer(const std::string& file, const std::string& name, const
     polymer.specific_heat = reader.read(card, "specific_heat", Dimension::kSpecificHeat, "kJ/(kg K)");
   for (const std::optional<CardNumber>* number : {&polymer.conductivity, &polymer.specific_heat})
     if (*number && (*number)->value.low <= 0.0) reader.refuse(card.line, (*number)->name, "zero or less", "above 0");
+  if (const Node* table = card.find("relaxation")) {
+    polymer.relaxation = read_relaxation(file, name, *table);
+    sheet::check(law_of(*polymer.relaxation).relaxation);
+  }
   return polymer;
 }
 
@@ -126,6 +151,19 @@ std::string value_text(const CardNumber& number) {
 }
 
 std::string note_text(const CardNumber& number) { return fmt::format("{}: {}", number.mark, number.source); }
+
+CardLaw law_of(const RelaxationCard& card) {
+  const double limit_K = card.glass_transition.value.likely, at_K = card.shift_temperature_K;
+  const double c1 = card.shift_c1.value.likely, c2_K = card.shift_c2.value.likely;
+  const sheet::TimeShift shift{at_K, c1, c2_K, limit_K, sheet::smooth_activation_J_mol(at_K, c1, c2_K, limit_K)};
+  CardLaw law{{card.network.value.likely}, {}};
+  law.relaxation.shift = sheet::with_reference(shift, card.network_temperature_K);
+  law.relaxation.network_reference_K = card.network_temperature_K;
+  for (const ModeCard& mode : card.modes) law.relaxation.modes.push_back({mode.modulus.value.likely, mode.time_s});
+  law.relaxation.modes.push_back(
+      {card.glass.modulus.value.likely, card.glass.time_s / law.relaxation.shift.factor(limit_K)});
+  return law;
+}
 
 std::vector<PolymerCard> read_polymer_cards(const std::string& text, const std::string& name) {
   const Node root = parse_document(text, name);

@@ -3,6 +3,7 @@
 
 #include "solver/case.h"
 #include "solver/sheet/polymer.h"
+#include "solver/sheet/relaxation.h"
 
 #include <optional>
 #include <string>
@@ -27,6 +28,29 @@ std::string value_text(const CardNumber& number);
 /// "estimate: ...".
 std::string note_text(const CardNumber& number);
 
+/// One mode of the polymer: its modulus, and its time, which is chosen.
+struct ModeCard {
+  CardNumber modulus;  ///< Pa
+  double time_s;
+};
+/// The polymer with time and temperature in it.
+struct RelaxationCard {
+  CardNumber glass_transition;  ///< K
+  CardNumber shift_c1;
+  CardNumber shift_c2;           ///< K
+  double shift_temperature_K;    ///< at which both hold
+  CardNumber network;            ///< shear modulus of what never relaxes, Pa
+  double network_temperature_K;  ///< at which it and the times of the modes hold
+  std::vector<ModeCard> modes;
+  ModeCard glass;  ///< its time at the glass transition
+};
+/// Likely numbers as a law. Below the glass transition the shift goes on as Arrhenius without a kink.
+struct CardLaw {
+  sheet::NeoHookean network;
+  sheet::Relaxation relaxation;  ///< the glass last
+};
+CardLaw law_of(const RelaxationCard& card);
+
 struct PolymerCard {
   std::string name;
   std::string title;
@@ -38,6 +62,7 @@ struct PolymerCard {
   CardNumber set_temperature;               ///< below it the part keeps its shape, K
   std::optional<CardNumber> conductivity;   ///< of heat, W/mK
   std::optional<CardNumber> specific_heat;  ///< J/kgK; likely = at forming temperature, low = at room temperature
+  std::optional<RelaxationCard> relaxation;
 };
 
 struct ResinCard {

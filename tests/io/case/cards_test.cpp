@@ -5,8 +5,11 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <set>
+#include <string>
+#include <vector>
 
 namespace pellicle::cases {
 namespace {
@@ -37,6 +40,64 @@ TEST(Cards, PolymersAreWholeAndSane) {
     EXPECT_LE(card.modulus_temperature_K, card.forming_temperature.value.high) << card.name;
   }
   EXPECT_EQ(names, (std::set<std::string>{"hips", "petg", "abs", "pc", "pmma"}));
+}
+
+TEST(Cards, RelaxationAgreesWithTheModulusOfTheCard) {
+  int cards = 0;
+  for (const PolymerCard& card : known_polymers()) {
+    ASSERT_TRUE(card.relaxation) << card.name;
+    const RelaxationCard& r = *card.relaxation;
+    ASSERT_EQ(r.modes.size(), 3U) << card.name;
+    // What no data stand for is a guess that may be off by a factor of 1.5 either way, or more.
+    std::vector<const CardNumber*> numbers{&r.network, &r.shift_c1, &r.shift_c2, &r.glass.modulus};
+    for (const ModeCard& mode : r.modes) numbers.push_back(&mode.modulus);
+    int estimates = 0;
+    for (const CardNumber* n : numbers) {
+      EXPECT_FALSE(n->source.empty()) << card.name << ' ' << n->name;
+      if (n->mark != "estimate") continue;
+      EXPECT_GE(n->value.high / n->value.likely, 1.49) << card.name << ' ' << n->name;  // as printed with two digits
+      EXPECT_GE(n->value.likely / n->value.low, 1.49) << card.name << ' ' << n->name;
+      ++estimates;
+    }
+    EXPECT_GE(estimates, 5) << card.name;
+    const CardLaw law = law_of(r);
+    EXPECT_NO_THROW(sheet::check(law.relaxation)) << card.name;
+    // Within a second or so at its temperature the sheet has the card's modulus.
+    const double a = law.relaxation.shift.factor(card.modulus_temperature_K);
+    const double after_1s_Pa =
+        law.network.shear_modulus_Pa + sheet::relaxation_modulus_Pa(law.relaxation.modes, 1.0 / a);
+    EXPECT_GT(after_1s_Pa, card.shear_modulus.value.low) << card.name;
+    EXPECT_LT(after_1s_Pa, card.shear_modulus.value.high) << card.name;
+    // The glass: 100 s at its transition, gone within a millisecond when hot, for good at room temperature.
+    const double glass_s = law.relaxation.modes.back().time_s;
+    const auto time_at = [&](double T) { return glass_s * law.relaxation.shift.factor(T); };
+    EXPECT_NEAR(time_at(r.glass_transition.value.likely), 100.0, 1e-6) << card.name;
+    EXPECT_LT(time_at(card.modulus_temperature_K), 1e-3) << card.name;
+    EXPECT_GT(time_at(293.15), 1e4) << card.name;
+    ++cards;
+  }
+  EXPECT_EQ(cards, 5);
+}
+
+TEST(Cards, MistakesInTheRelaxationOfACardAreTold) {
+  std::string good = kPolymerCards;
+  ASSERT_NO_THROW(read_polymer_cards(good, "cards.toml"));
+  int told = 0;
+  for (const auto& [from, to] : std::vector<std::array<std::string, 2>>{
+           {"time = \"0.1 s\"", "time = \"0.1 MPa\""},
+           {"time = \"0.1 s\"", ""},
+           {"[hips.relaxation.glass]", "[hips.relaxation.glas]"},
+           {"[hips.relaxation.mode_1]",
+            "[hips.relaxation.mode_0]\nlikely = \"1 Pa\"\ntime = \"1 s\"\nmark = "
+            "\"seen\"\nsource = \"s\"\n[hips.relaxation.mode_1]"},  // five with the glass
+           {"likely = 78\n", "likely = 20\n"}}) {                   // the glass transition lies below the pole
+    std::string text = good;
+    ASSERT_NE(text.find(from), std::string::npos) << from;
+    text.replace(text.find(from), from.size(), to);
+    EXPECT_THROW(read_polymer_cards(text, "cards.toml"), Error) << to;
+    ++told;
+  }
+  EXPECT_EQ(told, 5);
 }
 
 TEST(Cards, ResinsAreWholeAndSane) {
