@@ -15,8 +15,8 @@ namespace pellicle::mesh {
 /// Sorkine-Hornung, ACM Trans. Graph. 32 (2013) 33; from memory). A hole, a doubled triangle or bodies that overlap
 /// change it smoothly, so that `> 1/2` still says "inside". Bodies must face outwards.
 ///
-/// Groups of triangles seen from more than three times their radius count as a dipole and its first moment (after Barill et
-/// al., ACM Trans. Graph. 37 (2018) 43; from memory). Off by up to 0.04 (tests/mesh/winding_test.cpp).
+/// Groups of triangles seen from more than three times their radius count as a dipole and its first moment (after
+/// Barill et al., ACM Trans. Graph. 37 (2018) 43; from memory). Off by up to 0.04 (tests/mesh/winding_test.cpp).
 class Winding {
  public:
   explicit Winding(const TriangleMesh& mesh);
