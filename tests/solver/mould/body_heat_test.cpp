@@ -1,0 +1,195 @@
+// Does a mould of cells warm as known bodies do, and does its periodic state repeat itself with heat in balance?
+#include "solver/mould/body_heat.h"
+
+#include "mesh/check.h"
+#include "mesh/nearest.h"
+#include "mesh/shapes.h"
+
+#include <gtest/gtest.h>
+#include <omp.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace pellicle::mould {
+namespace {
+
+using mesh::TriangleMesh;
+constexpr double kCelsius = 273.15;
+constexpr Conductor kResin{0.25, 1180.0 * 1400.0};
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+mesh::Voxels cells_of(const TriangleMesh& m, double cell_m) {
+  mesh::VoxelOptions o;
+  o.cell_m = cell_m;
+  return voxels_of(mesh::Nearest(m), o);
+}
+
+bool faces_up(const TriangleMesh& m, int t) {
+  const mesh::Triangle& c = m.triangles[at(t)];
+  const Vec3 &a = m.points_m[at(c[0])], &b = m.points_m[at(c[1])], &d = m.points_m[at(c[2])];
+  return (b - a).cross(d - a).z() > 0.0;
+}
+
+/// A column that only its top and its foot exchange heat through.
+struct Column {
+  TriangleMesh mesh;
+  BodyHeat heat;
+  HeatPhase phase(double duration_s, int steps, const Exchange& top) const {
+    return {duration_s, steps, [this, top](int t) { return faces_up(mesh, t) ? top : Exchange{}; }};
+  }
+  /// Temperature by height.
+  std::vector<double> profile(const std::vector<double>& node_K) const {
+    std::vector<double> t;
+    for (int n = 0; n < heat.solid().grid.nodes(); ++n) {
+      const auto [i, j, k] = heat.solid().grid.where(heat.solid().grid.place[at(n)]);
+      if (i == 0 && j == 0) t.push_back(node_K[at(n)]);
+    }
+    return t;
+  }
+};
+
+Column column(double height_m, double cell_m, const HeatOptions& options) {
+  TriangleMesh m = mesh::box({0, 0, 0}, {0.002, 0.002, height_m});
+  BodyHeat heat(m, cells_of(m, cell_m), options);
+  return {std::move(m), std::move(heat)};
+}
+
+HeatOptions resin() {
+  HeatOptions o;
+  o.shell = kResin;
+  return o;
+}
+
+// Half-space whose surface is held at a temperature from t = 0: T = T1 erfc(z/(2 sqrt(a t))) (Carslaw & Jaeger,
+// Conduction of Heat in Solids, 2.4). Held by a film of 1e6 W/m2K.
+TEST(BodyHeat, WarmsAsAHalfSpaceDoes) {
+  const auto worst = [](double cell_m, int steps) {
+    const Column c = column(0.02, cell_m, resin());
+    const HeatResult r = c.heat.after({c.phase(30.0, steps, {1e6, 293.15 + 100.0})}, 1);
+    const std::vector<double> t = c.profile(r.node_K);
+    const double alpha = kResin.conductivity_W_mK / kResin.capacity_J_m3K;
+    double off = 0.0;
+    for (std::size_t k = 0; k < t.size(); ++k) {
+      const double z = 0.02 - static_cast<double>(k) * cell_m;
+      off = std::max(off, std::abs(t[k] - 293.15 - 100.0 * std::erfc(z / (2.0 * std::sqrt(alpha * 30.0)))));
+    }
+    return off;  // of 100 K; the warm depth sqrt(alpha t) is 2.1 mm
+  };
+  const double few = worst(0.0005, 12), many = worst(0.0005, 48);
+  RecordProperty("12_steps_K", std::to_string(few));
+  RecordProperty("48_steps_K", std::to_string(many));
+  EXPECT_LT(few, 3.0);   // Euler's rule in 12 steps
+  EXPECT_LT(many, 0.9);  // falls with their number
+  EXPECT_LT(many, 0.4 * few);
+  EXPECT_LT(worst(0.002, 48), 6.0);  // a cell of the warm depth
+}
+
+// A film on top, a film to the platform: resistances in a row, and the heat that goes through.
+TEST(BodyHeat, ConductsSteadilyThroughAColumn) {
+  HeatOptions o = resin();
+  o.base_film_W_m2K = 500.0, o.settled_K = 0.005;
+  const Column c = column(0.01, 0.0005, o);
+  const HeatResult r = c.heat.periodic({c.phase(20.0, 4, {80.0, kCelsius + 120.0})});
+  const double flux = (kCelsius + 120.0 - 293.15) / (1.0 / 80.0 + 0.01 / 0.25 + 1.0 / 500.0);
+  const std::vector<double> t = c.profile(r.node_mean_K);
+  EXPECT_NEAR(t.front(), 293.15 + flux / 500.0, 0.01);  // settled to 0.005 K
+  EXPECT_NEAR(t.back(), kCelsius + 120.0 - flux / 80.0, 0.01);
+  EXPECT_NEAR(r.phase_heat_J[0], flux * 4e-6 * 20.0, 0.002 * flux * 4e-6 * 20.0);
+  EXPECT_NEAR(r.base_heat_J, -r.phase_heat_J[0], 1e-3 * r.phase_heat_J[0]);
+  EXPECT_NEAR(*std::max_element(r.peak_K.begin(), r.peak_K.end()), t.back(), 0.01);
+}
+
+// A sheet that holds s J/m2K against a thick mould of e W s^0.5/m2K through a good film gives all its heat at last; and
+// what it gives is what the mould gets.
+TEST(BodyHeat, ASheetGivesNoMoreThanItHolds) {
+  const Column c = column(0.01, 0.0005, resin());
+  const double store = 1050.0 * 1800.0 * 0.75e-3;
+  const HeatResult r = c.heat.after({c.phase(4000.0, 60, {1000.0, 293.15 + 110.0, store})}, 1);
+  // Both end at the mean by heat capacity: mould 0.01 m of it. 4000 s are 6 of L^2/alpha.
+  const double mould = 0.01 * kResin.capacity_J_m3K, end_K = 110.0 * store / (store + mould);
+  for (const double t : r.node_K) EXPECT_NEAR(t, 293.15 + end_K, 0.02);
+  EXPECT_NEAR(r.phase_heat_J[0], end_K * mould * 4e-6, 1e-3 * end_K * mould * 4e-6);
+  EXPECT_NEAR(r.stored_J, r.phase_heat_J[0], 1e-6 * r.stored_J);
+  EXPECT_GT(*std::max_element(r.peak_K.begin(), r.peak_K.end()), 293.15 + 1.5 * end_K);  // the surface was hotter once
+}
+
+/// Ten seconds under a sheet, half a minute open.
+std::vector<HeatPhase> forming(const TriangleMesh& m) {
+  const auto top = [&m](int t) { return faces_up(m, t); };
+  return {{10.0, 8,
+           [top](int t) {
+             return top(t) ? Exchange{800.0, kCelsius + 140.0, 1400.0} : Exchange{};
+           }},
+          {30.0, 8, [](int) {
+             return Exchange{25.0, 293.15};
+           }}};
+}
+
+// The periodic state is the one that plain repetition ends in, only sooner; what goes in by the sheet goes out by air
+// and platform.
+TEST(BodyHeat, PeriodicStateIsWhatManyPartsLeadTo) {
+  const TriangleMesh m = mesh::box({0, 0, 0}, {0.012, 0.012, 0.012});
+  HeatOptions o = resin();
+  o.base_film_W_m2K = 300.0, o.settled_K = 0.01;
+  const BodyHeat heat(m, cells_of(m, 0.0015), o);
+  const HeatResult soon = heat.periodic(forming(m)), late = heat.after(forming(m), 60),
+                   second = heat.after(forming(m), 2);
+  RecordProperty("cycles", soon.cycles);
+  EXPECT_LE(soon.cycles, 8);
+  EXPECT_NEAR(soon.mean_K, late.mean_K, 0.05);
+  EXPECT_GT(late.mean_K, second.mean_K + 5.0);  // 60 parts in, it is no longer the mould it was
+  double worst = 0.0;
+  for (std::size_t t = 0; t < soon.peak_K.size(); ++t)
+    worst = std::max(worst, std::abs(soon.peak_K[t] - late.peak_K[t]));
+  EXPECT_LT(worst, 0.1);
+  const double in = soon.phase_heat_J[0];
+  EXPECT_GT(in, 0.0);
+  EXPECT_LT(soon.phase_heat_J[1], 0.0);
+  EXPECT_LT(soon.base_heat_J, 0.0);
+  EXPECT_NEAR(soon.phase_heat_J[0] + soon.phase_heat_J[1] + soon.base_heat_J, soon.stored_J, 1e-6 * in);
+  EXPECT_NEAR(soon.stored_J, 0.0, 1e-3 * in);
+}
+
+// A shell with plaster behind takes more heat before it is warm than a hollow one.
+TEST(BodyHeat, FillingSoaksHeatUp) {
+  const TriangleMesh m = mesh::box({0, 0, 0}, {0.02, 0.02, 0.012});
+  std::array<double, 2> mean{};
+  for (int s = 0; s < 2; ++s) {
+    mesh::VoxelOptions v;
+    v.cell_m = 0.001, v.wall_m = 0.002, v.base_open = true;
+    v.inside = s == 0 ? mesh::Inside::kHollow : mesh::Inside::kFilled;
+    HeatOptions o = resin();
+    o.fill = {0.30, 998.0 * 1520.0};
+    const BodyHeat heat(m, voxels_of(mesh::Nearest(m), v), o);
+    mean[at(s)] = heat.after(forming(m), 3).mean_K;
+  }
+  EXPECT_GT(mean[0], mean[1] + 3.0);
+  EXPECT_GT(mean[1], 293.15 + 1.0);
+}
+
+TEST(BodyHeat, GivesTheSameBitsForAnyNumberOfThreads) {
+  const TriangleMesh m = mesh::box({0, 0, 0}, {0.014, 0.012, 0.013});
+  const auto run = [&](int threads) {
+    omp_set_num_threads(threads);
+    const BodyHeat heat(m, cells_of(m, 0.0007), resin());
+    const HeatResult r = heat.after({forming(m)[0]}, 1);
+    omp_set_num_threads(1);
+    return r;
+  };
+  const HeatResult one = run(1), two = run(2);
+  ASSERT_GT(one.node_K.size(), 4000U);
+  EXPECT_TRUE(one.node_K == two.node_K);
+  EXPECT_TRUE(one.peak_K == two.peak_K);
+}
+
+TEST(BodyHeat, RefusesWhatNothingCools) {
+  const TriangleMesh m = mesh::box({0, 0, 0}, {0.01, 0.01, 0.01});
+  const BodyHeat heat(m, cells_of(m, 0.001), resin());
+  EXPECT_THROW(heat.periodic({{10.0, 4, [](int) { return Exchange{}; }}}), Error);
+}
+
+}  // namespace
+}  // namespace pellicle::mould
