@@ -28,7 +28,7 @@ class MouldCurve {
 
   Near nearest(const Eigen::Vector2d& q) const;
   const std::vector<Edge>& edges() const { return edges_; }  ///< sharp bends towards the sheet, in the profile's range
-  double feature_m() const { return feature_m_; }            ///< narrowest distance between edges; without any, shortest wave
+  double feature_m() const { return feature_m_; }  ///< narrowest distance between edges; without any, shortest wave
   double relief_m() const { return relief_m_; }
   double top_m() const { return top_m_; }  ///< highest point, in the profile's own z
 
