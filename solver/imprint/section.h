@@ -17,7 +17,8 @@ struct ProfilePoint {
 
 /// Surface of the mould as a chain of points with x never falling (two points at one x are an upright wall). Bends of
 /// less than 25 degrees stand for a smooth curve and are rounded from mid-segment to mid-segment; sharper ones get the
-/// radii below. A radius of 0 is "sharp": 0.2 % of the narrowest feature at an edge, 1 % of the relief at a foot.
+/// radii below. A radius of 0 is "sharp": 0.2 % of the narrowest feature at an edge, 1 % if the sheet slides over it;
+/// 1 % of the relief at a foot.
 struct SectionProfile {
   std::vector<ProfilePoint> points;
   double edge_radius_m = 0.0;  ///< of edges that stand out towards the sheet

@@ -72,15 +72,14 @@ double shortest_wave_m(const std::vector<ProfilePoint>& points, double relief_m)
   return 2.0 * shortest;
 }
 
-/// Upright walls beside an edge move out of the mould.
+/// Upright walls between an edge and a foot move out of the mould.
 void move_walls(std::vector<Vector2d>& chain, double by_m) {
   const std::vector<Vector2d> old = chain;
   for (std::size_t k = 1; k + 2 < chain.size(); ++k) {
     const Vector2d wall = old[k + 1] - old[k];
     if (std::abs(wall.y()) < std::abs(wall.x())) continue;
-    const bool edge_first = bend(old[k - 1], old[k], old[k + 1]) < -kSmoothBend;
-    const bool edge_last = bend(old[k], old[k + 1], old[k + 2]) < -kSmoothBend;
-    if (edge_first == edge_last) continue;
+    const double first = bend(old[k - 1], old[k], old[k + 1]), last = bend(old[k], old[k + 1], old[k + 2]);
+    if (std::min(first, last) > -kSmoothBend || std::max(first, last) < kSmoothBend) continue;
     const double out = wall.y() < 0.0 ? by_m : -by_m;
     chain[k].x() += out;
     chain[k + 1].x() += out;

@@ -8,9 +8,10 @@
 namespace pellicle::imprint {
 namespace {
 
-constexpr double kGrowth = 0.25;            // element size gained per distance from an edge
-constexpr double kFinestOfFeature = 0.004;  // columns at an edge that is sharp
-constexpr int kSamples = 2000;              // of the size along the section
+constexpr double kGrowth = 0.25;              // element size gained per distance from an edge
+constexpr double kFinestOfFeature = 0.004;    // columns at an edge that is sharp
+constexpr double kMostSmoothColumns = 600.0;  // of a profile without edges, or time runs away on a long one
+constexpr int kSamples = 2000;                // of the size along the section
 
 /// Places from `from` to `to` whose spacing follows size(x), `refinement` times as many.
 std::vector<double> graded(double from, double to, const std::function<double(double)>& size, double refinement,
@@ -49,7 +50,9 @@ SectionGrid make_grid(const SectionSheet& sheet, const SectionProfile& profile, 
   SectionGrid grid;
   const double h = sheet.thickness_m, feature = mould.feature_m();
   const bool smooth = mould.edges().empty();  // then contact ends anywhere
-  const double cap = smooth ? std::min(h / 16.0, feature / 72.0) : std::min(h / 5.0, feature / 14.0);
+  const double length = profile.points.back().x_m - profile.points.front().x_m;
+  const double cap = smooth ? std::max(std::min(h / 8.0, feature / 72.0), length / kMostSmoothColumns)
+                            : std::min(h / 5.0, feature / 14.0);
   double finest = cap;
   std::vector<MouldCurve::Edge> fine;  // radius_m is the size wanted there
   for (const auto& edge : mould.edges()) {
