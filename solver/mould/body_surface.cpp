@@ -47,6 +47,7 @@ double drop_loose(CellGrid& grid) {
 struct Polygon {
   std::array<Vec3, 12> corners;
   int count = 0;
+  Polygon() { corners.fill(Vec3::Zero()); }
   void add(const Vec3& x) { corners[at(count++)] = x; }
 };
 
