@@ -239,6 +239,27 @@ std::vector<double> axis_ticks(const PlotAxis& axis, int count) {
   return ticks;
 }
 
+namespace {
+
+/// The notes in lines no longer than there is room for, broken at blanks.
+std::vector<std::string> note_lines(const std::vector<std::string>& notes, double room) {
+  const auto most = static_cast<std::size_t>(room / kLetter);
+  std::vector<std::string> lines;
+  for (const std::string& note : notes) {
+    std::string_view left = note;
+    while (left.size() > most && left.find(' ') != std::string_view::npos) {
+      std::size_t end = left.rfind(' ', most);
+      if (end == std::string_view::npos) end = left.find(' ');
+      lines.emplace_back(left.substr(0, end));
+      left.remove_prefix(end + 1);
+    }
+    lines.emplace_back(left);
+  }
+  return lines;
+}
+
+}  // namespace
+
 std::string svg(const Figure& figure) {
   Names curves, bands;
   for (const PlotPanel& panel : figure.panels) {
@@ -250,7 +271,8 @@ std::string svg(const Figure& figure) {
   const double width = kPanelWidth * static_cast<double>(columns);
   const auto [samples, high] = legend(curves, bands, width, kHead + 14.0);
   const double top = kHead + 8.0 + high, notes = top + kPanelHeight * static_cast<double>(rows);
-  const double height = notes + kNoteRow * static_cast<double>(figure.notes.size()) + kEdge;
+  const std::vector<std::string> lines = note_lines(figure.notes, width - kLeft - kRight);
+  const double height = notes + kNoteRow * static_cast<double>(lines.size()) + kEdge;
 
   std::string out = fmt::format(
       "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {0:.0f} {1:.0f}\" width=\"{0:.0f}\" height=\"{1:.0f}\" "
@@ -263,8 +285,8 @@ std::string svg(const Figure& figure) {
     const Frame frame(figure.panels[i], left, top + kPanelHeight * static_cast<double>(i / columns) + kTop);
     out += panel_text(figure.panels[i], i, frame, curves);
   }
-  for (std::size_t i = 0; i < figure.notes.size(); ++i)
-    out += text_at(kLeft, notes + kNoteRow * (static_cast<double>(i) + 0.5), figure.notes[i], "fill=\"#444444\"");
+  for (std::size_t i = 0; i < lines.size(); ++i)
+    out += text_at(kLeft, notes + kNoteRow * (static_cast<double>(i) + 0.5), lines[i], "fill=\"#444444\"");
   return out + "</svg>\n";
 }
 

@@ -40,7 +40,7 @@ struct PlotPanel {
 
 struct Figure {
   std::string title;
-  std::vector<std::string> notes;  ///< lines below the panels
+  std::vector<std::string> notes;  ///< below the panels, broken into lines where they are longer than these are wide
   std::vector<PlotPanel> panels;   ///< two side by side
 };
 

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <regex>
 #include <set>
+#include <string>
 
 namespace pellicle::report {
 namespace {
@@ -47,6 +48,24 @@ TEST(Plot, CurvesLieWhereTheirNumbersSay) {
   EXPECT_NEAR(std::stod(line[2]), y + h, 0.011);
   EXPECT_NEAR(std::stod(line[3]), x + w, 0.011);
   EXPECT_NEAR(std::stod(line[4]), y, 0.011);
+}
+
+// A panel is 440 wide with margins of 80; a letter of the notes is 6.6 wide in the mean.
+TEST(Plot, LongNotesAreBrokenIntoLines) {
+  Figure figure = two_curves();
+  std::string note;
+  for (int i = 0; i < 40; ++i) note += (i > 0 ? " word" : "word") + std::to_string(i);
+  figure.notes = {note};
+  const std::string text = svg(figure);
+  std::string joined;
+  int lines = 0;
+  const std::regex line("fill=\"#444444\">([^<]*)<");
+  for (auto it = std::sregex_iterator(text.begin(), text.end(), line); it != std::sregex_iterator(); ++it, ++lines) {
+    EXPECT_LE((*it)[1].length(), 54);
+    joined += (joined.empty() ? "" : " ") + (*it)[1].str();
+  }
+  EXPECT_GT(lines, 4);
+  EXPECT_EQ(joined, note);
 }
 
 TEST(Plot, IsPlainXmlWithoutScripts) {
