@@ -145,18 +145,18 @@ PressedPatch pressed(const mesh::HeightMap& map, bool periodic, const LocalState
   const auto deepest = [](const Pressed& p) {
     return -*std::min_element(p.displacement_m.begin(), p.displacement_m.end());
   };
-  const auto to_its_depth = [&](double pressure_Pa, const std::vector<double>* start) {
-    Pressed p = press.solve(mould, pressure_Pa, {kOfRelief * relief, kIterations}, start);
+  const auto to_its_depth = [&](double pressure_Pa) {
+    Pressed p = press.solve(mould, pressure_Pa, {kOfRelief * relief, kIterations});
     for (;;) {  // a deep relief that is hardly entered needs more than its own scale
       const double wanted = kOfDepth * std::max(deepest(p), kLeast * relief);
       if (p.gap_error_m <= wanted) return p;
       p = press.solve(mould, pressure_Pa, {wanted, kIterations}, &p.outer_displacement_m);
     }
   };
-  Pressed full = to_its_depth(state.pressure_Pa, nullptr);
-  std::vector<double> start = full.outer_displacement_m;
-  for (double& u : start) u *= kEighth;
-  const Pressed eighth = to_its_depth(kEighth * state.pressure_Pa, &start);
+  const Pressed full = to_its_depth(state.pressure_Pa);
+  // From coarser grids as well: over raised relief an eighth of the full displacement is far from where the sheet
+  // rests, and the long waves take hundreds of iterations on the finest grid.
+  const Pressed eighth = to_its_depth(kEighth * state.pressure_Pa);
   PressedPatch out{full.displacement_m, full.displacement_m, full.gap_m, full.contact_pressure_Pa, full.gap_error_m};
   const double touch = std::max(full.gap_error_m, kOfRelief * relief);
   for (std::size_t c = 0; c < mould.size(); ++c) {
