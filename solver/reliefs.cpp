@@ -96,7 +96,7 @@ std::vector<ReliefSpec> found_on(const Case& c, const mesh::Nearest& surface, st
 }
 
 imprint::CaptureTask task_of(const Case& c, const ReliefSpec& spec, const ReliefShape& shape, PlacedRelief& placed,
-                             const imprint::LocalState& state, bool asked) {
+                             const imprint::LocalState& state, bool asked, const imprint::Stop& stop) {
   imprint::CaptureTask task;
   task.name = spec.name;
   task.shape = std::move(placed.shape);
@@ -105,13 +105,14 @@ imprint::CaptureTask task_of(const Case& c, const ReliefSpec& spec, const Relief
   task.state = state;
   task.wanted_share = checks::wanted_share(c.limits.min_capture);
   task.sections = asked;
+  task.stop = stop;
   return task;
 }
 
 /// Adds the finding of one relief and, where there is one, its result. `asked`: by the case; what was only found gets
 /// layer theory alone, for a section of every stroke takes longer than most runs.
 void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape, PlacedRelief placed, bool asked,
-                const forming::FormingResult* formed, Reliefs& reliefs) {
+                const forming::FormingResult* formed, const imprint::Stop& stop, Reliefs& reliefs) {
   const bool has_place = !std::holds_alternative<imprint::ProfileRelief>(spec.source);
   const double highest = highest_m(placed.shape);
   ReliefResult result{spec, placed.frame, highest, std::move(placed.carrier), {}, {}};
@@ -140,7 +141,7 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
   }
   try {
     result.answer =
-        imprint::capture(task_of(c, spec, shape, placed, spec.state ? *spec.state : result.formed->state, asked));
+        imprint::capture(task_of(c, spec, shape, placed, spec.state ? *spec.state : result.formed->state, asked, stop));
   } catch (const Error& error) {
     // What has been formed is an answer too, and is not thrown away with this one.
     if (formed == nullptr) throw;
@@ -177,8 +178,11 @@ Reliefs answer_reliefs(const Case& c, const std::vector<ReliefShape>& shapes, co
   const std::vector<ReliefSpec> specs = search ? found_on(c, *mould.surface(), reliefs.warnings) : c.reliefs;
   for (std::size_t i = 0; i < specs.size() && !reliefs.stopped; ++i) {
     const ReliefShape shape = search ? ReliefShape{} : shapes[i];
-    add_answer(c, specs[i], shape, place(c, specs[i], shape, mould, search), !search, formed, reliefs);
-    reliefs.stopped = stop();
+    try {
+      add_answer(c, specs[i], shape, place(c, specs[i], shape, mould, search), !search, formed, stop, reliefs);
+    } catch (const imprint::Stopped&) {
+      reliefs.stopped = true;
+    }
   }
   return reliefs;
 }

@@ -51,7 +51,7 @@ void check_places(const Case& c, const std::vector<ReliefShape>& shapes, const m
 
 /// Answers the reliefs of the case; without any, what find_relief finds on the mould's surface under the formed sheet,
 /// the largest few. `formed` may be null where every relief has a state. Throws what capture throws. `stop` is asked
-/// between reliefs.
+/// before each press and section.
 Reliefs answer_reliefs(const Case& c, const std::vector<ReliefShape>& shapes, const mould::RigidMould& mould,
                        const forming::FormingResult* formed, const std::function<bool()>& stop);
 

@@ -32,7 +32,7 @@ int imprint_command(const RunOptions& options) {
   summary.reliefs_alone = true;
   summary.result = cases::telling_lines(parsed, [&] { return run_reliefs(c, inputs.geometry, sinks); });
   if (summary.result.ending == Ending::kStopped) {
-    fmt::print(stderr, "stopped before the last relief; nothing was written\n");
+    fmt::print(stderr, "stopped; nothing was written\n");
     return kInterrupted;
   }
   warnings.tell(summary.result.warnings);

@@ -8,6 +8,7 @@
 #include "solver/imprint/local_state.h"
 
 #include <array>
+#include <functional>
 #include <limits>
 #include <optional>
 #include <string>
@@ -30,6 +31,11 @@ struct Label {
   std::array<double, 4> box_m;  ///< lowest x, lowest y, highest x, highest y, from the patch's lower left corner
 };
 
+/// Asked before each press and each section, from any thread; true: someone wants the program to stop.
+using Stop = std::function<bool()>;
+/// Thrown where `stop` says so.
+struct Stopped {};
+
 /// One relief to be answered.
 struct CaptureTask {
   std::string name;
@@ -39,6 +45,7 @@ struct CaptureTask {
   LocalState state;
   double wanted_share = 0.8;  ///< limits.min_capture
   bool sections = true;       ///< false: layer theory alone, whatever its range
+  Stop stop = [] { return false; };
 };
 
 constexpr double kNotRun = std::numeric_limits<double>::quiet_NaN();
@@ -88,8 +95,8 @@ struct ReliefAnswer {
   std::vector<std::string> notes;       ///< what the reader has to know: a section that snapped or failed, ...
 };
 
-/// Throws Error (case) for a state that is none, (solution) when the press does not converge. A section that finds no
-/// rest is a note and leaves the layer's number, valid in its range.
+/// Throws Stopped; Error (case) for a state that is none, (solution) when the press does not converge. A section that
+/// finds no rest is a note and leaves the layer's number, valid in its range.
 ReliefAnswer capture(const CaptureTask& task);
 
 }  // namespace pellicle::imprint

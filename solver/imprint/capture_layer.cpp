@@ -135,7 +135,7 @@ Ways ways(const LocalState& s, double run_rad) {
   return {across, both / across};
 }
 
-PressedPatch pressed(const mesh::HeightMap& map, bool periodic, const LocalState& state) {
+PressedPatch pressed(const mesh::HeightMap& map, bool periodic, const LocalState& state, const Stop& stop) {
   constexpr double kOfRelief = 1e-3, kOfDepth = 3e-3, kLeast = 1e-6;
   constexpr int kIterations = 5000;
   const double top = highest_m(map), relief = top - lowest_m(map);
@@ -146,6 +146,7 @@ PressedPatch pressed(const mesh::HeightMap& map, bool periodic, const LocalState
     return -*std::min_element(p.displacement_m.begin(), p.displacement_m.end());
   };
   const auto to_its_depth = [&](double pressure_Pa) {
+    if (stop()) throw Stopped{};
     Pressed p = press.solve(mould, pressure_Pa, {kOfRelief * relief, kIterations});
     for (;;) {  // a deep relief that is hardly entered needs more than its own scale
       const double wanted = kOfDepth * std::max(deepest(p), kLeast * relief);

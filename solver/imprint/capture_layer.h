@@ -37,7 +37,7 @@ struct PressedPatch {
   double gap_error_m = 0.0;
 };
 /// Of a map, in any zero. Throws what Press throws.
-PressedPatch pressed(const mesh::HeightMap& map, bool periodic, const LocalState& state);
+PressedPatch pressed(const mesh::HeightMap& map, bool periodic, const LocalState& state, const Stop& stop);
 
 /// What layer theory knows of one stroke.
 struct Span {

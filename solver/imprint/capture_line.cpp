@@ -90,7 +90,7 @@ Row row_of(const Line& line) {
 }
 
 /// The press on a strip: with its mirror image beyond its ends, as the section has it, or periodic.
-PressedPatch pressed_strip(const Line& line, const Row& row, LocalState state) {
+PressedPatch pressed_strip(const Line& line, const Row& row, LocalState state, const Stop& stop) {
   // Nothing varies along the strokes: the wave vector lies along the line.
   const Ways stretch = ways(state, line.run_rad);
   state.stretch_x = stretch.across, state.stretch_y = stretch.along;
@@ -99,13 +99,13 @@ PressedPatch pressed_strip(const Line& line, const Row& row, LocalState state) {
     map.height_m.insert(map.height_m.end(), row.z_m.rbegin(), row.z_m.rend());
     map.nx *= 2;
   }
-  PressedPatch p = pressed(map, true, state);
+  PressedPatch p = pressed(map, true, state, stop);
   for (auto* field : {&p.height_m, &p.free_height_m, &p.gap_m, &p.contact_pressure_Pa}) field->resize(row.z_m.size());
   return p;
 }
 
 /// The press on a square map of a round profile, and means of four ways out.
-PressedPatch pressed_round(const Line& line, const Row& row, const LocalState& state) {
+PressedPatch pressed_round(const Line& line, const Row& row, const LocalState& state, const Stop& stop) {
   constexpr double kCells = 12.0, kLeast = 64.0, kMost = 400.0;
   const double radius = line.points.back().x_m, cells = 2.0 * radius / feature_m(line) * kCells;
   const int n = 16 * static_cast<int>(std::ceil(std::clamp(cells, kLeast, kMost) / 16.0));
@@ -113,7 +113,7 @@ PressedPatch pressed_round(const Line& line, const Row& row, const LocalState& s
   for (int j = 0; j < n; ++j)
     for (int i = 0; i < n; ++i)
       map.at(i, j) = height_on(line.points, map.spacing_m * std::hypot(i + 0.5 - 0.5 * n, j + 0.5 - 0.5 * n));
-  PressedPatch square = pressed(map, line.periodic, state);
+  PressedPatch square = pressed(map, line.periodic, state, stop);
   PressedPatch p;
   p.gap_error_m = square.gap_error_m;
   const auto out = [&](const std::vector<double>& field, std::vector<double>& along) {
@@ -283,16 +283,16 @@ double on_row(const Row& row, const std::vector<double>& value, double x_m) {
 /// One run of the press, one section, and what they say.
 class Answering {
  public:
-  Answering(const Line& line, const LocalState& state, double wanted_share)
-      : line_(line), state_(state), wanted_(wanted_share), row_(row_of(line)), top_(top_m(line.points)) {
-    layer_ = line.round ? pressed_round(line, row_, state) : pressed_strip(line, row_, state);
+  Answering(const Line& line, const LocalState& state, double wanted_share, const Stop& stop)
+      : line_(line), state_(state), wanted_(wanted_share), stop_(stop), row_(row_of(line)), top_(top_m(line.points)) {
+    layer_ = line.round ? pressed_round(line, row_, state, stop) : pressed_strip(line, row_, state, stop);
     answer_.own_depth_m = top_ - low_m(line.points);
     answer_.gap_error_m = layer_.gap_error_m;
   }
 
   void solve_section_too() {
     section_ = section_of(line_, state_);
-    both_ = solve_sections({section_}, state_).front();
+    both_ = solve_sections({section_}, state_, stop_).front();
     note_section(both_, "the relief", answer_.notes);
     if (line_.round && state_.stretch_x != state_.stretch_y)
       answer_.notes.emplace_back("The sheet is stretched unequally; round detail is computed with the mean stretch.");
@@ -404,6 +404,7 @@ class Answering {
   const Line& line_;
   const LocalState& state_;
   double wanted_;
+  const Stop& stop_;
   Row row_;
   double top_;
   PressedPatch layer_;
@@ -416,8 +417,9 @@ class Answering {
 
 }  // namespace
 
-ReliefAnswer capture_line(const Line& line, const LocalState& state, double wanted_share, bool sections) {
-  Answering answering(line, state, wanted_share);
+ReliefAnswer capture_line(const Line& line, const LocalState& state, double wanted_share, bool sections,
+                          const Stop& stop) {
+  Answering answering(line, state, wanted_share, stop);
   if (sections) answering.solve_section_too();
   return answering.finish();
 }

@@ -56,9 +56,9 @@ Window window_of(const HeightMap& map, const MapStrokes& all, const MapStroke& s
 
 class MapAnswering {
  public:
-  MapAnswering(const HeightMap& map, const LocalState& state, double wanted_share)
-      : map_(map), state_(state), wanted_(wanted_share), top_(highest_m(map)) {
-    layer_ = pressed(map, map.periodic, state);
+  MapAnswering(const HeightMap& map, const LocalState& state, double wanted_share, const Stop& stop)
+      : map_(map), state_(state), stop_(stop), wanted_(wanted_share), top_(highest_m(map)) {
+    layer_ = pressed(map, map.periodic, state, stop);
     height_ = map;
     height_.height_m = layer_.height_m;
     free_ = map;
@@ -73,9 +73,11 @@ class MapAnswering {
     }
     if (all_.too_narrow > 0)
       answer_.notes.push_back(
-          fmt::format("{} strokes are narrower than three cells of the grid and are left out; a "
-                      "finer grid shows them.",
-                      all_.too_narrow));
+          all_.too_narrow == 1
+              ? std::string("A stroke is narrower than three cells of the grid and is left out; a finer grid shows it.")
+              : fmt::format("{} strokes are narrower than three cells of the grid and are left out; a finer "
+                            "grid shows them.",
+                            all_.too_narrow));
     for (std::size_t k = 0; k < all_.strokes.size(); ++k) {
       const MapStroke& stroke = all_.strokes[k];
       places_.push_back(stroke.height_m < 0.0 ? sunk(stroke) : raised(stroke, static_cast<int>(k)));
@@ -228,7 +230,7 @@ class MapAnswering {
       if (same == sections_.end()) sections_.push_back(own);
       round = round || own.plane == SectionPlane::kRound;
     }
-    solved_ = solve_sections(sections_, state_);
+    solved_ = solve_sections(sections_, state_, stop_);
     for (std::size_t s = 0; s < solved_.size(); ++s) {
       const auto first = std::find(section_.begin(), section_.end(), static_cast<int>(s)) - section_.begin();
       const Crossing& c = places_[at(static_cast<int>(first))].crossing;
@@ -352,6 +354,7 @@ class MapAnswering {
 
   const HeightMap& map_;
   const LocalState& state_;
+  const Stop& stop_;
   double wanted_, top_;
   PressedPatch layer_;
   HeightMap height_, free_;  // of the underside
@@ -365,8 +368,9 @@ class MapAnswering {
 
 }  // namespace
 
-ReliefAnswer capture_map(const HeightMap& map, const LocalState& state, double wanted_share, bool sections) {
-  return MapAnswering(map, state, wanted_share).finish(sections);
+ReliefAnswer capture_map(const HeightMap& map, const LocalState& state, double wanted_share, bool sections,
+                         const Stop& stop) {
+  return MapAnswering(map, state, wanted_share, stop).finish(sections);
 }
 
 }  // namespace pellicle::imprint

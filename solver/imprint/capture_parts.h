@@ -21,8 +21,10 @@ struct Line {
 };
 
 /// All but names, labels and narrowest_formed_m. A stroke's place is (its middle along the line, 0).
-ReliefAnswer capture_line(const Line& line, const LocalState& state, double wanted_share, bool sections);
-ReliefAnswer capture_map(const mesh::HeightMap& map, const LocalState& state, double wanted_share, bool sections);
+ReliefAnswer capture_line(const Line& line, const LocalState& state, double wanted_share, bool sections,
+                          const Stop& stop);
+ReliefAnswer capture_map(const mesh::HeightMap& map, const LocalState& state, double wanted_share, bool sections,
+                         const Stop& stop);
 
 /// How far beside a raised stroke its depth is looked at: its own width, a quarter of the thickness at least.
 double reach_m(double width_m, double thickness_m);

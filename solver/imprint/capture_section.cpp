@@ -15,7 +15,7 @@ using Points = std::vector<ProfilePoint>;
 
 constexpr double kAlike = 0.03;
 constexpr double kCoarser = 0.7;     // elements a side of a second attempt: half again the error of the mesh
-constexpr double kUpright = 2.5;     // cells
+constexpr double kUpright = 4.3;     // cells: mean heights of cells, read between their middles, spread a wall so far
 constexpr double kEdgeCells = 0.25;  // radius of edges: finer cannot be seen on the map
 constexpr double kThinned = 1e-2;    // of the relief
 constexpr double kLevel = 0.01;      // of the relief: what is nearer to its top or floor is level with it
@@ -178,13 +178,15 @@ SectionSheet section_sheet(const LocalState& s, const Ways& stretch) {
   return sheet;
 }
 
-std::vector<BothTouches> solve_sections(const std::vector<CrossSection>& sections, const LocalState& state) {
+std::vector<BothTouches> solve_sections(const std::vector<CrossSection>& sections, const LocalState& state,
+                                        const Stop& stop) {
   std::vector<BothTouches> out(sections.size());
   std::exception_ptr broken;
 #pragma omp parallel for schedule(dynamic, 1)
   for (std::size_t k = 0; k < 2 * sections.size(); ++k) {
     BothTouches& both = out[k / 2];
     try {
+      if (stop()) throw Stopped{};
       if (k % 2 == 0) {
         both.stick = solved(sections[k / 2], state, SectionTouch::kStick, both.stick_failed);
       } else {

@@ -32,7 +32,8 @@ struct BothTouches {
 SectionSheet section_sheet(const LocalState& state, const Ways& stretch);
 
 /// All of them, several at a time; the same bits for any number of threads.
-std::vector<BothTouches> solve_sections(const std::vector<CrossSection>& sections, const LocalState& state);
+std::vector<BothTouches> solve_sections(const std::vector<CrossSection>& sections, const LocalState& state,
+                                        const Stop& stop);
 
 /// Pressure at which a depth read off the sticking section is the wanted one: secants in logarithms from the section at
 /// the state's own pressure, with `depth_m`, and a first guess; two more sections at most, done within 2 % of the

@@ -6,10 +6,12 @@ imprint_test.py BIN
 import json
 import math
 import os
+import signal
 import struct
 import subprocess
 import sys
 import tempfile
+import time
 import unittest
 import zlib
 
@@ -292,6 +294,21 @@ class Imprint(unittest.TestCase):
             points = file["mould/points_mm"][:]
             self.assertAlmostEqual(points[:, 2].max(), 4.3, delta=1e-5)
             self.assertAlmostEqual(points[:, 2].min(), 4.0, delta=1e-5)
+
+    def test_asked_to_stop_it_stops_within_a_relief(self):
+        # Fine enough to take far longer than the test waits, were it not asked to stop.
+        case = self.new_case("stopped", '[[relief]]\nname = "word"\n'
+                             'source = { text = "BASIL", size = "6 mm", depth = "0.4 mm" }\n' + STATE)
+        out = case + "-out"
+        process = subprocess.Popen([PROGRAM, "imprint", case, "--quiet", "--out", out], cwd=self.root, text=True,
+                                   stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        time.sleep(1.0)
+        self.assertIsNone(process.poll(), "it was done before it could be stopped")
+        process.send_signal(signal.SIGINT)
+        said = process.communicate(timeout=120)
+        self.assertEqual(process.returncode, 130, said)
+        self.assertIn("nothing was written", said[1])
+        self.assertFalse(os.path.exists(out))
 
     def test_a_relief_the_sheet_never_reaches_fails_in_words(self):
         # Hardly any pressure: the sheet hangs above the block.

@@ -11,7 +11,10 @@ namespace {
 constexpr double kGrowth = 0.25;              // element size gained per distance from an edge
 constexpr double kFinestOfFeature = 0.004;    // columns at an edge that is sharp
 constexpr double kMostSmoothColumns = 600.0;  // of a profile without edges, or time runs away on a long one
-constexpr int kSamples = 2000;                // of the size along the section
+// Of a section with edges, away from them: a bevel is a feature, but not that of the whole section. Twenty grooves in a
+// row get all they want.
+constexpr double kMostColumns = 300.0, kColumnsOfFeature = 14.0, kMostRows = 16.0;
+constexpr int kSamples = 2000;  // of the size along the section
 
 /// Places from `from` to `to` whose spacing follows size(x), `refinement` times as many.
 std::vector<double> graded(double from, double to, const std::function<double(double)>& size, double refinement,
@@ -48,11 +51,13 @@ LayerModuli moduli(const SectionSheet& sheet, bool in_skin) {
 SectionGrid make_grid(const SectionSheet& sheet, const SectionProfile& profile, const MouldCurve& mould,
                       double refinement) {
   SectionGrid grid;
-  const double h = sheet.thickness_m, feature = mould.feature_m();
+  const double h = sheet.thickness_m;
   const bool smooth = mould.edges().empty();  // then contact ends anywhere
   const double length = profile.points.back().x_m - profile.points.front().x_m;
+  const double feature =
+      smooth ? mould.feature_m() : std::max(mould.feature_m(), length * kColumnsOfFeature / kMostColumns);
   const double cap = smooth ? std::max(std::min(h / 8.0, feature / 72.0), length / kMostSmoothColumns)
-                            : std::min(h / 5.0, feature / 14.0);
+                            : std::min(h / 5.0, feature / kColumnsOfFeature);
   double finest = cap;
   std::vector<MouldCurve::Edge> fine;  // radius_m is the size wanted there
   for (const auto& edge : mould.edges()) {
@@ -73,7 +78,8 @@ SectionGrid make_grid(const SectionSheet& sheet, const SectionProfile& profile, 
   };
   grid.x_m = graded(profile.points.front().x_m, profile.points.back().x_m, along, refinement, 2);
 
-  const double top_cap = std::min(h / 6.0, 4.0 * cap), bottom = std::min({h / 24.0, 2.0 * finest, top_cap});
+  const double top_cap = std::min(h / 6.0, std::max(4.0 * cap, h / kMostRows)),
+               bottom = std::min({h / 24.0, 2.0 * finest, top_cap});
   const auto through = [&](double z) { return std::min(top_cap, bottom + kGrowth * z); };
   const double skin = sheet.skin ? sheet.skin->thickness_m : 0.0;
   if (sheet.skin) grid.z_m = graded(0.0, skin, through, refinement, 2);

@@ -2,12 +2,14 @@
 #include "solver/imprint/capture.h"
 
 #include "mesh/check.h"
+#include "solver/imprint/capture_section.h"
 #include "solver/imprint/section.h"
 
 #include <gtest/gtest.h>
 #include <omp.h>
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <functional>
 #include <numbers>
@@ -113,6 +115,40 @@ TEST(Capture, SkinIsStretchedWithTheSheetUnlessItSetAfterwards) {
   skinned.skin_stretched = false;
   const ReliefAnswer afterwards = answer(slot(w, 0.5e-3, 5 * w), skinned, true, true, kAny);
   EXPECT_GT(afterwards.depth.stick_m, 1.05 * with.depth.stick_m);
+}
+
+// Asked before the press at p, at p/8, and before each of the two sections.
+TEST(Capture, StopsWhenAsked) {
+  for (int allowed = 0; allowed < 5; ++allowed) {
+    CaptureTask task{"test", slot(0.5e-3, 0.3e-3, 2.5e-3), true, {}, state(0.5e-3, 0.3), kAny, true};
+    std::atomic<int> asked = 0;
+    task.stop = [&] { return asked++ >= allowed; };
+    if (allowed < 4)
+      EXPECT_THROW(capture(task), Stopped) << allowed;
+    else
+      EXPECT_NO_THROW(capture(task));
+  }
+}
+
+// A letter drawn on a grid has walls that spread over three cells; as a slope of small steps they would be edges a few
+// micrometres apart, each with elements of its own.
+TEST(Capture, WallsOfALetterStandUprightInItsSection) {
+  const double s = 0.02e-3, tilt = 0.3;
+  HeightMap map = mesh::flat_map(120, 40, s);
+  constexpr int kParts = 8;  // of a cell: coverage, as a letter has it
+  for (int j = 0; j < map.ny; ++j)
+    for (int i = 0; i < map.nx; ++i)
+      for (int part = 0; part < kParts * kParts; ++part) {
+        const double x = (i + (part % kParts + 0.5) / kParts) * s, y = (j + (part / kParts + 0.5) / kParts) * s;
+        const double off = (x - 60 * s) * std::cos(tilt) + (y - 20 * s) * std::sin(tilt);
+        if (std::fabs(off) < 0.3e-3) map.at(i, j) += 0.4e-3 / (kParts * kParts);
+      }
+  const CrossSection section = across(map, {60 * s, 20 * s, 0.6e-3, 0.5 * kPi + tilt}, 0.2e-3, 0.6e-3, {1.0, 1.0});
+  const auto& points = section.profile.points;
+  int upright = 0;
+  for (std::size_t k = 1; k < points.size(); ++k) upright += points[k].x_m == points[k - 1].x_m;
+  EXPECT_EQ(upright, 1) << "of the half";
+  EXPECT_LE(points.size(), 4U);
 }
 
 TEST(Capture, FloorReachedIsCaptured) {
