@@ -23,8 +23,6 @@ constexpr double kMeanSteps = 20.0;
 constexpr double kContactMeanSteps = 50.0;
 /// ... of what lies still every so many steps only.
 constexpr std::int64_t kRestSteps = 5;
-/// The books are closed at least this often.
-constexpr std::int64_t kBookSteps = 25;
 /// The stable step is found anew this often; it may grow by a twentieth each time and shrinks at once.
 constexpr std::int64_t kRefreshSteps = 20;
 /// A sheet that landing nodes have held back may catch up by this share of its travel at a time.

@@ -26,6 +26,9 @@
 
 namespace pellicle::forming {
 
+/// The books are closed at least this often.
+inline constexpr std::int64_t kBookSteps = 25;
+
 /// What one stage did, for the summary.
 struct StageReport {
   std::string name;
@@ -144,6 +147,7 @@ class Forming {
   bool rides_along() const;
   void end_ride();
   void grow_mass();
+  void grow_mass_with_contact();
   double stable_limit_s();
   void refresh_limit();
   double full_volume_m3() const;

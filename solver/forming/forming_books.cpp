@@ -169,6 +169,23 @@ void Forming::grow_mass() {
   snap_.most_damping_per_s /= std::sqrt(kStep);
 }
 
+/// A sheet that the clamp draws over the mould and that sticks there: what is left free spans less and answers faster,
+/// so mass grows with the square of the whole radius over the free one. The pace of what still travels stays, and so
+/// does the damping, c/R.
+void Forming::grow_mass_with_contact() {
+  constexpr std::int64_t kLookBooks = 8;  // looking takes as long as some steps
+  constexpr double kMostAtOnce = 1.25, kQuiet = 0.01;
+  if (spec_.numerics.pace != Pace::kQuasiStatic || !spec_.friction.stick || !stage().clamp_to_m) return;
+  if (!snap_.ever_touched || snap_.step / kBookSteps % kLookBooks != 0) return;
+  if (!(last_sums_.loud_J < kQuiet * snap_.ledger.strain_J)) return;
+  const double whole_m = mesh::half_width_m(spec_.sheet.outline);
+  const double spans = whole_m / std::min(whole_m, std::max(free_half_width_m(state_, snap_.touch), 0.1 * whole_m));
+  const double growth = std::min({kMostAtOnce, spans * spans / snap_.mass_growth, kMostGrowth / snap_.mass_growth});
+  if (!(growth > 1.0)) return;
+  scale_mass(growth);
+  snap_.mass_growth *= growth;
+}
+
 /// R of the pace. What sticks stays where it is while gas presses on; what spans less has less to travel and answers
 /// faster.
 double Forming::travelling_m() const {
@@ -314,6 +331,7 @@ void Forming::check_balance() {
          "the frames before are good. Try a longer stage or a smaller element"});
   check_elements();
   grow_mass();
+  grow_mass_with_contact();
 }
 
 Trouble Forming::trouble_with(int e) const {
@@ -357,7 +375,8 @@ Ledger Forming::booked() const {
 }
 
 /// The drive does not change any more, and nothing moves: energy of motion falls with the square of what is left to go,
-/// so shapes and walls are what they will be to 1e-4. One book could catch a sheet as it turns round.
+/// so shapes and walls are what they will be to 1e-4. One book could catch a sheet as it turns round; a node that
+/// chatters on an edge may now and then be louder.
 void Forming::note_rest() {
   constexpr double kStill = 1e-8, kSettled = 1e-6;
   const auto alike = [](double a_Pa, double b_Pa) { return std::fabs(a_Pa - b_Pa) <= kSettled * std::fabs(b_Pa); };
@@ -368,7 +387,7 @@ void Forming::note_rest() {
     settled = alike(snap_.pressure_Pa, gas->supply_Pa);
   const bool still = spec_.numerics.pace == Pace::kQuasiStatic && !stage().clamp_to_m && settled &&
                      snap_.ledger.kinetic_J <= kStill * snap_.ledger.strain_J;
-  snap_.still_books = still ? snap_.still_books + 1 : 0;
+  snap_.still_books = still ? snap_.still_books + 1 : std::max(0, snap_.still_books - 1);
 }
 
 bool Forming::stands() const {

@@ -67,7 +67,7 @@ struct Snapshot {
   bool ever_touched = false;
   double half_gas_J = 0;     ///< gas work of the half step by which velocities stand behind, at the last closing
   double slipped_share = 0;  ///< of the loaded nodes, in the last step
-  int still_books = 0;       ///< the books have been closed so many times on end without any motion to speak of
+  int still_books = 0;       ///< books closed without any motion to speak of, less those with some since
   std::vector<mesh::Vec3> x_m, v_m_s;   ///< N
   std::vector<Touch> touch;             ///< N
   std::vector<Poke> pokes;              ///< by crease
