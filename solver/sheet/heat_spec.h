@@ -17,6 +17,7 @@ struct HeatSpec {
   double gas_film_W_m2K = 60.0;    ///< free side from the first stage on
   double gas_K = 293.15;
   int cells = 12;
+  double set_K;  ///< below it the part keeps its shape
 
   sheet::HeatFilm open_side() const { return {still_film_W_m2K, gas_K}; }
   sheet::HeatFilm free_side() const { return {gas_film_W_m2K, gas_K}; }
