@@ -5,6 +5,8 @@
 #include "solver/forming/recover.h"
 #include "solver/sheet/membrane.h"
 
+#include <cmath>
+
 namespace pellicle::forming {
 namespace {
 
@@ -39,10 +41,12 @@ bool Forming::heat_due() const {
 }
 
 /// Up to now, with the thickness of now. A node that touches and did not before the last heat step has done so since it
-/// landed; where it landed before and lifted off meanwhile, for all of this heat step, which is a few milliseconds.
+/// landed; where it landed before and lifted off meanwhile, or nobody knows when it did (it rests where an edge of the
+/// mould held it first), for all of this heat step, which is a few milliseconds.
 void Forming::exchange_heat() {
   if (!snap_.heat || !heat_due() || !(snap_.time_s > snap_.heat_s)) return;
   const HeatSpec& heat = *spec_.heat;
+  const double dt_s = snap_.time_s - snap_.heat_s;
   const std::size_t n = state_.x_m.size();
   triangle_thickness_m_.resize(state_.triangles.size());
   heat_thickness_m_.resize(n), contact_s_.resize(n);
@@ -54,10 +58,11 @@ void Forming::exchange_heat() {
   for (int i = 0; i < state_.nodes(); ++i) {
     const Touch& touch = snap_.touch[at(i)];
     heat_thickness_m_[at(i)] = node_thickness_m(state_, triangle_thickness_m_, i);
-    contact_s_[at(i)] = touch.touching ? snap_.time_s - touch.first_s : 0.0;
+    const double since_s = std::isnan(touch.first_s) ? dt_s : snap_.time_s - touch.first_s;
+    contact_s_[at(i)] = touch.touching ? since_s : 0.0;
   }
-  sheet::exchange_heat(*snap_.heat, {snap_.time_s - snap_.heat_s, heat_thickness_m_, contact_s_, effusivity_,
-                                     heat.contact_W_m2K, heat.free_side(), heat.open_side()});
+  sheet::exchange_heat(*snap_.heat, {dt_s, heat_thickness_m_, contact_s_, effusivity_, heat.contact_W_m2K,
+                                     heat.free_side(), heat.open_side()});
   snap_.heat_s = snap_.time_s;
 }
 

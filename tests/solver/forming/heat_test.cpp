@@ -9,6 +9,7 @@
 #include <bit>
 #include <cmath>
 #include <cstdint>
+#include <limits>
 
 namespace pellicle::forming {
 namespace {
@@ -179,6 +180,29 @@ TEST(FormingHeat, GoingOnFromASnapshotChangesNoBit) {
     ++checked;
   }
   EXPECT_EQ(checked, 3);
+}
+
+/// What comes to rest where an edge of the mould held it before has no time of first touch.
+TEST(FormingHeat, ANodeThatRestsWithoutATimeOfTouchCoolsOnTheMould) {
+  FormingSpec spec = disc_spec(0.04, 0.5e-3, 3e-3);
+  spec.stages = {press(5e4, 0.4), press(5e4, 0.4)};
+  spec.heat = hot();
+  const RigidMould platform(std::nullopt, true);
+  Forming first(spec, platform, mesh_of(spec));
+  FormingSinks sinks;
+  double reached_s = 0.0;
+  sinks.history = [&](const HistoryRow& row) { reached_s = row.time_s; };
+  sinks.stop = [&] { return reached_s >= 0.3; };
+  ASSERT_FALSE(first.run(sinks));
+  Snapshot from = first.snapshot();
+  int forgotten = 0;
+  for (Touch& touch : from.touch)
+    if (touch.touching && touch.pressed) touch.first_s = std::numeric_limits<double>::quiet_NaN(), ++forgotten;
+  ASSERT_GT(forgotten, 50);
+  Forming second(spec, platform, from), whole(spec, platform, first.snapshot());
+  ASSERT_TRUE(second.run({}));
+  ASSERT_TRUE(whole.run({}));
+  EXPECT_EQ(heat_that_differs(second.snapshot(), whole.snapshot()), 0);
 }
 
 TEST(FormingHeat, ARefinedSheetKeepsItsAccountAndNewNodesHaveTheMeanOfTheirEnds) {
