@@ -79,6 +79,7 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
       snap_(from),
       creases_(creases_of(mould, spec.sheet)),
       corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick) {
+  ensure(spec.heat.has_value() == from.heat.has_value(), "a run goes on with heat as it began");
   const mesh::SheetMesh sheet{from.flat_m, from.triangles, from.on_rim, 0.0, 0.0};
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
   state_.x_m = from.x_m;

@@ -13,7 +13,7 @@ namespace {
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 /// Heat moves on after so many steps of the sheet at the earliest. One heat step costs some five passes of the
-/// membrane, and within this many steps the sheet stretches by a percent at the most.
+/// membrane, and within this many steps the sheet stretches by about a percent at the most.
 constexpr std::int64_t kHeatSteps = 25;
 /// ... and after so long: in real pace steps are microseconds, and nothing of heat happens in 25 of them.
 constexpr double kShortestHeat_s = 0.2e-3;
