@@ -5,6 +5,7 @@
 #include "solver/forming/recover.h"
 #include "solver/sheet/membrane.h"
 
+#include <algorithm>
 #include <cmath>
 
 namespace pellicle::forming {
@@ -37,7 +38,9 @@ void Forming::leave_heater() {
 
 bool Forming::heat_due() const {
   if (frame_due(snap_.time_s) || row_due(snap_.time_s)) return true;
-  return snap_.step % kHeatSteps == 0 && snap_.time_s - snap_.heat_s >= kShortestHeat_s;
+  // A row has just been there as often as not: half the steps are too few.
+  const double least_s = std::max(kShortestHeat_s, 0.5 * static_cast<double>(kHeatSteps) * snap_.dt_s);
+  return snap_.step % kHeatSteps == 0 && snap_.time_s - snap_.heat_s >= least_s;
 }
 
 /// Up to now, with the thickness of now. A node that touches and did not before the last heat step has done so since it
