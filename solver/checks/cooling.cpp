@@ -74,10 +74,11 @@ Finding cooling(const Formed& f, const HeatSpec& heat) {
   finding.place_m = f.sheet.points_m[at(last)];
   finding.uncertainty = fmt::format(
       "{} to {} there for the bands of the gas beside the sheet ({:.0f} to {:.0f} W/m2K) and of its contact with the "
-      "mould ({:.0f} to {:.0f} W/m2K), all estimates; the mould is taken as cold before and as deep as needed",
+      "mould ({:.0f} to {:.0f} W/m2K), all estimates; the mould is taken as cold before and as deep as needed{}",
       seconds(time_s(state, last, around, heat, kMostFilm, kMostContact)),
       seconds(time_s(state, last, around, heat, kLeastFilm, kLeastContact)), kLeastFilm, kMostFilm, kLeastContact,
-      kMostContact);
+      kMostContact,
+      lies ? "" : "; where the sheet spans less than some thicknesses it sets sooner, for no heat goes along it here");
   const std::string where = fmt::format(
       "{:.2f} mm thick, {:.0f} °C in the mean and {} at the end of the last stage", 1e3 * f.sheet.thickness_m[at(last)],
       f.sheet.temperature_mean_K[at(last)] - kIceMelts_K, lies ? "on the mould" : "off the mould");
