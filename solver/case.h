@@ -39,6 +39,7 @@ struct Case {
   Trim trim;
   Limits limits;
   Numerics numerics;
+  std::optional<HeatSpec> heat = {};  ///< none: the case says too little, or does not want it followed
 };
 
 }  // namespace pellicle

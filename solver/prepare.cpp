@@ -129,8 +129,11 @@ mould::RigidMould make_mould(const Case& c, const Geometry& geometry) {
 }
 
 FormingSpec forming_spec(const Case& c) {
-  FormingSpec spec{
-      .sheet = c.sheet, .friction = {.stick = true, .coefficient = 0.0}, .stages = c.stages, .numerics = c.numerics};
+  FormingSpec spec{.sheet = c.sheet,
+                   .friction = {.stick = true, .coefficient = 0.0},
+                   .stages = c.stages,
+                   .numerics = c.numerics,
+                   .heat = c.heat};
   if (c.mould) spec.friction = c.mould->friction;
   return spec;
 }

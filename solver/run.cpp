@@ -2,6 +2,7 @@
 #include "solver/run.h"
 
 #include "mesh/check.h"
+#include "solver/checks/cooling.h"
 #include "solver/checks/first_findings.h"
 #include "solver/checks/layer_lines.h"
 #include "solver/checks/webs.h"
@@ -29,7 +30,8 @@ std::optional<checks::Print> print_of(const Case& c) {
 void send_frame(const Case& c, const mould::RigidMould& mould, const forming::Sinks& sinks, int index,
                 const forming::FormingResult& r) {
   const imprint::Screening s = imprint::screen(r, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
-  const std::vector<double> temperature_K(r.points_m.size(), c.sheet.temperature_K);
+  const std::vector<double> temperature_K =
+      r.heat ? r.temperature_mean_K : std::vector<double>(r.points_m.size(), c.sheet.temperature_K);
   checks::LayerLineField lines;
   if (const auto print = print_of(c); print && mould.surface())
     lines = checks::layer_line_field(r, mould, *print, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
@@ -55,7 +57,8 @@ void send_frame(const Case& c, const mould::RigidMould& mould, const forming::Si
                .triangle_thickness_m = r.triangle_thickness_m,
                .triangle_wrinkle = r.triangle_wrinkle,
                .layer_line_m = lines.mould_face_m,
-               .layer_line_free_face_m = lines.free_face_m});
+               .layer_line_free_face_m = lines.free_face_m,
+               .temperature_mould_face_K = r.temperature_mould_face_K});
 }
 
 bool all_reached(const CaseResult& result) {
@@ -137,6 +140,7 @@ Answer answer(const Case& c, const mould::RigidMould& mould, const forming::Form
   a.findings.push_back(checks::webs(f));
   if (const auto print = print_of(c); (print && mould.surface()) || c.limits.max_layer_line_m)
     a.findings.push_back(checks::layer_lines(f, print, c.limits.max_layer_line_m));
+  if (c.heat) a.findings.push_back(checks::cooling(f, *c.heat));
   return a;
 }
 
@@ -147,6 +151,7 @@ bool advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMou
   constexpr double kStep_m = 0.05e-3, kThickest_m = 10e-3;  // gauges are tried in steps of 0.05 mm
   const double limit_m = *c.limits.min_thickness_m;
   Case trial = c;
+  trial.heat.reset();
   double gauge_m = c.sheet.thickness_m;
   for (int attempt = 0; attempt < 3; ++attempt) {
     gauge_m = std::ceil((gauge_m * limit_m / thinnest_m) / kStep_m - 1e-6) * kStep_m;

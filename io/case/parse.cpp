@@ -152,12 +152,15 @@ ParsedCase parse_case(const fs::path& case_path, Purpose purpose) {
   c.trim = read_trim(values);
   c.limits = read_limits(values);
   c.numerics = read_numerics(values);
+  c.heat = read_heat(values, c, remarks);
   check_together(values, c);
   parsed.warnings = std::move(remarks.warnings);
   parsed.values = values.resolved();
   for (const ResolvedValue& value : parsed.values) {
     const Value* v = values.find(value.key);
-    const bool describes = v != nullptr && v->key->availability == Availability::kDescribing;
+    if (v == nullptr) continue;
+    const bool describes =
+        v->key->availability == Availability::kDescribing || (v->key->availability == Availability::kHeat && !c.heat);
     if (describes && v->origin == Origin::kCase) parsed.not_used_yet.push_back(value);
   }
   parsed.values.insert(parsed.values.end(), remarks.card_values.begin(), remarks.card_values.end());

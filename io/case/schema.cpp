@@ -116,8 +116,8 @@ constexpr std::array kKeys{
         .high = 400,
         .fallback_text = "normal forming temperature of the card; 20 °C without one",
         .example = R"("140 °C")",
-        .availability = A::kDescribing,
-        .meaning = "temperature of the sheet when the gas comes on; the stiffness does not follow it yet"},
+        .availability = A::kHeat,
+        .meaning = "temperature of the sheet when the first stage begins; the stiffness does not follow it yet"},
     Key{.path = "sheet.element",
         .dimension = D::kLength,
         .unit = "mm",
@@ -280,8 +280,8 @@ constexpr std::array kKeys{
         .kind = K::kText,
         .fallback_text = "none",
         .example = R"("high-temperature")",
-        .availability = A::kDescribing,
-        .meaning = "card of the printed mould's material"},
+        .availability = A::kHeat,
+        .meaning = "card of the printed mould's material; its conductivity, specific heat and density are used"},
     Key{.path = "mould.temperature",
         .dimension = D::kTemperature,
         .unit = "°C",
@@ -289,7 +289,7 @@ constexpr std::array kKeys{
         .high = 300,
         .fallback_text = "none",
         .example = R"("25 °C")",
-        .availability = A::kDescribing,
+        .availability = A::kHeat,
         .meaning = "temperature of the mould at first touch"},
     Key{.path = "mould.wall",
         .dimension = D::kLength,
@@ -712,6 +712,12 @@ constexpr std::array kKeys{
         .high = 10000,
         .fallback = "20",
         .meaning = "frames evenly in time; one more at the end of every stage"},
+    Key{.path = "numerics.heat",
+        .kind = K::kFlag,
+        .fallback = "true",
+        .meaning =
+            "follow the sheet's temperatures where the case says enough for it: mould.temperature, mould.resin and "
+            "a card with conductivity and specific heat; true in the case: an error where it does not"},
 };
 
 }  // namespace

@@ -29,6 +29,7 @@ enum class Kind {
 
 enum class Availability {
   kUsed,
+  kHeat,        ///< used where heat is followed; else listed under 'not used yet'
   kDescribing,  ///< read and checked, listed under 'not used yet'
   kOffOnly      ///< only the value that means 'off' is taken
 };

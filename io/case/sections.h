@@ -28,6 +28,8 @@ std::vector<imprint::ReliefSpec> read_reliefs(Values& values, const std::filesys
 Trim read_trim(const Values& values);
 Limits read_limits(const Values& values);
 Numerics read_numerics(const Values& values);
+/// Of a case that says enough for it and does not switch it off; after sheet and mould.
+std::optional<HeatSpec> read_heat(const Values& values, const Case& c, Remarks& remarks);
 
 /// What no single table can tell: sheet against platform, clamp against platform.
 void check_together(const Values& values, const Case& c);

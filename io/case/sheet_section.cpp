@@ -175,10 +175,10 @@ double read_temperature_K(Values& values, const PolymerCard* card, Remarks& rema
   if (card != nullptr) {
     const Estimate& forming_K = card->forming_temperature.value;
     if (given->number() < forming_K.low || given->number() > forming_K.high) {
-      remarks.warnings.push_back(fmt::format("{}: {} is outside the forming range of {}, {} to {} ({})",
+      remarks.warnings.push_back(fmt::format("{}: {} is outside the forming window of {}, {} to {} ({})",
                                              values.where("sheet.temperature"), value_text(*given), card->name,
                                              format_in(forming_K.low, "°C"), format_in(forming_K.high, "°C"),
-                                             card->forming_temperature.mark));
+                                             note_text(card->forming_temperature)));
     }
   }
   return given->number();

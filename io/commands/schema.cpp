@@ -21,6 +21,8 @@ const char* availability_text(Availability availability) {
   switch (availability) {
     case Availability::kUsed:
       return "used";
+    case Availability::kHeat:
+      return "used for heat";
     case Availability::kDescribing:
       return "not used yet";
     case Availability::kOffOnly:
@@ -33,7 +35,7 @@ std::string status_text(const Key& key) {
   if (cases::availability_of(key) == Availability::kOffOnly) {
     return key.off.empty() ? "not available yet" : fmt::format("not available yet, only {}", key.off);
   }
-  return key.availability == Availability::kUsed ? "" : "not used yet";
+  return key.availability == Availability::kUsed ? "" : availability_text(key.availability);
 }
 
 bool is_table(const Key& key) { return key.kind == Kind::kTable || key.kind == Kind::kTables; }
@@ -97,9 +99,8 @@ std::string cards_text() {
   std::string out =
       "\n## Polymer cards\n\nNames for `sheet.polymer`. Every number carries its mark; sources are in "
       "`cases/cards/polymers.toml`.\n\n| card | polymer | shear modulus | density | largest stretch | "
-      "forming temperature: normal (lower to upper) | set temperature | heat conductivity (not used yet) | specific "
-      "heat, "
-      "hot (not used yet) |\n|---|---|---|---|---|---|---|---|---|\n";
+      "forming temperature: normal (lower to upper) | set temperature | heat conductivity | specific heat, hot "
+      "|\n|---|---|---|---|---|---|---|---|---|\n";
   const auto marked = [](const cases::CardNumber& n) { return fmt::format("{}, {}", cases::value_text(n), n.mark); };
   for (const cases::PolymerCard& card : cases::known_polymers()) {
     out += fmt::format("| `{}` | {} | {}, at {} | {} | {} | {} | {} | {} | {} |\n", card.name, card.title,
@@ -110,7 +111,8 @@ std::string cards_text() {
                        card.specific_heat ? marked(*card.specific_heat) : "");
   }
   out +=
-      "\n## Resin cards\n\nNames for `mould.resin` (not used yet); sources are in `cases/cards/resins.toml`.\n\n"
+      "\n## Resin cards\n\nNames for `mould.resin`, of which the heat is used; sources are in "
+      "`cases/cards/resins.toml`.\n\n"
       "| card | resin | deflects at, 0.45 MPa | at 1.80 MPa | elastic modulus | strength | heat "
       "conductivity | specific heat | density |\n|---|---|---|---|---|---|---|---|---|\n";
   for (const cases::ResinCard& card : cases::known_resins()) {
@@ -136,8 +138,8 @@ std::string markdown_text() {
       "Pressures are gauge pressures, positive ones push the sheet towards -z. Coordinates are the mould's own, z is "
       "up, "
       "z = 0 is the platform. Paths are relative to the case file. A key that is not listed here is refused.\n\n"
-      "Keys marked *not used yet* are read and checked and listed by `pellicle check`, but change no result. Keys "
-      "marked "
+      "Keys marked *not used yet* are read and checked and listed by `pellicle check`, but change no result; so are "
+      "those marked *used for heat* in a case whose heat is not followed, see `numerics.heat`. Keys marked "
       "*not available yet* take only the value that means 'off'.\n";
   const std::string head = "\n| key | value | default | example | meaning |\n|---|---|---|---|---|\n";
   out += "\n## Top level\n" + head;

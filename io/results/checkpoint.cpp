@@ -8,7 +8,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 5;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 6;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>
@@ -18,6 +18,12 @@ struct Saving {
   h5::Writer& file;
 
   void group(const char* name) { file.group(name); }
+  /// Whether there is a part that may be missing.
+  template <class T>
+  bool part(const char* name, const std::optional<T>& maybe) {
+    if (maybe) file.group(name);
+    return maybe.has_value();
+  }
   template <class T>
   void number(const char* name, const T& value) {
     file.attribute(name, static_cast<Plain<T>>(value));
@@ -48,6 +54,11 @@ struct Loading {
   const h5::Reader& file;
 
   void group(const char*) {}
+  template <class T>
+  bool part(const char* name, std::optional<T>& maybe) {
+    if (file.holds(name)) maybe.emplace();
+    return maybe.has_value();
+  }
   template <class T>
   void number(const char* name, T& value) {
     value = static_cast<T>(file.attribute<Plain<T>>(name));
@@ -123,6 +134,35 @@ void exchange_pokes(Way& way, Pokes& all) {
   way.member("/pokes/allowed_m", all, &Poke::allowed_m);
 }
 
+template <class Way, class Heat>
+void exchange_heat(Way& way, Heat& maybe) {
+  if (!way.part("/heat", maybe)) return;
+  auto& [material, count, cells, flat_thickness_m, edges, sheet_K, mould_K, thickness_m, start_mean_K, face_K,
+         free_face_K, mould_face_K, to_mould_J_m2, lost_below_J_m2, lost_above_J_m2, met_mould, part_step_s,
+         time_error_K] = *maybe;
+  auto& [conductivity_W_mK, specific_heat_J_kgK, density_kg_m3] = material;
+  way.number("heat_conductivity_W_mK", conductivity_W_mK);
+  way.number("heat_specific_heat_J_kgK", specific_heat_J_kgK);
+  way.number("heat_density_kg_m3", density_kg_m3);
+  way.number("heat_count", count);
+  way.number("heat_cells", cells);
+  way.number("heat_flat_thickness_m", flat_thickness_m);
+  way.list("/heat/edges", edges);
+  way.list("/heat/sheet_K", sheet_K);
+  way.list("/heat/mould_K", mould_K);
+  way.list("/heat/thickness_m", thickness_m);
+  way.list("/heat/start_mean_K", start_mean_K);
+  way.list("/heat/face_K", face_K);
+  way.list("/heat/free_face_K", free_face_K);
+  way.list("/heat/mould_face_K", mould_face_K);
+  way.list("/heat/to_mould_J_m2", to_mould_J_m2);
+  way.list("/heat/lost_below_J_m2", lost_below_J_m2);
+  way.list("/heat/lost_above_J_m2", lost_above_J_m2);
+  way.list("/heat/met_mould", met_mould);
+  way.list("/heat/part_step_s", part_step_s);
+  way.list("/heat/time_error_K", time_error_K);
+}
+
 template <class Way, class Snapshot>
 void exchange(Way& way, Snapshot& snapshot) {
   auto& [step, element_updates, time_s, dt_s, limit_dt_s, stage, stage_first_step, frames_sent, rows_in_stage,
@@ -131,7 +171,7 @@ void exchange(Way& way, Snapshot& snapshot) {
          chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance,
          book_strain_J, book_m3, book_s, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s, ever_touched,
          half_gas_J, slipped_share, still_books, x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m, ledger, flat_m,
-         triangles, on_rim, local_mass, coarse_height_m] = snapshot;
+         triangles, on_rim, local_mass, coarse_height_m, heat, heat_s] = snapshot;
   way.number("step", step);
   way.number("element_updates", element_updates);
   way.number("time_s", time_s);
@@ -190,6 +230,8 @@ void exchange(Way& way, Snapshot& snapshot) {
   exchange_pokes(way, pokes);
   way.list("/sheet/paired_at_m", paired_at_m);
   way.list("/sheet/looked_at_m", looked_at_m);
+  exchange_heat(way, heat);
+  way.number("heat_s", heat_s);
 }
 
 /// Texts are lists of bytes: an attribute would end at a zero byte and is limited to 64 kB.

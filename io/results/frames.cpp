@@ -34,6 +34,7 @@ constexpr SheetField kSheetFields[] = {
     {"/node/contact_pressure_MPa", false, &Frame::contact_pressure_Pa, 0.0, kMPa_per_Pa},
     {"/node/touched_s", false, &Frame::touched_s},
     {"/node/temperature_C", false, &Frame::temperature_K, kIceMelts_K, 1.0},
+    {"/node/temperature_mould_face_C", false, &Frame::temperature_mould_face_K, kIceMelts_K, 1.0, true},
     {"/node/finest_radius_mm", false, &Frame::finest_radius_m, 0.0, kMm_per_m},
     {"/node/capture_depth_0.2mm_stroke_mm", false, &Frame::capture_depth_200um_m, 0.0, kMm_per_m},
     {"/node/capture_depth_0.5mm_stroke_mm", false, &Frame::capture_depth_500um_m, 0.0, kMm_per_m},

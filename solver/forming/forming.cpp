@@ -65,7 +65,7 @@ Forming::StiffnessSums& Forming::StiffnessSums::operator+=(const StiffnessSums& 
 }
 
 bool Forming::run(const FormingSinks& sinks) {
-  enum Line { kNextStep, kMembrane, kGas, kEdges, kMould, kMove, kLedger, kRefine, kSend };
+  enum Line { kNextStep, kMembrane, kGas, kEdges, kMould, kMove, kHeat, kLedger, kRefine, kSend };
   if (snap_.step == 0) {
     sinks.history(history_row());
     sinks.frame(0, result());
@@ -74,6 +74,7 @@ bool Forming::run(const FormingSinks& sinks) {
     if (snap_.step % kBookSteps == 0 && sinks.stop()) return false;
     if (stands()) {
       stand_until_row_or_frame();
+      (Watch(profile_[kHeat]), exchange_heat());
       (Watch(profile_[kSend]), send(sinks));
       if (snap_.time_s >= schedule_.end_s(snap_.stage)) end_stage();
       continue;
@@ -86,6 +87,7 @@ bool Forming::run(const FormingSinks& sinks) {
     (Watch(profile_[kEdges]), look_at_edges(step));   // what of the mould stands through triangles
     (Watch(profile_[kMould]), meet_mould(step));      // gap >= 0, pressure >= 0, friction
     (Watch(profile_[kMove]), move(step));             // x += v dt
+    (Watch(profile_[kHeat]), exchange_heat());        // to mould and gas, every so many steps
     (Watch(profile_[kLedger]), close_ledger(step));   // stops the run if energy does not balance
     (Watch(profile_[kRefine]), refine_where_needed(step));
     (Watch(profile_[kSend]), send(sinks));

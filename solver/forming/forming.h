@@ -126,6 +126,7 @@ class Forming {
   };
 
   void set_up();
+  void leave_heater();
   bool done() const { return snap_.stage >= schedule_.stages(); }
 
   // The lines of the loop, in order.
@@ -136,6 +137,7 @@ class Forming {
   void look_at_edges(const StepContext& step);
   void meet_mould(const StepContext& step);
   void move(const StepContext& step);
+  void exchange_heat();
   void close_ledger(const StepContext& step);
   void refine_where_needed(const StepContext& step);
 
@@ -162,6 +164,8 @@ class Forming {
   Meeting meet_planes(const StepContext& step, int node, const mould::Planes& own, double reach_m);
   void note_touch(int node, double load_m_s, double mid_dt_s, double steps);
   bool books_due(const StepContext& step) const;
+  bool heat_due() const;
+  void tell_temperatures(FormingResult& result) const;
   bool frame_due(double time_s) const;
   bool row_due(double time_s) const;
   double next_row_s() const;
@@ -195,6 +199,8 @@ class Forming {
   std::vector<mould::Neighbourhood> near_;  ///< N
   std::vector<char> rests_;   ///< N, 1: it stuck and stood in the last step; saves time, changes no result
   std::vector<Still> still_;  ///< N, of what rests
+  std::vector<double> triangle_thickness_m_;                       ///< M, for the heat step; filled where needed
+  std::vector<double> heat_thickness_m_, contact_s_, effusivity_;  ///< N, likewise
   std::optional<mould::Creases> creases_;
   CornerContact corners_;
   std::vector<double> flat_per_s_;  ///< M, what it is around each element of the flat sheet, for the true mass

@@ -67,6 +67,7 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
   }
   snap_.clamp_z_m = spec.sheet.height_m;
   snap_.touch.assign(state_.x_m.size(), Touch{.first_s = std::numeric_limits<double>::quiet_NaN()});
+  leave_heater();
   set_up();
 }
 
@@ -78,6 +79,7 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
       snap_(from),
       creases_(creases_of(mould, spec.sheet)),
       corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick) {
+  ensure(spec.heat.has_value() == from.heat.has_value(), "a run goes on with heat as it began");
   const mesh::SheetMesh sheet{from.flat_m, from.triangles, from.on_rim, 0.0, 0.0};
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
   state_.x_m = from.x_m;
@@ -100,7 +102,7 @@ void Forming::set_up() {
   still_.resize(n);
   corners_.group(snap_.pokes, state_.elements());
   for (const char* line :
-       {"next step", "membrane", "gas", "edges", "mould", "move", "ledger", "refine", "frames and rows"})
+       {"next step", "membrane", "gas", "edges", "mould", "move", "heat", "ledger", "refine", "frames and rows"})
     profile_.push_back({line, 0.0});
 }
 
@@ -503,6 +505,7 @@ FormingResult Forming::result() const {
   r.pressure_Pa = snap_.mean_pressure_Pa;
   r.clamp_z_m = snap_.clamp_z_m;
   r.swept_volume_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
+  tell_temperatures(r);
   return r;
 }
 

@@ -61,6 +61,7 @@ int Forming::refine(const std::vector<char>& wanted) {
     }
   }
   sheet::refine(state_, cut);
+  if (snap_.heat) sheet::refine(*snap_.heat, cut);
   for (const auto& ends : cut.ends) snap_.touch.push_back(between(snap_.touch[at(ends[0])], snap_.touch[at(ends[1])]));
   true_mass_kg_ = sheet::lumped_mass_kg(state_, spec_.sheet.density_kg_m3);
   state_.mass_kg.resize(true_mass_kg_.size());

@@ -2,7 +2,9 @@
 #pragma once
 
 #include "mesh/triangle_mesh.h"
+#include "solver/sheet/heat.h"
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -30,6 +32,11 @@ struct FormingResult {
   std::vector<char> touching;                ///< N
   std::vector<double> triangle_thickness_m;  ///< M
   std::vector<double> triangle_wrinkle;      ///< M
+  // Empty where heat was not followed.
+  std::vector<double> temperature_mean_K = {};        ///< N, through the thickness
+  std::vector<double> temperature_mould_face_K = {};  ///< N, the sheet's own face on the mould's side
+  std::vector<double> temperature_free_face_K = {};   ///< N
+  std::optional<sheet::HeatState> heat = {};          ///< sheet::heat_profile gives a node's profile
 };
 
 }  // namespace pellicle::forming

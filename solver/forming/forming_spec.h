@@ -1,6 +1,7 @@
 // What is asked of a forming run? Drives, stages, friction and pace: plain checked values in SI.
 #pragma once
 
+#include "solver/sheet/heat_spec.h"
 #include "solver/sheet/sheet_spec.h"
 
 #include <optional>
@@ -53,6 +54,7 @@ struct FormingSpec {
   Friction friction{.stick = true, .coefficient = 0.0};
   std::vector<StageSpec> stages;
   Numerics numerics;
+  std::optional<HeatSpec> heat = {};  ///< none: nothing is said of temperatures
 };
 
 }  // namespace pellicle

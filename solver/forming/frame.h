@@ -27,7 +27,7 @@ struct Frame {
   std::span<const double> gap_m;                   ///< N, signed; NaN with neither mould nor platform
   std::span<const double> contact_pressure_Pa;     ///< N, >= 0
   std::span<const double> touched_s;               ///< N, NaN = never
-  std::span<const double> temperature_K;           ///< N
+  std::span<const double> temperature_K;           ///< N, mean through the thickness; without heat the case's
   std::span<const double> finest_radius_m;         ///< N, NaN where nothing is touched
   std::span<const double> capture_depth_200um_m;   ///< N, depth reached in a stroke 0.2 mm wide; NaN likewise
   std::span<const double> capture_depth_500um_m;   ///< N, 0.5 mm
@@ -35,7 +35,8 @@ struct Frame {
   std::span<const double> triangle_thickness_m;    ///< M
   std::span<const double> triangle_wrinkle;        ///< M, 1 - l2/l2* where positive
   std::span<const double> layer_line_m = {};       ///< N, of the face that met the mould; empty: no layer height told
-  std::span<const double> layer_line_free_face_m = {};  ///< N, of the other face; likewise
+  std::span<const double> layer_line_free_face_m = {};    ///< N, of the other face; likewise
+  std::span<const double> temperature_mould_face_K = {};  ///< N, the sheet's face on the mould's side; empty: no heat
 };
 
 /// One row of history.csv; every energy in J, each integrated from its own force and velocity.

@@ -2,9 +2,11 @@
 #pragma once
 
 #include "mesh/triangle_mesh.h"
+#include "solver/sheet/heat.h"
 
 #include <array>
 #include <cstdint>
+#include <optional>
 #include <vector>
 
 namespace pellicle::forming {
@@ -78,8 +80,10 @@ struct Snapshot {
   std::vector<mesh::Vec2> flat_m;
   std::vector<mesh::Triangle> triangles;
   std::vector<char> on_rim;
-  std::vector<double> local_mass;  ///< one a triangle
-  double coarse_height_m = 0;      ///< height of a triangle before any refinement that needs no local mass
+  std::vector<double> local_mass;        ///< one a triangle
+  double coarse_height_m = 0;            ///< height of a triangle before any refinement that needs no local mass
+  std::optional<sheet::HeatState> heat;  ///< none: the case says too little
+  double heat_s = 0;                     ///< time that it has come to
 };
 
 }  // namespace pellicle::forming

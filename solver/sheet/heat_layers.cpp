@@ -37,9 +37,10 @@ double share_below(const std::vector<Point>& points, double set_K) {
   return 1.0;
 }
 
-double hottest_K(const HeatState& s) {
+double hottest_K(const HeatState& s, int node) {
+  const std::size_t first = at(node / kHeatLanes) * at(s.cells);
   double hottest = 0.0;
-  for (const HeatLanes& T : s.sheet_K) hottest = std::max(hottest, T[0]);
+  for (int c = 0; c < s.cells; ++c) hottest = std::max(hottest, s.sheet_K[first + at(c)][node % kHeatLanes]);
   return hottest;
 }
 
@@ -109,25 +110,42 @@ CoolingWall cooling_wall(const HeatState& s, int node, const HeatStep& sides) {
 }
 
 double cooling_time_s(const CoolingWall& wall, double set_K, double longest_s) {
-  HeatState s = one_node(wall);
-  double hot_K = hottest_K(s), t_s = 0.0;
-  if (hot_K < set_K) return 0.0;
   const bool touches = wall.contact_W_m2K > 0.0;
   const std::vector<double> thickness_m(1, wall.profile.thickness_m), effusivity(1, wall.mould_effusivity_Ws05_m2K);
   const std::vector<double> contact_s(1, touches ? std::numeric_limits<double>::infinity() : 0.0);
+  const HeatStep sides{
+      0.0, thickness_m, contact_s, effusivity, touches ? wall.contact_W_m2K : 1.0, wall.free_side, wall.open_side};
+  return cooling_times_s(one_node(wall), sides, std::vector<char>(1, 1), set_K, longest_s).front();
+}
+
+std::vector<double> cooling_times_s(HeatState s, HeatStep sides, std::span<const char> asked, double set_K,
+                                    double longest_s) {
+  const int n = s.count;
+  ensure(asked.size() == at(n) && sides.thickness_m.size() == at(n), "cooling has one value a node");
+  std::vector<double> hot_K(at(n)), times_s(at(n), std::numeric_limits<double>::infinity());
+  int left = 0;
+  for (int i = 0; i < n; ++i) {
+    hot_K[at(i)] = hottest_K(s, i);
+    if (hot_K[at(i)] < set_K) times_s[at(i)] = 0.0;
+    if (asked[at(i)] && hot_K[at(i)] >= set_K) ++left;
+  }
   // The hottest cell follows a curve that bends over times as long as it has cooled or as heat needs through the sheet,
   // so the line between the ends of a step is off by (step/time)^2/8 of a step at most.
-  const double cross_s = wall.profile.thickness_m * wall.profile.thickness_m / wall.material.diffusivity_m2_s();
-  while (t_s < longest_s) {
-    const double dt_s = std::min(0.05 * std::max(t_s, 0.1 * cross_s), longest_s - t_s);
-    exchange_heat(s, {dt_s, thickness_m, contact_s, effusivity, touches ? wall.contact_W_m2K : 1.0, wall.free_side,
-                      wall.open_side});
-    const double was_K = hot_K;
-    hot_K = hottest_K(s);
-    if (hot_K < set_K) return t_s + dt_s * (was_K - set_K) / (was_K - hot_K);
-    t_s += dt_s;
+  const double thickest_m = *std::max_element(sides.thickness_m.begin(), sides.thickness_m.end());
+  const double cross_s = thickest_m * thickest_m / s.material.diffusivity_m2_s();
+  for (double t_s = 0.0; left > 0 && t_s < longest_s; t_s += sides.dt_s) {
+    sides.dt_s = std::min(0.05 * std::max(t_s, 0.1 * cross_s), longest_s - t_s);
+    exchange_heat(s, sides);
+    for (int i = 0; i < n; ++i) {
+      if (times_s[at(i)] < std::numeric_limits<double>::infinity()) continue;
+      const double was_K = hot_K[at(i)];
+      hot_K[at(i)] = hottest_K(s, i);
+      if (hot_K[at(i)] >= set_K) continue;
+      times_s[at(i)] = t_s + sides.dt_s * (was_K - set_K) / (was_K - hot_K[at(i)]);
+      if (asked[at(i)]) --left;
+    }
   }
-  return std::numeric_limits<double>::infinity();
+  return times_s;
 }
 
 }  // namespace pellicle::sheet

@@ -47,4 +47,9 @@ CoolingWall cooling_wall(const HeatState& state, int node, const HeatStep& sides
 /// some cell is not within `longest_s` [s]. Throws Error (case) as exchange_heat does.
 double cooling_time_s(const CoolingWall& wall, double set_K, double longest_s);
 
+/// The same for every node with asked[node] != 0 of a sheet that stays as it is, N values. `sides` as of a heat step,
+/// its dt_s is not read. Of nodes not asked for: infinity where the march ended before they had set.
+std::vector<double> cooling_times_s(HeatState state, HeatStep sides, std::span<const char> asked, double set_K,
+                                    double longest_s);
+
 }  // namespace pellicle::sheet

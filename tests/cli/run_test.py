@@ -254,6 +254,34 @@ class Run(unittest.TestCase):
         with h5py.File(os.path.join(plain, "sheet_0000.h5"), "r") as frame:
             self.assertNotIn("layer_line_um", frame["/node"])
 
+    def test_heat_is_followed_where_the_case_says_enough_and_changes_no_wall(self):
+        warm = {"mould": 'resin = "standard"\ntemperature = "25 °C"'}
+        out = self.folder("out")
+        done = self.run_program(self.new_case(**warm), "--json", "--out", out)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        summary = json.loads(done.stdout)
+        with open(SCHEMA, encoding="utf-8") as schema:
+            jsonschema.validate(summary, json.load(schema))
+        self.assertEqual(summary["not_used_yet"], [])
+        cooling = {f["id"]: f for f in summary["findings"]}["cooling"]
+        self.assertEqual(cooling["unit"], "s")
+        self.assertEqual(cooling["verdict"], "pass")
+        # 0.75 mm less what it is stretched, half a second ago on cold resin: seconds (table of docs/theory/heat.md).
+        self.assertTrue(0.5 < cooling["value"] < 30.0, cooling)
+        self.assertEqual(len(cooling["place_mm"]), 3)
+        last = sorted(name for name in os.listdir(out) if name.startswith("sheet_") and name.endswith(".h5"))[-1]
+        with h5py.File(os.path.join(out, last)) as hot, h5py.File(os.path.join(self.shared, last)) as plain:
+            for name in ("/points_mm", "/node/thickness_mm", "/node/touched_s"):
+                self.assertEqual(hot[name][()].tobytes(), plain[name][()].tobytes(), name)
+            self.assertNotIn("/node/temperature_mould_face_C", plain)
+            mean, face = hot["/node/temperature_C"][()], hot["/node/temperature_mould_face_C"][()]
+            touching = hot["/node/contact_pressure_MPa"][()] > 0
+            self.assertGreater(touching.sum(), 20)
+            self.assertLess(mean[touching].max(), 139.0)
+            self.assertLess(face[touching].max(), mean[touching].max())
+            self.assertGreater(face.min(), 25.0)
+            self.assertLess(mean.max(), 140.0)
+
     # A disk that will not.
 
     def test_a_folder_that_cannot_be_made_is_one_message(self):

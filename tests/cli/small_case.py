@@ -20,6 +20,7 @@ surface  = "block.stl"
 unit     = "mm"
 platform = true
 friction = "stick"
+{mould}
 
 [[forming.stage]]
 name     = "press"
@@ -33,6 +34,7 @@ threads = 1
 """
 
 DEFAULTS = {"title": "Small block", "height": "5 mm", "element": "3 mm", "duration": "0.5 s", "pressure": "1 bar",
+            "mould": "",
             "limits": "", "frames": 20}
 
 

@@ -38,6 +38,11 @@ std::uint64_t hash_of(const Snapshot& s) {
     h.add(t.anchored), h.add(t.touching), h.add(t.pressed);
   }
   h.add(s.step), h.add(s.pressure_Pa), h.add(s.volume_m3);
+  h.add(s.heat_s);
+  if (s.heat)
+    for (const auto* values : {&s.heat->sheet_K, &s.heat->mould_K, &s.heat->to_mould_J_m2, &s.heat->lost_above_J_m2})
+      for (const sheet::HeatLanes& lanes : *values)
+        for (const double value : lanes) h.add(value);
   return h.bits();
 }
 
@@ -78,9 +83,18 @@ Outcome press_with(int threads, const Friction& friction, const FormingSpec& bas
   return {hash_of(s), s.step, contact_share(forming, s)};
 }
 
+/// A polystyrene on resin.
+HeatSpec hot() {
+  HeatSpec heat{};
+  heat.polymer = {0.165, 1800.0, 1040.0};
+  heat.start_K = 413.15, heat.mould_K = 298.15, heat.mould_effusivity_Ws05_m2K = 668.0;
+  return heat;
+}
+
 void expect_same_bits(const Friction& friction) {
   FormingSpec spec = disc_spec(0.1, 0.15e-3, 0.95e-3);
   spec.stages = {press(1e5)};
+  spec.heat = hot();
   const mesh::SheetMesh sheet = mesh_of(spec);
   ASSERT_GE(sheet.triangles.size(), 20000U);  // many blocks of every ordered sum
   const Outcome one = press_with(1, friction, spec, sheet);
@@ -104,6 +118,7 @@ TEST(Threads, DoNotChangeABitOfASheetThatIsRefinedOverEdges) {
   FormingSpec spec = disc_spec(0.06, 8e-3, 3e-3);
   spec.sheet.fine_element_m = 0.75e-3;
   spec.stages = {lower_to(4e-3), press(5e4)};
+  spec.heat = hot();
   const mould::RigidMould mould(mesh::box({-10e-3, -9e-3, 0.0}, {10e-3, 11e-3, 6e-3}), true);
   const int before = omp_get_max_threads();
   std::vector<std::uint64_t> hashes;
@@ -122,16 +137,19 @@ TEST(Threads, DoNotChangeABitOfASheetThatIsRefinedOverEdges) {
 TEST(Threads, AChangedBitChangesTheHash) {
   FormingSpec spec = disc_spec(0.02, 0.5e-3, 3e-3);
   spec.stages = {press(1e3)};
+  spec.heat = hot();
   const mould::RigidMould platform(std::nullopt, true);
   const Snapshot s = Forming(spec, platform, mesh_of(spec)).snapshot();
-  Snapshot moved = s, slower = s, touched = s;
+  Snapshot moved = s, slower = s, touched = s, colder = s;
   moved.x_m[3].y() = std::nextafter(moved.x_m[3].y(), 1.0);
   slower.v_m_s[0].z() = 1e-300;
   touched.touch[5].touching = 1;
+  colder.heat->sheet_K[2][3] = std::nextafter(colder.heat->sheet_K[2][3], 0.0);
   EXPECT_EQ(hash_of(s), hash_of(Snapshot(s)));
   EXPECT_NE(hash_of(s), hash_of(moved));
   EXPECT_NE(hash_of(s), hash_of(slower));
   EXPECT_NE(hash_of(s), hash_of(touched));
+  EXPECT_NE(hash_of(s), hash_of(colder));
 }
 
 }  // namespace

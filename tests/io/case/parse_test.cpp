@@ -125,10 +125,52 @@ TEST_F(ParseCase, EveryValueKnowsItsOrigin) {
 
 TEST_F(ParseCase, DescribingKeysAreListedAndSwitchedOffRoomsAreTaken) {
   const ParsedCase parsed = parse(with("unit = \"mm\"\n",
-                                       "unit = \"mm\"\nresin = \"tough\"\ntemperature = \"25 °C\"\nwall = \"5 mm\"\n"
+                                       "unit = \"mm\"\nresin = \"tough\"\nwall = \"5 mm\"\n"
                                        "fill = \"none\"\nvents = []\n"));
-  EXPECT_EQ(parsed.not_used_yet.size(), 4U);
+  EXPECT_EQ(parsed.not_used_yet.size(), 3U);
   EXPECT_EQ(parsed.not_used_yet.back().key, "mould.wall");
+}
+
+TEST_F(ParseCase, HeatIsFollowedWhereTheCaseSaysEnough) {
+  EXPECT_FALSE(parse(kGood).value.heat);
+  const std::string told = with("unit = \"mm\"\n", "unit = \"mm\"\nresin = \"standard\"\ntemperature = \"25 °C\"\n");
+  const ParsedCase parsed = parse(told);
+  ASSERT_TRUE(parsed.value.heat);
+  EXPECT_TRUE(parsed.not_used_yet.empty()) << "all three temperatures and the resin have an effect";
+  const HeatSpec& heat = *parsed.value.heat;
+  EXPECT_NEAR(heat.start_K, 413.15, 1e-9);
+  EXPECT_NEAR(heat.mould_K, 298.15, 1e-9);
+  EXPECT_NEAR(heat.set_K, 350.15, 1e-9);  // of the card, 77 °C
+  EXPECT_EQ(heat.polymer.conductivity_W_mK, 0.22);
+  EXPECT_NEAR(heat.polymer.specific_heat_J_kgK, 1800.0, 1e-9);
+  EXPECT_EQ(heat.polymer.density_kg_m3, 1270.0);
+  EXPECT_NEAR(heat.mould_effusivity_Ws05_m2K, std::sqrt(0.27 * 1180.0 * 1400.0), 1e-6);
+
+  const ParsedCase off = parse(told + "[numerics]\nheat = false\n");
+  EXPECT_FALSE(off.value.heat);
+  EXPECT_EQ(off.not_used_yet.size(), 3U);
+  EXPECT_TRUE(parse(told + "[numerics]\nheat = true\n").value.heat);
+}
+
+TEST_F(ParseCase, HeatThatIsAskedForAndCannotBeFollowedIsRefused) {
+  const std::string on = "[numerics]\nheat = true\n";
+  const auto mould = [&](const std::string& lines) { return with("unit = \"mm\"\n", "unit = \"mm\"\n" + lines) + on; };
+  const Fault cold = fault_of(mould("resin = \"tough\"\n")), bare = fault_of(mould("temperature = \"25 °C\"\n"));
+  EXPECT_NE(cold.found.find("no mould.temperature"), std::string::npos) << cold.found;
+  EXPECT_NE(bare.found.find("no mould.resin"), std::string::npos) << bare.found;
+  EXPECT_NE(bare.where.find("numerics.heat"), std::string::npos) << bare.where;
+}
+
+TEST_F(ParseCase, ASheetOutsideItsFormingWindowIsWarnedOfWithTheSource) {
+  int warned = 0;
+  for (const char* temperature : {"100 °C", "200 °C"}) {
+    for (const std::string& warning : parse(with("140 °C", temperature)).warnings) {
+      if (warning.find("outside the forming window of petg, 121 °C to 166 °C") == std::string::npos) continue;
+      EXPECT_NE(warning.find("guideline table"), std::string::npos) << warning;
+      ++warned;
+    }
+  }
+  EXPECT_EQ(warned, 2);
 }
 
 TEST_F(ParseCase, ThePrintOfTheMould) {

@@ -45,6 +45,16 @@ class Checkpoints : public Scratch {
       s.touch.push_back(touch);
       s.on_rim.push_back(static_cast<char>(i % 4 == 0));
     }
+    s.heat = sheet::hot_sheet(
+        {0.2, 1800.0, 1100.0}, 9, s.flat_m, 1e-3,
+        [](const mesh::Vec2& flat_m) {
+          return sheet::FaceTemperatures{400.0 + flat_m.x() / 3.0, 410.0 + flat_m.y() / 7.0};
+        },
+        298.15);
+    const std::vector<double> thickness_m(s.x_m.size(), 0.7e-3), touched_s(s.x_m.size(), 1.0 / 300.0),
+        effusivity(s.x_m.size(), 700.0);
+    sheet::exchange_heat(*s.heat, {0.01, thickness_m, touched_s, effusivity, 1000.0, {60.0, 293.15}, {10.0, 293.15}});
+    s.heat_s = 0.01;
     return c;
   }
   static bool same(double a, double b) { return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b); }
@@ -80,6 +90,15 @@ TEST_F(Checkpoints, ComeBackBitForBit) {
   EXPECT_TRUE(same(r.ledger.gas_J, s.ledger.gas_J) && same(r.ledger.largest_work_J, s.ledger.largest_work_J));
   EXPECT_TRUE(same(r.x_m, s.x_m) && same(r.v_m_s, s.v_m_s) && same(r.flat_m, s.flat_m));
   EXPECT_EQ(r.triangles, s.triangles);
+  ASSERT_TRUE(r.heat.has_value());
+  EXPECT_TRUE(same(r.heat_s, s.heat_s) && same(r.heat->flat_thickness_m, s.heat->flat_thickness_m));
+  EXPECT_EQ(r.heat->count, s.heat->count);
+  EXPECT_EQ(r.heat->met_mould, s.heat->met_mould);
+  EXPECT_EQ(r.heat->part_step_s, s.heat->part_step_s);
+  ASSERT_EQ(r.heat->sheet_K.size(), s.heat->sheet_K.size());
+  for (std::size_t i = 0; i < s.heat->sheet_K.size(); ++i)
+    for (int lane = 0; lane < sheet::kHeatLanes; ++lane)
+      EXPECT_TRUE(same(r.heat->sheet_K[i][lane], s.heat->sheet_K[i][lane]));
   EXPECT_EQ(r.on_rim, s.on_rim);
   ASSERT_EQ(r.touch.size(), s.touch.size());
   for (std::size_t i = 0; i < s.touch.size(); ++i) {
@@ -108,6 +127,7 @@ TEST_F(Checkpoints, WithoutAMouldAndWithoutASheet) {
   const Checkpoint read = read_checkpoint(root_ / "out" / "checkpoint.h5");
   EXPECT_FALSE(read.mould.has_value());
   EXPECT_TRUE(read.snapshot.x_m.empty());
+  EXPECT_FALSE(read.snapshot.heat.has_value());
 }
 
 TEST_F(Checkpoints, DamagedOnesAreToldNotRead) {

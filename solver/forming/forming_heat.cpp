@@ -1,0 +1,85 @@
+// How does the sheet move from flat to formed? What its heat does meanwhile, in real time of the case.
+//
+// docs/theory/heat.md. Temperature changes no force here.
+#include "solver/forming/forming.h"
+#include "solver/forming/recover.h"
+#include "solver/sheet/membrane.h"
+
+#include <algorithm>
+#include <cmath>
+
+namespace pellicle::forming {
+namespace {
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+/// Heat moves on after so many steps of the sheet at the earliest. One heat step costs some five passes of the
+/// membrane, and within this many steps the sheet stretches by about a percent at the most.
+constexpr std::int64_t kHeatSteps = 25;
+/// ... and after so long: in real pace steps are microseconds, and nothing of heat happens in 25 of them.
+constexpr double kShortestHeat_s = 0.2e-3;
+
+}  // namespace
+
+/// From the heater to the first stage: flat, open on both sides in still air.
+void Forming::leave_heater() {
+  if (!spec_.heat) return;
+  const HeatSpec& heat = *spec_.heat;
+  const sheet::FaceTemperatures start{heat.start_K, heat.start_K};
+  snap_.heat = sheet::hot_sheet(
+      heat.polymer, heat.cells, state_.flat_m, spec_.sheet.thickness_m, [&](const mesh::Vec2&) { return start; },
+      heat.mould_K);
+  if (!(heat.delay_s > 0.0)) return;
+  const std::size_t n = state_.flat_m.size();
+  const std::vector<double> thickness_m(n, spec_.sheet.thickness_m), never(n, 0.0);
+  sheet::exchange_heat(
+      *snap_.heat, {heat.delay_s, thickness_m, never, never, heat.contact_W_m2K, heat.open_side(), heat.open_side()});
+}
+
+bool Forming::heat_due() const {
+  if (frame_due(snap_.time_s) || row_due(snap_.time_s)) return true;
+  // A row has just been there as often as not: half the steps are too few.
+  const double least_s = std::max(kShortestHeat_s, 0.5 * static_cast<double>(kHeatSteps) * snap_.dt_s);
+  return snap_.step % kHeatSteps == 0 && snap_.time_s - snap_.heat_s >= least_s;
+}
+
+/// Up to now, with the thickness of now. A node that touches and did not before the last heat step has done so since it
+/// landed; where it landed before and lifted off meanwhile, or nobody knows when it did (it rests where an edge of the
+/// mould held it first), for all of this heat step, which is a few milliseconds.
+void Forming::exchange_heat() {
+  if (!snap_.heat || !heat_due() || !(snap_.time_s > snap_.heat_s)) return;
+  const HeatSpec& heat = *spec_.heat;
+  const double dt_s = snap_.time_s - snap_.heat_s;
+  const std::size_t n = state_.x_m.size();
+  triangle_thickness_m_.resize(state_.triangles.size());
+  heat_thickness_m_.resize(n), contact_s_.resize(n);
+  effusivity_.resize(n, heat.mould_effusivity_Ws05_m2K);
+#pragma omp parallel for schedule(static)
+  for (int e = 0; e < state_.elements(); ++e)
+    triangle_thickness_m_[at(e)] = sheet::element_stretch(state_, e).thickness(state_.bought_thickness_m);
+#pragma omp parallel for schedule(static)
+  for (int i = 0; i < state_.nodes(); ++i) {
+    const Touch& touch = snap_.touch[at(i)];
+    heat_thickness_m_[at(i)] = node_thickness_m(state_, triangle_thickness_m_, i);
+    const double since_s = std::isnan(touch.first_s) ? dt_s : snap_.time_s - touch.first_s;
+    contact_s_[at(i)] = touch.touching ? since_s : 0.0;
+  }
+  sheet::exchange_heat(*snap_.heat, {dt_s, heat_thickness_m_, contact_s_, effusivity_, heat.contact_W_m2K,
+                                     heat.free_side(), heat.open_side()});
+  snap_.heat_s = snap_.time_s;
+}
+
+void Forming::tell_temperatures(FormingResult& r) const {
+  if (!snap_.heat) return;
+  const sheet::HeatState& heat = *snap_.heat;
+  for (int i = 0; i < heat.count; ++i) {
+    const std::size_t block = at(i / sheet::kHeatLanes);
+    const int lane = i % sheet::kHeatLanes;
+    r.temperature_mean_K.push_back(sheet::mean_K(heat, i));
+    r.temperature_mould_face_K.push_back(heat.face_K[block][lane]);
+    r.temperature_free_face_K.push_back(heat.free_face_K[block][lane]);
+  }
+  r.heat = heat;
+}
+
+}  // namespace pellicle::forming

@@ -1,0 +1,26 @@
+// What is known of the heat of a case: sheet, mould, gas, and how well heat passes between them?
+#pragma once
+
+#include "solver/sheet/heat.h"
+
+namespace pellicle {
+
+/// Plain checked values in SI. What belongs to the bench has the likely value of docs/theory/heat.md as its default.
+struct HeatSpec {
+  sheet::HeatMaterial polymer;
+  double start_K;        ///< sheet as it leaves the heater, all through
+  double delay_s = 0.0;  ///< from the heater until the first stage begins
+  double mould_K;        ///< before it meets the sheet; the platform likewise
+  double mould_effusivity_Ws05_m2K;
+  double contact_W_m2K = 1000.0;   ///< hot sheet pressed on a mould
+  double still_film_W_m2K = 10.0;  ///< mould side while open, both sides in the delay
+  double gas_film_W_m2K = 60.0;    ///< free side from the first stage on
+  double gas_K = 293.15;
+  int cells = 12;
+  double set_K;  ///< below it the part keeps its shape
+
+  sheet::HeatFilm open_side() const { return {still_film_W_m2K, gas_K}; }
+  sheet::HeatFilm free_side() const { return {gas_film_W_m2K, gas_K}; }
+};
+
+}  // namespace pellicle

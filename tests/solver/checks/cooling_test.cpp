@@ -1,0 +1,117 @@
+// Is the time until every wall has set that of the closed form, at the right place, and is it said where there is none?
+#include "solver/checks/cooling.h"
+
+#include "solver/reference/heat.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+
+namespace pellicle::checks {
+namespace {
+
+std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+HeatSpec hips() {
+  HeatSpec heat{};
+  heat.polymer = {0.165, 1800.0, 1040.0};
+  heat.start_K = 413.15, heat.mould_K = 298.15, heat.mould_effusivity_Ws05_m2K = 668.0;
+  heat.set_K = 358.15;
+  return heat;
+}
+
+/// Some nodes in a row, just formed and hot all through, of these thicknesses.
+struct Row {
+  forming::FormingResult sheet;
+  std::vector<char> in_part;
+  imprint::Screening detail;
+  SheetSpec spec{};
+  mould::RigidMould nothing{{}, false};
+
+  Row(const HeatSpec& heat, const std::vector<double>& thickness_m) {
+    const int n = static_cast<int>(thickness_m.size());
+    for (int i = 0; i < n; ++i) {
+      sheet.flat_m.push_back({1e-3 * i, 0.0});
+      sheet.points_m.push_back({1e-3 * i, 0.0, 2e-3});
+    }
+    sheet.thickness_m = thickness_m;
+    sheet.touching.assign(at(n), 0);
+    sheet.temperature_mean_K.assign(at(n), heat.start_K);
+    const sheet::FaceTemperatures start{heat.start_K, heat.start_K};
+    sheet.heat = sheet::hot_sheet(
+        heat.polymer, heat.cells, sheet.flat_m, 1e-3, [&](const mesh::Vec2&) { return start; }, heat.mould_K);
+    for (int i = 0; i < n; ++i)  // stretched at once, before any heat went
+      sheet.heat->thickness_m[at(i / sheet::kHeatLanes)][i % sheet::kHeatLanes] = thickness_m[at(i)];
+    in_part.assign(at(n), 1);
+  }
+  Formed formed() const { return {sheet, detail, nothing, spec, in_part}; }
+};
+
+/// Films alike on both sides: half the sheet, insulated at its middle, which is what sets last.
+double middle_sets_s(const HeatSpec& heat, double thickness_m, double film_W_m2K) {
+  const double half_m = 0.5 * thickness_m, biot = film_W_m2K * half_m / heat.polymer.conductivity_W_mK;
+  const double share = (heat.set_K - heat.gas_K) / (heat.start_K - heat.gas_K);
+  double low = 1e-3, high = 1e3;  // Fourier numbers
+  for (int k = 0; k < 60; ++k) {
+    const double fourier = std::sqrt(low * high);
+    (reference::slab_film(0.0, fourier, biot) > share ? low : high) = fourier;
+  }
+  return low * half_m * half_m / heat.polymer.diffusivity_m2_s();
+}
+
+TEST(Cooling, TheThickestPlaceInTheAirSetsLastAfterTheTimeOfTheSlab) {
+  HeatSpec heat = hips();
+  heat.still_film_W_m2K = heat.gas_film_W_m2K = 40.0;
+  Row row(heat, {0.3e-3, 0.5e-3, 0.9e-3, 0.4e-3, 0.5e-3, 0.2e-3, 0.6e-3, 0.5e-3, 1.0e-3, 0.3e-3});
+  Finding f = cooling(row.formed(), heat);
+  EXPECT_EQ(f.id, "cooling");
+  EXPECT_EQ(f.verdict, Verdict::kPass);
+  ASSERT_TRUE(f.place_m);
+  EXPECT_EQ(f.place_m->x(), 8e-3);
+  const double expected_s = middle_sets_s(heat, 1e-3, 40.0);
+  EXPECT_GT(expected_s, 5.0);
+  // The hottest cell, up to 15 % of the thickness wide, is a little cooler than the very middle.
+  EXPECT_NEAR(f.value / expected_s, 1.0, 0.01);
+  row.in_part[8] = 0;  // waste
+  f = cooling(row.formed(), heat);
+  EXPECT_EQ(f.place_m->x(), 2e-3);
+  EXPECT_NEAR(f.value / middle_sets_s(heat, 0.9e-3, 40.0), 1.0, 0.01);
+}
+
+TEST(Cooling, WhatLiesOnTheMouldSetsBeforeWhatSpans) {
+  const HeatSpec heat = hips();
+  Row row(heat, {0.8e-3, 0.8e-3, 0.6e-3});
+  row.sheet.touching = {1, 1, 0};
+  const Finding spans = cooling(row.formed(), heat);
+  EXPECT_EQ(spans.place_m->x(), 2e-3);
+  EXPECT_NE(spans.why.find("off the mould"), std::string::npos) << spans.why;
+  row.sheet.touching = {1, 1, 1};
+  const Finding lies = cooling(row.formed(), heat);
+  EXPECT_EQ(lies.place_m->x(), 1e-3) << "the later of two alike";
+  EXPECT_LT(lies.value, 0.8 * spans.value);
+  EXPECT_NE(lies.why.find("on the mould"), std::string::npos) << lies.why;
+}
+
+TEST(Cooling, IsOverWhereAllHasSetAndSaysSoWhereNothingWill) {
+  HeatSpec heat = hips();
+  const Row row(heat, {0.8e-3, 0.5e-3});
+  heat.set_K = 420.0;
+  EXPECT_EQ(cooling(row.formed(), heat).value, 0.0);
+  heat.set_K = heat.gas_K - 1.0;
+  const Finding never = cooling(row.formed(), heat);
+  EXPECT_TRUE(std::isnan(never.value));
+  EXPECT_EQ(never.verdict, Verdict::kDoubt);
+  EXPECT_FALSE(never.advice.empty());
+}
+
+TEST(Cooling, NoPartNoAnswer) {
+  const HeatSpec heat = hips();
+  Row row(heat, {0.8e-3, 0.5e-3});
+  row.in_part.assign(2, 0);
+  const Finding none = cooling(row.formed(), heat);
+  EXPECT_TRUE(std::isnan(none.value));
+  EXPECT_EQ(none.verdict, Verdict::kDoubt);
+}
+
+}  // namespace
+}  // namespace pellicle::checks
