@@ -4,6 +4,7 @@
 run_test.py BIN
 """
 import json
+import math
 import os
 import pty
 import resource
@@ -253,6 +254,26 @@ class Run(unittest.TestCase):
             self.assertGreater(sum(touched), 3)
         with h5py.File(os.path.join(plain, "sheet_0000.h5"), "r") as frame:
             self.assertNotIn("layer_line_um", frame["/node"])
+
+    def test_coming_off_is_answered_and_on_the_mould(self):
+        case = self.new_case(element="1.5 mm")
+        out = self.folder("out")
+        done = self.run_program(case, "--quiet", "--json", "--out", out)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        findings = {each["id"]: each for each in json.loads(done.stdout)["findings"]}
+        # The block's sides lean by 1.5 mm on 4 mm; PETG shrinks by 0.4 % (its card).
+        lean = math.degrees(math.atan(1.5 / 4.0))
+        self.assertAlmostEqual(findings["draft"]["value"], lean, delta=1e-3)  # as rounded in the STL
+        self.assertEqual(findings["undercut"]["value"], 0)
+        self.assertAlmostEqual(findings["shrinkage"]["value"], 1 / 0.996, delta=1e-9)
+        self.assertEqual((findings["release"]["value"], findings["release"]["unit"]), (0, "N"))  # tan lean > friction
+        self.assertEqual({findings[each]["verdict"] for each in ("draft", "undercut", "shrinkage", "release")}, {"pass"})
+        with h5py.File(os.path.join(out, "mould.h5"), "r") as mould:
+            draft, undercut = mould["/triangle/draft_deg"][:], mould["/triangle/undercut_mm"][:]
+        self.assertEqual(sum(abs(draft - lean) < 1e-3), 8)
+        self.assertEqual(sum(abs(draft - 90) < 1e-3), 2)
+        self.assertEqual(sum(draft != draft), 2)  # the base
+        self.assertTrue(all(undercut[draft == draft] == 0))
 
     # A disk that will not.
 

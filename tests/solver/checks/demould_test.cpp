@@ -81,6 +81,17 @@ TEST(Demould, VerdictOnAnUndercutTurnsWithTheYieldStrain) {
   EXPECT_NEAR(finding(d, kUndercut).value, 0.1, 0.005);
 }
 
+// A mould file rounded to 0.01 mm: 0.005 mm stand over a ring of 5 mm, 0.1 %.
+TEST(Demould, RoundingOfAFileHoldsNothing) {
+  const auto lip = [](double by_m) {
+    return Draped({{0.0, 14e-3}, {5e-3 + by_m, 14e-3}, {5e-3, 1e-3}, {5e-3, 0.0}, {0.0, 0.0}}, 48, 2, 4);
+  };
+  const Finding rounded = finding(lip(0.004e-3), kUndercut);
+  EXPECT_GT(rounded.value, 0.0);
+  EXPECT_EQ(rounded.verdict, Verdict::kPass);
+  EXPECT_EQ(finding(lip(0.02e-3), kUndercut).verdict, Verdict::kDoubt);
+}
+
 // Straight square block of height L with a lid: wall 8 s h L, rim s h/(1-nu) round four sides. Strain (80e-6 - 0.3 x
 // 90e-6) x 60 K, friction 0.2; corners and ends of samples, 2 %.
 TEST(Demould, ReleaseIsTheClosedFormAndTurnsWithTheGauge) {

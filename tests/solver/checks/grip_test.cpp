@@ -65,6 +65,28 @@ TEST(Grip, LidPullsOnTheRim) {
   EXPECT_EQ(force_N(top, 0.2), 0.0) << "it does not go round the edge";
 }
 
+// The top of a dome is held both ways: pressure 2 s h/((1 - nu) R) over its area. The sheet ends in a ragged rim, along
+// which edges of one side only are held: half a triangle of 35 across, either way.
+TEST(Grip, DomeIsPressedByBothCurvatures) {
+  constexpr double kRadius_m = 20e-3;
+  const mesh::TriangleMesh ball = mesh::sphere(Vec3::Zero(), kRadius_m, 5);
+  mesh::TriangleMesh cap{ball.points_m, {}};
+  double area_m2 = 0.0;
+  for (const mesh::Triangle& t : ball.triangles) {
+    const auto corner = [&](std::size_t k) { return ball.points_m[static_cast<std::size_t>(t[k])]; };
+    if ((corner(0) + corner(1) + corner(2)).normalized().z() < std::cos(30.0 * kDegree)) continue;
+    cap.triangles.push_back(t);
+    area_m2 += 0.5 * (corner(1) - corner(0)).cross(corner(2) - corner(0)).norm();
+  }
+  ASSERT_GT(cap.triangles.size(), 1000U);
+  const Draped d(ball, cap);
+  double sum_N = 0.0;
+  for (const Pressed& p : pressed(held_edges(d.formed(), Vec3::UnitZ()), kStress)) sum_N += p.force_N;
+  const double expected = 2.0 * kTension_N_m / 0.6 / kRadius_m * area_m2;
+  EXPECT_NEAR(sum_N, expected, 0.06 * expected);
+  EXPECT_EQ(force_N(d, 0.2), 0.0) << "but it lies too flat to hold";
+}
+
 TEST(Grip, NothingGripsInACavity) {
   const Profile cup{{0.0, 5e-3},    {10e-3, 5e-3}, {10e-3, 20e-3}, {10.5e-3, 20e-3},
                     {30e-3, 20e-3}, {30e-3, 0.0},  {0.0, 0.0}};

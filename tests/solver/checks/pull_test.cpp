@@ -96,6 +96,7 @@ TEST(Trapped, BrailleDotSlightlySteeperThanAHemisphere) {
   EXPECT_GT(worst.depth_m, 0.98 * least - 0.7e-6);
   EXPECT_NEAR(most, 5.5e-6, 0.1e-6);
   EXPECT_NEAR(worst.half_width_m, 0.8e-3, 0.021 * 0.8e-3);
+  EXPECT_LT(worst.interlock_strain(), 0.01) << "it snaps off";
   EXPECT_LT(worst.place_m.z(), 5e-3 + below);
   EXPECT_TRUE(trapped(dot(0.769e-3, 0.6e-3).formed(), kUp).empty()) << "less than a hemisphere";
 }
