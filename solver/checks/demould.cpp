@@ -62,7 +62,7 @@ constexpr const char* kNoCard = "the solid polymer is not known: the case names 
 std::string other_way(const Pull& pull) {
   if (!pull.best) return "";
   const PullMeasure now = measure_pull(pull.formed, pull.lying, pull.direction), &best = *pull.best;
-  const bool frees = best.trapped_share < 0.9 * now.trapped_share;
+  const bool frees = best.trapped_share < 0.1 * now.trapped_share;  // anything less is no way out
   const bool leans = best.trapped_share <= now.trapped_share && best.draft_rad > now.draft_rad + 0.5 * kDegree;
   if (!frees && !leans) return "; no other direction to pull in is better";
   return fmt::format(

@@ -66,19 +66,24 @@ TEST(Demould, TurnedMouldHasAnUndercut) {
 TEST(Demould, VerdictOnAnUndercutTurnsWithTheYieldStrain) {
   Draped d({{0.0, 14e-3}, {5.1e-3, 14e-3}, {5.1e-3, 10e-3}, {5e-3, 10e-3}, {5e-3, 1e-3}, {5e-3, 0.0}, {0.0, 0.0}}, 96,
            2);
-  d.spec.solid->yield_strain = {0.03, 0.025, 0.04};
-  const Finding snaps = finding(d, kUndercut);
+  const Formed formed = d.formed();
+  const std::vector<Lying> lying = lying_in_part(formed);
+  const std::vector<Trapped> held = trapped(formed, Vec3::UnitZ());
+  const Pull pull{formed, lying, held};
+  const auto with = [&](const Estimate& yield_strain) {
+    d.spec.solid->yield_strain = yield_strain;
+    return undercut(pull);
+  };
+  const Finding snaps = with({0.03, 0.025, 0.04}), close = with({0.022, 0.015, 0.04});
   EXPECT_NEAR(snaps.value, 0.1, 0.005);
   EXPECT_EQ(snaps.verdict, Verdict::kDoubt);
   EXPECT_NE(snaps.advice.find("snaps off"), std::string::npos);
-  d.spec.solid->yield_strain = {0.022, 0.015, 0.04};
-  EXPECT_EQ(finding(d, kUndercut).verdict, Verdict::kDoubt);
-  EXPECT_EQ(finding(d, kUndercut).advice.find("snaps off"), std::string::npos) << "the band reaches below";
-  d.spec.solid->yield_strain = {0.018, 0.012, 0.025};
-  EXPECT_EQ(finding(d, kUndercut).verdict, Verdict::kFail);
+  EXPECT_EQ(close.verdict, Verdict::kDoubt);
+  EXPECT_EQ(close.advice.find("snaps off"), std::string::npos) << "the band reaches below";
+  EXPECT_EQ(with({0.018, 0.012, 0.025}).verdict, Verdict::kFail);
   d.spec.solid.reset();
-  EXPECT_EQ(finding(d, kUndercut).verdict, Verdict::kDoubt);
-  EXPECT_NEAR(finding(d, kUndercut).value, 0.1, 0.005);
+  EXPECT_EQ(undercut(pull).verdict, Verdict::kDoubt);
+  EXPECT_NEAR(undercut(pull).value, 0.1, 0.005);
 }
 
 // A mould file rounded to 0.01 mm: 0.005 mm stand over a ring of 5 mm, 0.1 %.
