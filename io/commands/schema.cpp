@@ -110,9 +110,8 @@ std::string cards_text() {
                        card.specific_heat ? marked(*card.specific_heat) : "");
   }
   out +=
-      "\n| card, solid, for taking the part off | elastic modulus | Poisson's ratio | expansion, 1/K | strain at yield "
-      "or "
-      "break | shrinkage on a male mould |\n|---|---|---|---|---|---|\n";
+      "\n| card, solid, for taking the part off | elastic modulus | Poisson's ratio | expansion, 1/K | strain it bears "
+      "| shrinkage on a male mould |\n|---|---|---|---|---|---|\n";
   for (const cases::PolymerCard& card : cases::known_polymers()) {
     if (!card.solid) continue;
     const cases::SolidCard& s = *card.solid;

@@ -45,10 +45,9 @@ Touching touching_part(const Formed& f) {
 
 /// `away`: unit, in the face, square to the edge, from it into the face.
 HeldEdge::Face face(const Vec3& normal, const Vec3& away, const Vec3& pull) {
-  const Vec3 level = normal.cross(pull);
-  const double level_sq = level.squaredNorm();
-  const bool is_level = normal.dot(pull) > kLevel;
-  return {normal, is_level, is_level ? 0.0 : std::pow(level.dot(away), 2) / level_sq};
+  const bool is_level = std::fabs(normal.dot(pull)) > kLevel;
+  const Vec3 level = normal.cross(pull);  // along its level line; not 0 on what is no level face
+  return {normal, is_level, is_level ? 0.0 : std::pow(level.dot(away), 2) / level.squaredNorm()};
 }
 
 /// An edge without its place, and the directions into its faces.

@@ -19,7 +19,8 @@ struct HeldEdge {
   double turn_rad;     ///< between the two faces that meet in it
   struct Face {
     mesh::Vec3 normal;  ///< unit, outward
-    bool is_level;  ///< less than 45 degrees from square to the pull: held both ways, else only along its level line
+    bool is_level;  ///< less than 45 degrees from square to the pull, up or down: held both ways, else only along its
+                    ///< level line
     double across;  ///< share of a tension along the level line that pulls across the edge
   };
   std::array<Face, 2> faces;

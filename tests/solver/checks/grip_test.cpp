@@ -95,6 +95,13 @@ TEST(Grip, NothingGripsInACavity) {
   EXPECT_TRUE(held_edges(d.formed(), Vec3::UnitZ()).empty());
 }
 
+// Cap and stem of a mushroom: besides the lid's rim the underside pulls on it, held both ways too.
+TEST(Grip, UndersidesAreHeldLikeLids) {
+  const Draped d({{0.0, 14e-3}, {10e-3, 14e-3}, {10e-3, 10e-3}, {5e-3, 10e-3}, {5e-3, 0.0}, {0.0, 0.0}}, 96, 1);
+  const double wall_N = 2.0 * pi * (4e-3 + 10e-3) * kTension_N_m, rim_N = 2.0 * 2.0 * pi * 10e-3 * kTension_N_m / 0.6;
+  EXPECT_NEAR(force_N(d, 0.2), 0.2 * (wall_N + rim_N), 0.02 * 0.2 * (wall_N + rim_N));
+}
+
 TEST(Grip, OnlyWhereThePartTouches) {
   Draped d = sleeve(0.0, 90);
   const double all_N = force_N(d, 0.2);
