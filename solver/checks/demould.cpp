@@ -245,9 +245,9 @@ Finding release(const Pull& pull) {
 
 Finding shrinkage(const Pull& pull) {
   Finding finding{.id = "shrinkage",
-                  .question = "At what scale is the mould to be printed, so that the part has its size?",
+                  .question = "How much larger than the part is the mould to be printed?",
                   .value = kNaN,
-                  .unit = "-"};
+                  .unit = "%"};
   if (!solid(pull)) return without_answer(finding, kNoCard);
   const Estimate& held = solid(pull)->shrinkage;
   const double cavity = cavity_share(pull.formed, pull.lying, pull.direction);
@@ -258,7 +258,8 @@ Finding shrinkage(const Pull& pull) {
   Eigen::AlignedBox3d box;
   for (const Vec3& p : pull.formed.mould.surface()->mesh().points_m) box.extend(p);
   const double longest_m = box.sizes().maxCoeff();
-  finding.value = 1.0 / (1.0 - likely);
+  const double scale = 1.0 / (1.0 - likely);
+  finding.value = 100.0 * (scale - 1.0);
   finding.why = fmt::format(
       "formed {} the part ends {:.2g} % smaller than the mould ({:.2g} to {:.2g} %): {:.2g} mm on {:.3g} mm",
       is_female  ? "in a cavity"
@@ -270,7 +271,7 @@ Finding shrinkage(const Pull& pull) {
       "pulls back along its length",
       1.0 / (1.0 - low), 1.0 / (1.0 - high));
   finding.advice =
-      fmt::format("print the mould at {:.4f} of the part's size, measure the first part and correct", finding.value);
+      fmt::format("print the mould at {:.4f} of the part's size, measure the first part and correct", scale);
   return finding;
 }
 

@@ -30,7 +30,7 @@ Finding draft(const Pull& pull);
 Finding undercut(const Pull& pull);
 /// id release. Value: likely force to lift the part off a mould without release agent, in N.
 Finding release(const Pull& pull);
-/// id shrinkage. Value: factor to print the mould at.
+/// id shrinkage. Value: by how much the mould is to be printed larger than the part, in %.
 Finding shrinkage(const Pull& pull);
 
 /// Per triangle of the mould; NaN where the part does not lie on it or hang under it.
