@@ -99,8 +99,11 @@ double level_area_m2(const Pull& pull) {
   return std::fabs(sum);
 }
 
+/// Two digits, but no powers of ten.
+std::string newtons(double force_N) { return fmt::format("{:.{}f}", force_N, force_N < 10.0 ? 1 : 0); }
+
 std::string spread_text(const Estimate& force_N) {
-  return fmt::format("{:.2g} N ({:.2g} to {:.2g} N)", force_N.likely, force_N.low, force_N.high);
+  return fmt::format("{} N ({} to {} N)", newtons(force_N.likely), newtons(force_N.low), newtons(force_N.high));
 }
 
 /// The place where the pull is resisted most, per length of edge.
@@ -218,10 +221,10 @@ Finding release(const Pull& pull) {
   const Estimate dry = force(kFriction), agent = force(kFrictionWithAgent);
   finding.value = dry.likely;
   finding.uncertainty = fmt::format(
-      "{:.2g} to {:.2g} N with all that is known least at its ends: friction 0.1 to 0.3 (0.05 to 0.15 with an agent, "
+      "{} to {} N with all that is known least at its ends: friction 0.1 to 0.3 (0.05 to 0.15 with an agent, "
       "estimate), stiffness, contraction, a mould that stays cold or is warm through; undercuts and texture come on "
       "top",
-      dry.low, dry.high);
+      newtons(dry.low), newtons(dry.high));
   if (const Pressed* place = tightest(likely, pull.direction, kFriction.likely)) finding.place_m = place->place_m;
   if (!(dry.high > 0.0)) {
     finding.why = "the part grips nothing: it shrinks away from the mould, or its walls lean enough to slip";
@@ -230,9 +233,10 @@ Finding release(const Pull& pull) {
   const double area_m2 = level_area_m2(pull);
   finding.why = fmt::format(
       "cooled from {:.0f} to {:.0f} degrees C the part would be {:.2g} % smaller than the mould; without release agent "
-      "{}, with one {}. Likely: {:.2g} bar of air from below, or {:.2g} N on each of four tabs",
+      "{}, with one {}. Without, likely and at most: {:.2g} and {:.2g} bar of air from below, or {} and {} N on four "
+      "tabs each",
       s.set_temperature_K - 273.15, kRoom_K - 273.15, 100.0 * strain.likely, spread_text(dry), spread_text(agent),
-      area_m2 > 0.0 ? 1e-5 * dry.likely / area_m2 : kNaN, 0.25 * dry.likely);
+      1e-5 * dry.likely / area_m2, 1e-5 * dry.high / area_m2, newtons(0.25 * dry.likely), newtons(0.25 * dry.high));
   if (dry.high <= kHand_N) return finding;
   finding.verdict = agent.likely <= kHand_N ? Verdict::kDoubt : Verdict::kFail;
   finding.advice = fmt::format(

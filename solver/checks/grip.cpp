@@ -16,6 +16,7 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 /// Over a sharp edge the sheet stands off by some of its thickness, by chord and by radius.
 constexpr double kNearEdge = 0.5;
+constexpr double kFacesAlike = 0.5;    // cosine: sheet and face of the mould beside an edge
 constexpr double kSample = 0.5;        // of the bought thickness: length of a sample
 constexpr double kFlat = 1e-5;         // turns by less are the rounding of a flat face
 constexpr double kSharpest = 3.0;      // rad: what turns by more is folded on itself
@@ -89,9 +90,11 @@ std::vector<HeldEdge> held_edges(const Formed& f, const Vec3& pull) {
       auto convex = convex_edge(surface, e, k, pull);
       if (!convex) continue;
       HeldEdge& edge = convex->edge;
-      // The part has to go round the edge: it lies on either face beside it.
-      const auto is_covered = [&](const Vec3& into) {
-        return sheet.closest(edge.place_m + f.sheet.bought_thickness_m * into, near_m).triangle >= 0;
+      // The part has to go round the edge: it lies on either face beside it, not on another wall near a corner.
+      const auto is_covered = [&](std::size_t side) {
+        const Vec3 beside = edge.place_m + f.sheet.bought_thickness_m * convex->into[side];
+        const mesh::Closest c = sheet.closest(beside, near_m);
+        return c.triangle >= 0 && sheet.normal(c.triangle).dot(edge.faces[side].normal) > kFacesAlike;
       };
       const mesh::Triangle& t = surface.mesh().triangles[at(e)];
       const Vec3 &a = points_m[at(t[at(k)])], &b = points_m[at(t[at((k + 1) % 3)])];
@@ -101,7 +104,7 @@ std::vector<HeldEdge> held_edges(const Formed& f, const Vec3& pull) {
       for (int s = 0; s < samples; ++s) {
         edge.place_m = a + (s + 0.5) / samples * (b - a);
         const mesh::Closest c = sheet.closest(edge.place_m, near_m);
-        if (c.triangle < 0 || !is_covered(convex->into[0]) || !is_covered(convex->into[1])) continue;
+        if (c.triangle < 0 || !is_covered(0) || !is_covered(1)) continue;
         edge.thickness_m = f.sheet.triangle_thickness_m[at(part.number[at(c.triangle)])];
         of_triangle[at(e)].push_back(edge);
       }
