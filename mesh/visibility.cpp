@@ -16,36 +16,6 @@ constexpr int kWays = 16;
 /// ... and asked in so many steps along each, for the first place that is free.
 constexpr int kStepsOut = 50;
 
-/// Level distance to the nearest place that nothing stands over, no more than far_m; its edge is found to a thousandth
-/// of the way. An opening narrower than a step is passed over.
-double way_out_m(const Nearest& surface, const Vec3& from, double far_m, double round_off_m) {
-  const auto is_free = [&](const Vec3& p) { return !surface.ray(p, Vec3::UnitZ()).has_value(); };
-  double best = far_m;
-  for (int k = 0; k < kWays; ++k) {
-    const double turn = 2.0 * std::numbers::pi * k / kWays;
-    const Vec3 along{std::cos(turn), std::sin(turn), 0.0};
-    // The mould itself ends the way: what is behind it is another undercut.
-    const auto wall = surface.ray(from, along, best);
-    const double end = wall ? wall->t_m - round_off_m : best;
-    if (end <= 0.0) continue;
-    double low = 0.0, high = -1.0;
-    for (int s = 1; s <= kStepsOut && high < 0.0; ++s) {
-      const double t = end * s / kStepsOut;
-      if (is_free(from + t * along))
-        high = t;
-      else
-        low = t;
-    }
-    if (high < 0.0) continue;
-    while (high - low > 1e-3 * high + round_off_m) {
-      const double middle = 0.5 * (low + high);
-      (is_free(from + middle * along) ? high : low) = middle;
-    }
-    best = std::min(best, high);
-  }
-  return best;
-}
-
 /// Nothing stands over the back of a triangle that faces down, in its middle or at one of some more places on it.
 bool shows_back(const Nearest& surface, int triangle, bool closely, double round_off_m) {
   const Triangle& t = surface.mesh().triangles[at(triangle)];
@@ -64,6 +34,36 @@ bool shows_back(const Nearest& surface, int triangle, bool closely, double round
 }
 
 }  // namespace
+
+WayOut way_out(const Nearest& surface, const Vec3& from, const Vec3& pull, double far_m, double round_off_m) {
+  const Eigen::Quaterniond turn = Eigen::Quaterniond::FromTwoVectors(Vec3::UnitZ(), pull);
+  const Vec3 u = turn * Vec3::UnitX(), v = turn * Vec3::UnitY();
+  const auto is_free = [&](const Vec3& p) { return !surface.ray(p, pull).has_value(); };
+  WayOut best{far_m, Vec3::Zero()};
+  for (int k = 0; k < kWays; ++k) {
+    const double angle = 2.0 * std::numbers::pi * k / kWays;
+    const Vec3 along = std::cos(angle) * u + std::sin(angle) * v;
+    // The mould itself ends the way: what is behind it is another undercut.
+    const auto wall = surface.ray(from, along, best.length_m);
+    const double end = wall ? wall->t_m - round_off_m : best.length_m;
+    if (end <= 0.0) continue;
+    double low = 0.0, high = -1.0;
+    for (int s = 1; s <= kStepsOut && high < 0.0; ++s) {
+      const double t = end * s / kStepsOut;
+      if (is_free(from + t * along))
+        high = t;
+      else
+        low = t;
+    }
+    if (high < 0.0) continue;
+    while (high - low > 1e-3 * high + round_off_m) {
+      const double middle = 0.5 * (low + high);
+      (is_free(from + middle * along) ? high : low) = middle;
+    }
+    if (high < best.length_m) best = {high, along};
+  }
+  return best;
+}
 
 Visibility look_from_above(const Nearest& surface, double floor_m, std::span<const char> closely, double upright_rad) {
   const TriangleMesh& m = surface.mesh();
@@ -116,7 +116,7 @@ Visibility look_from_above(const Nearest& surface, double floor_m, std::span<con
     for (int k = 0; k < static_cast<int>((under.size() + stride - 1) / stride); ++k) {
       const int e = under[at(k) * stride];
       const Vec3 from = middle(e) + 10.0 * round_off_m * surface.normal(e);
-      const double depth = way_out_m(surface, from, size_m, round_off_m);
+      const double depth = way_out(surface, from, Vec3::UnitZ(), size_m, round_off_m).length_m;
       if (depth < size_m && (depth > own_m || (depth == own_m && e < own))) own_m = depth, own = e;
     }
 #pragma omp critical(pellicle_undercut)

@@ -32,4 +32,14 @@ struct Visibility {
 Visibility look_from_above(const Nearest& surface, double floor_m, std::span<const char> closely = {},
                            double upright_rad = 1e-3);
 
+/// Square to the pull direction (unit), from a place under an overhang to the nearest that nothing stands over: how far
+/// what lies there has to be moved sideways before it can be pulled off.
+struct WayOut {
+  double length_m;  ///< far_m if there is none nearer
+  Vec3 along;       ///< unit; zero if there is none
+};
+/// Looked for in sixteen directions, so up to 2 % too long; its end is found to a thousandth of the way. An opening
+/// narrower than a fiftieth of far_m may be passed over.
+WayOut way_out(const Nearest& surface, const Vec3& from_m, const Vec3& pull, double far_m, double round_off_m);
+
 }  // namespace pellicle::mesh

@@ -3,6 +3,7 @@
 
 #include "mesh/check.h"
 #include "solver/checks/cooling.h"
+#include "solver/checks/demould.h"
 #include "solver/checks/first_findings.h"
 #include "solver/checks/layer_lines.h"
 #include "solver/checks/webs.h"
@@ -180,6 +181,18 @@ bool advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMou
   return true;
 }
 
+/// Adds how the part comes off; not with the other answers, which are asked for again with every gauge tried.
+void add_demoulding(const Case& c, const mould::RigidMould& mould, const forming::FormingResult& formed,
+                    CaseResult& result) {
+  const auto from = std::chrono::steady_clock::now();
+  const imprint::Screening no_detail;
+  const std::vector<char> in_part = checks::part_nodes(formed, mould, c.trim);
+  checks::Demoulding demoulding = checks::demould({formed, no_detail, mould, c.sheet, in_part});
+  std::move(demoulding.findings.begin(), demoulding.findings.end(), std::back_inserter(result.findings));
+  result.mould_field = std::move(demoulding.field);
+  result.profile.push_back({"demoulding", seconds_since(from)});
+}
+
 /// Adds what the reliefs answer; false if it was stopped.
 bool add_reliefs(const Case& c, const Geometry& geometry, const mould::RigidMould& mould,
                  const forming::FormingResult* formed, const forming::Sinks& sinks, CaseResult& result) {
@@ -247,6 +260,7 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
     if (mould.is_there()) warn_of_bulge(c, formed, result.warnings);
     Answer a = answer(c, mould, formed);
     result.findings = std::move(a.findings);
+    if (mould.surface()) add_demoulding(c, mould, formed, result);
     checks::Finding& wall = result.findings.front();
     if (!all_reached(result)) {
       if (wall.verdict == checks::Verdict::kPass) wall.verdict = checks::Verdict::kDoubt;

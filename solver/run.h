@@ -3,6 +3,7 @@
 
 #include "mesh/triangle_mesh.h"
 #include "solver/case.h"
+#include "solver/checks/demould.h"
 #include "solver/checks/finding.h"
 #include "solver/forming/forming.h"
 #include "solver/forming/frame.h"
@@ -31,6 +32,7 @@ struct CaseResult {
   Ending ending = Ending::kDone;
   std::vector<checks::Finding> findings;
   std::vector<ReliefResult> reliefs;
+  checks::DemouldField mould_field;  ///< empty without a mould surface
   std::vector<forming::StageReport> stages;
   std::vector<std::string> warnings;
   int elements = 0, nodes = 0;

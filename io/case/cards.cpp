@@ -96,6 +96,19 @@ RelaxationCard read_relaxation(const std::string& file, const std::string& name,
   return r;
 }
 
+SolidCard read_solid(const std::string& file, const std::string& name, const Node& card) {
+  const CardReader reader(file, name + ".solid");
+  const auto share = [&](std::string_view key) { return reader.read(card, key, Dimension::kNone, ""); };
+  SolidCard solid{reader.read(card, "elastic_modulus", Dimension::kPressure, "GPa"), share("poisson"),
+                  share("expansion"), share("yield_strain"), share("shrinkage")};
+  for (const CardNumber* number :
+       {&solid.elastic_modulus, &solid.poisson, &solid.expansion, &solid.yield_strain, &solid.shrinkage})
+    if (number->value.low <= 0.0) reader.refuse(card.line, number->name, "zero or less", "above 0");
+  for (const CardNumber* number : {&solid.poisson, &solid.yield_strain, &solid.shrinkage})
+    if (number->value.high >= 0.5) reader.refuse(card.line, number->name, "a half or more", "below 0.5");
+  return solid;
+}
+
 PolymerCard read_polymer(const std::string& file, const std::string& name, const Node& card) {
   const CardReader reader(file, name);
   PolymerCard polymer{};
@@ -115,6 +128,7 @@ PolymerCard read_polymer(const std::string& file, const std::string& name, const
     polymer.specific_heat = reader.read(card, "specific_heat", Dimension::kSpecificHeat, "kJ/(kg K)");
   for (const std::optional<CardNumber>* number : {&polymer.conductivity, &polymer.specific_heat})
     if (*number && (*number)->value.low <= 0.0) reader.refuse(card.line, (*number)->name, "zero or less", "above 0");
+  if (const Node* table = card.find("solid")) polymer.solid = read_solid(file, name, *table);
   if (const Node* table = card.find("relaxation")) {
     polymer.relaxation = read_relaxation(file, name, *table);
     sheet::check(law_of(*polymer.relaxation).relaxation);
@@ -163,6 +177,13 @@ CardLaw law_of(const RelaxationCard& card) {
   law.relaxation.modes.push_back(
       {card.glass.modulus.value.likely, card.glass.time_s / law.relaxation.shift.factor(limit_K)});
   return law;
+}
+
+std::optional<SolidPolymer> solid_of(const PolymerCard& card) {
+  if (!card.solid) return std::nullopt;
+  const SolidCard& s = *card.solid;
+  return SolidPolymer{s.elastic_modulus.value, s.poisson.value,   s.expansion.value,
+                      s.yield_strain.value,    s.shrinkage.value, card.set_temperature.value.likely};
 }
 
 std::vector<PolymerCard> read_polymer_cards(const std::string& text, const std::string& name) {

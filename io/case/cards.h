@@ -51,6 +51,15 @@ struct CardLaw {
 };
 CardLaw law_of(const RelaxationCard& card);
 
+/// The polymer below its set temperature.
+struct SolidCard {
+  CardNumber elastic_modulus;  ///< Pa
+  CardNumber poisson;
+  CardNumber expansion;     ///< linear, 1/K
+  CardNumber yield_strain;  ///< of a brittle one: at break
+  CardNumber shrinkage;     ///< share of a length, on a male mould
+};
+
 struct PolymerCard {
   std::string name;
   std::string title;
@@ -63,7 +72,11 @@ struct PolymerCard {
   std::optional<CardNumber> conductivity;   ///< of heat, W/mK
   std::optional<CardNumber> specific_heat;  ///< J/kgK; likely = at forming temperature, low = at room temperature
   std::optional<RelaxationCard> relaxation;
+  std::optional<SolidCard> solid;
 };
+
+/// For taking the part off; none if the card does not tell.
+std::optional<SolidPolymer> solid_of(const PolymerCard& card);
 
 struct ResinCard {
   std::string name;

@@ -362,6 +362,13 @@ SheetSpec read_sheet(Values& values, Remarks& remarks) {
                                    note_text(card->forming_temperature)});
     remarks.card_values.push_back({"card.set_temperature", value_text(card->set_temperature), Origin::kCard, 0,
                                    note_text(card->set_temperature)});
+    sheet.solid = solid_of(*card);
+    if (const auto& solid = card->solid) {
+      for (const CardNumber* number :
+           {&solid->elastic_modulus, &solid->poisson, &solid->expansion, &solid->yield_strain, &solid->shrinkage})
+        remarks.card_values.push_back(
+            {"card.solid." + number->name, value_text(*number), Origin::kCard, 0, note_text(*number)});
+    }
   }
   sheet.thickness_m = values.at("sheet.thickness").number();
   sheet.outline = read_outline(values);

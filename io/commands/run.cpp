@@ -16,7 +16,10 @@
 
 #include <fmt/format.h>
 
+#include <array>
 #include <cstdio>
+#include <utility>
+#include <vector>
 
 namespace pellicle::commands {
 namespace {
@@ -38,6 +41,16 @@ struct Record {
       if (geometry.mould) results::write_mould(folder, *geometry.mould);
     }
     history.save();
+  }
+
+  /// The mould again, with what the formed part says of it.
+  void add(const checks::DemouldField& field) {
+    if (!geometry.mould || field.draft_deg.empty()) return;
+    std::vector<double> undercut_mm = field.undercut_m;
+    for (double& depth : undercut_mm) depth *= 1e3;
+    const std::array<results::TriangleField, 2> fields{
+        {{"draft_deg", field.draft_deg}, {"undercut_mm", std::move(undercut_mm)}}};
+    results::write_mould(folder, *geometry.mould, fields);
   }
 };
 
@@ -104,6 +117,7 @@ int run_command(const RunOptions& options) {
     return keep_checkpoint(parsed, geometry, std::move(summary.result), folder);
   }
 
+  record.add(summary.result.mould_field);
   summary.warnings = warnings.told();
   return give_answers(options, parsed, summary, folder);
 }

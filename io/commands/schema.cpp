@@ -111,6 +111,15 @@ std::string cards_text() {
                        card.specific_heat ? marked(*card.specific_heat) : "");
   }
   out +=
+      "\n| card, solid, for taking the part off | elastic modulus | Poisson's ratio | expansion, 1/K | strain it bears "
+      "| shrinkage on a male mould |\n|---|---|---|---|---|---|\n";
+  for (const cases::PolymerCard& card : cases::known_polymers()) {
+    if (!card.solid) continue;
+    const cases::SolidCard& s = *card.solid;
+    out += fmt::format("| `{}` | {} | {} | {} | {} | {} |\n", card.name, marked(s.elastic_modulus), marked(s.poisson),
+                       marked(s.expansion), marked(s.yield_strain), marked(s.shrinkage));
+  }
+  out +=
       "\n## Resin cards\n\nNames for `mould.resin`, of which the heat is used; sources are in "
       "`cases/cards/resins.toml`.\n\n"
       "| card | resin | deflects at, 0.45 MPa | at 1.80 MPa | elastic modulus | strength | heat "

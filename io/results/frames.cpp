@@ -128,13 +128,20 @@ void FrameWriter::write(const Frame& frame) {
   folder_.write("sheet.xdmf", xdmf_sequence("sheet", index_));
 }
 
-void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould) {
+void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould, std::span<const TriangleField> fields) {
   h5::Writer file;
   add_origin(file, "pellicle-mould");
   add_surface(file, mould.points_m, mould.triangles);
+  XdmfGrid grid{"mould", "mould.h5", std::nullopt, mould.points_m.size(), mould.triangles.size(), {}};
+  if (!fields.empty()) file.group("/triangle");
+  for (const TriangleField& field : fields) {
+    ensure(field.values.size() == mould.triangles.size(), "a field of the mould has a value for each triangle");
+    const std::string dataset = "/triangle/" + field.name;
+    file.dataset<float>(dataset, in_file_units(field.values, 0.0, 1.0));
+    grid.fields.push_back({dataset, true, 1});
+  }
   folder.write("mould.h5", file.finish());
-  folder.write("mould.xdmf",
-               xdmf_surface({"mould", "mould.h5", std::nullopt, mould.points_m.size(), mould.triangles.size(), {}}));
+  folder.write("mould.xdmf", xdmf_surface(grid));
 }
 
 void write_defects(ResultFolder& folder, const mesh::TriangleMesh& surface, const mesh::Inspection& inspection,

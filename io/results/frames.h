@@ -7,6 +7,8 @@
 #include "mesh/visibility.h"
 #include "solver/forming/frame.h"
 
+#include <span>
+#include <string>
 #include <vector>
 
 namespace pellicle::results {
@@ -24,8 +26,14 @@ class FrameWriter {
   std::vector<XdmfGrid> index_;
 };
 
-/// Writes mould.h5 and mould.xdmf: the surface as placed and welded, what the sheet met.
-void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould);
+/// A number for each triangle of a surface, in the unit its name ends in.
+struct TriangleField {
+  std::string name;  ///< "draft_deg": becomes /triangle/draft_deg
+  std::vector<double> values;
+};
+/// Writes mould.h5 and mould.xdmf: the surface as placed and welded, what the sheet met; with what is known of its
+/// triangles. May be written again once more is.
+void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould, std::span<const TriangleField> fields = {});
 
 /// Writes defects.h5 and defects.xdmf: the surface as placed, before anything was mended, with a field for each kind of
 /// defect, one value a triangle.

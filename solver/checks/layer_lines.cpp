@@ -2,6 +2,7 @@
 #include "solver/checks/layer_lines.h"
 
 #include "mesh/check.h"
+#include "solver/checks/directions.h"
 #include "solver/imprint/surface_stretch.h"
 
 #include <fmt/core.h>
@@ -38,7 +39,6 @@ constexpr std::size_t kNormals = 12;     // commonest normals that are tried
 constexpr double kSame = 0.5 * kDegree;  // apart: one normal
 constexpr std::size_t kRefined = 5;
 constexpr double kGain = 1e-6;  // of the layer height: no better by less
-constexpr double kFirstStep = 4.0 * kDegree, kLastStep = 0.25 * kDegree;
 
 std::optional<Lying> lying_at(const forming::FormingResult& f, const mesh::Nearest& surface,
                               const std::vector<double>& width_m, int e) {
@@ -52,6 +52,8 @@ std::optional<Lying> lying_at(const forming::FormingResult& f, const mesh::Neare
   const double pressure_Pa =
       (f.pressure_since_Pa[at(t[0])] + f.pressure_since_Pa[at(t[1])] + f.pressure_since_Pa[at(t[2])]) / 3.0;
   return Lying{.triangle = e,
+               .mould_triangle = under.triangle,
+               .place_m = under.point_m,
                .mould_normal = surface.normal(under.triangle),
                .face_width_m = width_m[at(under.triangle)],
                .sheet_normal = normal,
@@ -70,36 +72,6 @@ double mould_face_m(const Lying& lying, const Print& print, double modulus_Pa, c
 /// Angle between the mould's surface there and the build plane, 0 to 90 degrees.
 double slope_deg(const Lying& lying, const Print& print) {
   return std::acos(std::min(1.0, std::fabs(lying.mould_normal.dot(print.build_direction)))) / kDegree;
-}
-
-/// Evenly spread over the half sphere z >= 0: a spiral that turns by the golden angle (Gonzalez, Mathematical
-/// Geosciences 42 (2010) 49; from memory).
-std::vector<Vec3> lattice() {
-  const double golden = pi * (3.0 - std::sqrt(5.0));
-  std::vector<Vec3> all;
-  for (int i = 0; i < kLattice; ++i) {
-    const double z = (i + 0.5) / kLattice, r = std::sqrt(1.0 - z * z);
-    all.push_back({r * std::cos(golden * i), r * std::sin(golden * i), z});
-  }
-  return all;
-}
-
-/// Triangles at the middles of kSamples equal parts of the area; all of them if they are no more. Weights are areas.
-std::vector<Lying> sampled(const std::vector<Lying>& lying) {
-  if (lying.size() <= kSamples) return lying;
-  double total = 0.0;
-  for (const Lying& l : lying) total += l.area_m2;
-  const double each = total / static_cast<double>(kSamples);
-  std::vector<Lying> some;
-  double passed = 0.0;
-  for (const Lying& l : lying) {
-    passed += l.area_m2;
-    while (some.size() < kSamples && passed > (static_cast<double>(some.size()) + 0.5) * each) {
-      some.push_back(l);
-      some.back().area_m2 = each;
-    }
-  }
-  return some;
 }
 
 /// Normals that most of the area shares: a direction has to meet a flat face exactly to have no step on it.
@@ -123,39 +95,6 @@ std::vector<Vec3> common_normals(const std::vector<Lying>& lying) {
       if (std::fabs(lying[j].mould_normal.dot(best->mould_normal)) > std::cos(kSame)) taken[j] = 1;
   }
   return normals;
-}
-
-/// Steps to the best of four neighbours while that is better by more than `gain`, then halves the step. Without a gain
-/// it would wander for ever where all there is left is round-off, as around a plate's own plane.
-template <class Score>
-Vec3 refined(Vec3 direction, double gain, Score score) {
-  double least = score(direction);
-  for (double step = kFirstStep; step >= kLastStep;) {
-    const Vec3 u = direction.unitOrthogonal(), v = direction.cross(u);
-    Vec3 best = direction;
-    const double enough = least - gain;
-    for (const Vec3& away : {u, v, Vec3(-u), Vec3(-v)}) {
-      const Vec3 tried = std::cos(step) * direction + std::sin(step) * away;
-      if (const double s = score(tried); s < std::min(enough, least)) least = s, best = tried;
-    }
-    if (best == direction) step *= 0.5;
-    direction = best.normalized();
-  }
-  return direction;
-}
-
-std::string direction_text(const Vec3& d) {
-  return fmt::format("({:.2f}, {:.2f}, {:.2f}), {:.0f} degrees from z towards {:.0f} degrees from x", d.x(), d.y(),
-                     d.z(), std::acos(std::clamp(d.z(), -1.0, 1.0)) / kDegree, std::atan2(d.y(), d.x()) / kDegree);
-}
-
-std::vector<Lying> lying_in_part(const Formed& f) {
-  std::vector<Lying> all = lying_on(f.sheet, f.mould);
-  std::erase_if(all, [&](const Lying& l) {
-    const mesh::Triangle& t = f.sheet.triangles[at(l.triangle)];
-    return !f.in_part[at(t[0])] || !f.in_part[at(t[1])] || !f.in_part[at(t[2])];
-  });
-  return all;
 }
 
 Finding without_answer(Finding finding, const char* why) {
@@ -223,6 +162,15 @@ std::vector<Lying> lying_on(const forming::FormingResult& f, const mould::RigidM
   return lying;
 }
 
+std::vector<Lying> lying_in_part(const Formed& f) {
+  std::vector<Lying> all = lying_on(f.sheet, f.mould);
+  std::erase_if(all, [&](const Lying& l) {
+    const mesh::Triangle& t = f.sheet.triangles[at(l.triangle)];
+    return !f.in_part[at(t[0])] || !f.in_part[at(t[1])] || !f.in_part[at(t[2])];
+  });
+  return all;
+}
+
 std::optional<Pressing> pressing(const Lying& l, const Print& print, double modulus_Pa, const Skin& skin) {
   const auto stair = imprint::stair(print.layer_height_m, l.mould_normal.dot(print.build_direction));
   if (!stair || stair->period_m > l.face_width_m) return std::nullopt;
@@ -284,14 +232,14 @@ DirectionMeasure measure(const std::vector<Lying>& lying, const Print& print, do
 DirectionMeasure best_direction(const std::vector<Lying>& lying, const Print& print, double modulus_Pa,
                                 const Skin& skin) {
   const DirectionMeasure now = measure(lying, print, modulus_Pa, skin);  // makes the table, outside the loops
-  const std::vector<Lying> some = sampled(lying);
+  const std::vector<Lying> some = sampled_by_area(lying, kSamples);
   const auto print_along = [&](const Vec3& d) { return Print{print.layer_height_m, d}; };
   const auto score = [&](const Vec3& d) { return measure(some, print_along(d), modulus_Pa, skin).score_m(); };
 
   std::vector<Vec3> tried{Vec3::UnitX(), Vec3::UnitY(), Vec3::UnitZ()};
   for (const Vec3& n : common_normals(some)) tried.push_back(n);
   const std::size_t named = tried.size();
-  for (const Vec3& d : lattice()) tried.push_back(d);
+  for (const Vec3& d : half_sphere(kLattice)) tried.push_back(d);
   std::vector<double> scores(tried.size());
 #pragma omp parallel for schedule(dynamic, 8)
   for (std::size_t i = 0; i < tried.size(); ++i) scores[i] = score(tried[i]);

@@ -27,12 +27,14 @@ std::vector<double> face_widths_m(const mesh::Nearest& surface);
 /// than a tenth of the bought thickness, and it leans less than 30 degrees from the mould's triangle there. The
 /// platform is not printed.
 struct Lying {
-  int triangle;             ///< of the sheet
-  mesh::Vec3 mould_normal;  ///< unit, of the mould's triangle under its middle
-  double face_width_m;      ///< of the face of the mould there
-  mesh::Vec3 sheet_normal;  ///< unit
-  Eigen::Matrix3d stretch;  ///< F F^T, see imprint/surface_stretch.h
-  double area_m2;           ///< as formed
+  int triangle;                             ///< of the sheet
+  int mould_triangle = -1;                  ///< under its middle
+  mesh::Vec3 place_m = mesh::Vec3::Zero();  ///< on that
+  mesh::Vec3 mould_normal;                  ///< unit, of the mould's triangle under its middle
+  double face_width_m;                      ///< of the face of the mould there
+  mesh::Vec3 sheet_normal;                  ///< unit
+  Eigen::Matrix3d stretch;                  ///< F F^T, see imprint/surface_stretch.h
+  double area_m2;                           ///< as formed
   double thickness_m;
   double area_ratio;   ///< material, formed over flat
   double pressure_Pa;  ///< mean of its corners, largest gas pressure from first touch on
@@ -40,6 +42,9 @@ struct Lying {
 
 /// By number of triangle; empty without a mould surface.
 std::vector<Lying> lying_on(const forming::FormingResult& formed, const mould::RigidMould& mould);
+
+/// Those with all corners inside the trim.
+std::vector<Lying> lying_in_part(const Formed& formed);
 
 /// Steps under one triangle and the sheet on them; none where the mould is flat or upright in the print, or its face
 /// narrower than a period: a single edge there is no pattern.

@@ -16,6 +16,16 @@ struct Estimate {
   double high;
 };
 
+/// What is known of the polymer once it is solid, for taking the part off. Numbers of a card, near room temperature.
+struct SolidPolymer {
+  Estimate elastic_modulus_Pa;
+  Estimate poisson;
+  Estimate expansion_1_K;  ///< linear
+  Estimate yield_strain;   ///< of a brittle one: at break
+  Estimate shrinkage;      ///< share of a length, on a male mould
+  double set_temperature_K;
+};
+
 struct SheetSpec {
   std::string polymer;  ///< name of the card; empty if the case gives the law alone
   sheet::Polymer law;
@@ -29,6 +39,7 @@ struct SheetSpec {
   double rim_element_m;         ///< = element_m: uniform
   double fine_element_m = 0.0;  ///< smallest edge that refinement may make, in the flat sheet; 0 or = element_m: none
   double temperature_K;         ///< when the gas comes on
+  std::optional<SolidPolymer> solid = {};  ///< none without a card
 
   bool refines() const { return fine_element_m > 0.0 && fine_element_m < element_m * (1.0 - 1e-9); }
 };

@@ -4,6 +4,7 @@
 run_test.py BIN
 """
 import json
+import math
 import os
 import pty
 import resource
@@ -281,6 +282,31 @@ class Run(unittest.TestCase):
             self.assertLess(face[touching].max(), mean[touching].max())
             self.assertGreater(face.min(), 25.0)
             self.assertLess(mean.max(), 140.0)
+
+    def test_coming_off_is_answered_and_on_the_mould(self):
+        case = self.new_case(element="1 mm", pressure="3 bar")
+        path = os.path.join(case, "case.toml")
+        with open(path, encoding="utf-8") as file:
+            text = file.read()
+        with open(path, "w", encoding="utf-8") as file:  # down to the platform, so that the sides are touched too
+            file.write(text.replace('name     = "press"', 'name     = "press"\nclamp_to = "0 mm"'))
+        out = self.folder("out")
+        done = self.run_program(case, "--quiet", "--json", "--out", out)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        findings = {each["id"]: each for each in json.loads(done.stdout)["findings"]}
+        # The block's sides lean by 1.5 mm on 4 mm; PETG shrinks by 0.4 % (its card).
+        lean = math.degrees(math.atan(1.5 / 4.0))
+        self.assertAlmostEqual(findings["draft"]["value"], lean, delta=1e-3)  # as rounded in the STL
+        self.assertEqual(findings["undercut"]["value"], 0)
+        self.assertAlmostEqual(findings["shrinkage"]["value"], 100 * (1 / 0.996 - 1), delta=1e-9)
+        self.assertEqual((findings["release"]["value"], findings["release"]["unit"]), (0, "N"))  # tan lean > friction
+        self.assertEqual({findings[each]["verdict"] for each in ("draft", "undercut", "shrinkage", "release")}, {"pass"})
+        with h5py.File(os.path.join(out, "mould.h5"), "r") as mould:
+            draft, undercut = mould["/triangle/draft_deg"][:], mould["/triangle/undercut_mm"][:]
+        self.assertEqual(sum(abs(draft - lean) < 1e-3), 8)
+        self.assertEqual(sum(abs(draft - 90) < 1e-3), 2)
+        self.assertEqual(sum(draft != draft), 2)  # the base
+        self.assertTrue(all(undercut[draft == draft] == 0))
 
     # A disk that will not.
 

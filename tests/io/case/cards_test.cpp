@@ -42,6 +42,30 @@ TEST(Cards, PolymersAreWholeAndSane) {
   EXPECT_EQ(names, (std::set<std::string>{"hips", "petg", "abs", "pc", "pmma"}));
 }
 
+// A part on a male mould shrinks about as much as the free sheet would from its set temperature on: within a factor of
+// 2, as the guide's figures are of parts cooled under pressure.
+TEST(Cards, SolidsAreWholeAndTheirShrinkageIsThatOfTheirExpansion) {
+  int cards = 0;
+  for (const PolymerCard& card : known_polymers()) {
+    ASSERT_TRUE(card.solid) << card.name;
+    const SolidCard& s = *card.solid;
+    for (const CardNumber* n : {&s.elastic_modulus, &s.poisson, &s.expansion, &s.yield_strain, &s.shrinkage}) {
+      EXPECT_FALSE(n->source.empty() || n->mark.empty()) << card.name << ' ' << n->name;
+      EXPECT_LT(n->value.low, n->value.high) << card.name << ' ' << n->name;
+    }
+    EXPECT_NEAR(s.elastic_modulus.value.likely, 2.5e9, 0.7e9) << card.name;  // a glass
+    const SolidPolymer solid = *solid_of(card);
+    EXPECT_EQ(solid.set_temperature_K, card.set_temperature.value.likely);
+    const double free = solid.expansion_1_K.likely * (solid.set_temperature_K - 293.15);
+    EXPECT_LT(solid.shrinkage.likely, 2.0 * free) << card.name;
+    EXPECT_GT(solid.shrinkage.likely, 0.5 * free) << card.name;
+    // Nothing yields by shrinking on alone.
+    EXPECT_LT(free, solid.yield_strain.low) << card.name;
+    ++cards;
+  }
+  EXPECT_EQ(cards, 5);
+}
+
 TEST(Cards, RelaxationAgreesWithTheModulusOfTheCard) {
   int cards = 0;
   for (const PolymerCard& card : known_polymers()) {
@@ -98,6 +122,24 @@ TEST(Cards, MistakesInTheRelaxationOfACardAreTold) {
     ++told;
   }
   EXPECT_EQ(told, 5);
+}
+
+TEST(Cards, MistakesInTheSolidOfACardAreTold) {
+  const std::string good = kPolymerCards;
+  int told = 0;
+  for (const auto& [from, to] :
+       std::vector<std::array<std::string, 2>>{{"likely = 85e-6", "likely = \"85 um\""},
+                                               {"low = 0.35\nhigh = 0.41", "low = 0.35\nhigh = 0.5"},
+                                               {"[hips.solid.shrinkage]", "[hips.solid.shrink]"},
+                                               {"low = 0.012", "low = 0"}}) {
+    std::string text = good;
+    ASSERT_NE(text.find(from), std::string::npos) << from;
+    text.replace(text.find(from), from.size(), to);
+    EXPECT_THROW(read_polymer_cards(text, "cards.toml"), Error) << to;
+    ++told;
+  }
+  EXPECT_EQ(told, 4);
+  EXPECT_FALSE(solid_of(PolymerCard{}));
 }
 
 TEST(Cards, ResinsAreWholeAndSane) {

@@ -6,6 +6,8 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+#include <limits>
 #include <regex>
 #include <set>
 
@@ -121,6 +123,7 @@ TEST_F(Frames, NamesForPeople) {
   EXPECT_EQ(readable_name("/node/thickness_mm", false), "thickness (mm)");
   EXPECT_EQ(readable_name("/triangle/thickness_mm", true), "thickness (mm) per triangle");
   EXPECT_EQ(readable_name("/triangle/wrinkle", true), "wrinkle per triangle");
+  EXPECT_EQ(readable_name("/triangle/draft_deg", true), "draft (deg) per triangle");
   EXPECT_EQ(readable_name("/node/stretch_1", false), "stretch 1");
   EXPECT_EQ(readable_name("/node/contact_pressure_MPa", false), "contact pressure (MPa)");
   EXPECT_EQ(readable_name("/node/touched_s", false), "touched (s)");
@@ -144,6 +147,27 @@ TEST_F(Frames, MouldIsWrittenOnceUnderItsName) {
   EXPECT_EQ(file.text_attribute("format"), "pellicle-mould");
   EXPECT_EQ(file.dataset<float>("/points_mm", 3).size(), 3 * shape.points_m.size());
   EXPECT_NE(text_of(root_ / "out" / "mould.xdmf").find("Grid Name=\"mould\""), std::string::npos);
+}
+
+TEST_F(Frames, MouldMayBeWrittenAgainWithFieldsOfItsTriangles) {
+  const MadeUp shape(4, 3e-3);
+  const mesh::TriangleMesh mould{shape.points_m, shape.triangles};
+  ResultFolder folder(root_ / "out", false, {});
+  write_mould(folder, mould);
+  std::vector<double> draft(mould.triangles.size(), 3.5);
+  draft.back() = std::numeric_limits<double>::quiet_NaN();
+  const std::vector<TriangleField> fields{{"draft_deg", draft}};
+  write_mould(folder, mould, fields);
+  const h5::Reader file(read_file(root_ / "out" / "mould.h5"), "mould.h5");
+  const std::vector<float> read = file.dataset<float>("/triangle/draft_deg");
+  ASSERT_EQ(read.size(), mould.triangles.size());
+  EXPECT_EQ(read.front(), 3.5F);
+  EXPECT_TRUE(std::isnan(read.back()));
+  const std::string index = text_of(root_ / "out" / "mould.xdmf");
+  EXPECT_NE(index.find("draft (deg) per triangle"), std::string::npos);
+  draft.pop_back();
+  const std::vector<TriangleField> too_few{{"draft_deg", draft}};
+  EXPECT_THROW(write_mould(folder, mould, too_few), std::logic_error);
 }
 
 }  // namespace
