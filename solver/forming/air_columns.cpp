@@ -79,13 +79,20 @@ AirBelow AirColumns::under(const Vec3& a_m, const Vec3& b_m, const Vec3& c_m) co
   // Counter-clockwise; z belongs to the corner opposite the side.
   const std::array<Side, 3> side = twice > 0.0 ? std::array{Side(p[1], p[2]), Side(p[2], p[0]), Side(p[0], p[1])}
                                                : std::array{Side(p[2], p[1]), Side(p[0], p[2]), Side(p[1], p[0])};
-  const auto column = [&](double x, double low, int most) {
-    return std::clamp(static_cast<int>(std::floor((x - low) / spacing_m_)), 0, most);
+  // Columns whose middles lie from x0 to x1, ends included: asked of the very numbers that are compared below.
+  const auto columns = [&](double x0, double x1, double low, int count) {
+    const auto near = [&](double x) {
+      return std::clamp(static_cast<int>(std::floor((x - low) / spacing_m_)), 0, count - 1);
+    };
+    int first = near(x0), last = std::min(near(x1) + 1, count - 1);
+    while (first <= last && low + first * spacing_m_ < x0) ++first;
+    while (last >= first && low + last * spacing_m_ > x1) --last;
+    return std::pair(first, last);
   };
   const auto [x0, x1] = std::minmax({p[0].x(), p[1].x(), p[2].x()});
   const auto [y0, y1] = std::minmax({p[0].y(), p[1].y(), p[2].y()});
-  const int i0 = column(x0, low_m_.x(), nx_ - 1), i1 = std::min(column(x1, low_m_.x(), nx_ - 1) + 1, nx_ - 1);
-  const int j0 = column(y0, low_m_.y(), ny_ - 1), j1 = std::min(column(y1, low_m_.y(), ny_ - 1) + 1, ny_ - 1);
+  const auto [i0, i1] = columns(x0, x1, low_m_.x(), nx_);
+  const auto [j0, j1] = columns(y0, y1, low_m_.y(), ny_);
   AirBelow sum;
   double heights_m = 0.0;
   int count = 0;

@@ -200,6 +200,7 @@ void AirUnderSheet::inherit(const Regions& r, const TrappedAir& old, double time
   const double RT = air::kGasConstant_J_kgK * options_.temperature_K;
   // Volume now over the nodes that were in pocket k and are in region j; what was free air before, by region.
   std::map<std::pair<int, int>, double> common_m3;
+  auto common = common_m3.end();
   std::vector<double> of_old_m3(old.pockets.size(), 0.0), was_open_m3(at(r.count()), 0.0),
       was_air_m3(at(r.count()), 0.0);
   for (std::size_t i = 0; i < r.of_node.size(); ++i) {
@@ -210,7 +211,11 @@ void AirUnderSheet::inherit(const Regions& r, const TrappedAir& old, double time
     if (k == kTouches) continue;
     was_air_m3[at(j)] += r.share_m3[i];
     if (k == kOpenAir) was_open_m3[at(j)] += r.share_m3[i];
-    if (k >= 0) common_m3[{k, j}] += r.share_m3[i], of_old_m3[at(k)] += r.share_m3[i];
+    if (k < 0) continue;
+    if (common == common_m3.end() || common->first != std::pair(k, j))
+      common = common_m3.try_emplace({k, j}, 0.0).first;  // neighbours in the list share their pockets, mostly
+    common->second += r.share_m3[i];
+    of_old_m3[at(k)] += r.share_m3[i];
   }
   std::vector<Inheritance> gets(at(r.count()));
   std::vector<std::pair<double, int>> heir(old.pockets.size(), {0.0, -1});
@@ -261,12 +266,12 @@ std::vector<int> AirUnderSheet::vents_in(const SheetOverMould& s, const std::vec
   // A vent under several layers of sheet counts for the one with a pocket.
   constexpr int kNoSheet = -3;
   std::vector<int> found(vents_.size(), kNoSheet);
-  for (const mesh::Triangle& t : s.triangles)
+  for (const mesh::Triangle& t : s.triangles) {
+    const Vec3 &a = s.x_m[at(t[0])], &b = s.x_m[at(t[1])], &c = s.x_m[at(t[2])];
+    const double low_x = std::min({a.x(), b.x(), c.x()}), high_x = std::max({a.x(), b.x(), c.x()});
     for (std::size_t v = 0; v < vents_.size(); ++v) {
-      const Vec3 &a = s.x_m[at(t[0])], &b = s.x_m[at(t[1])], &c = s.x_m[at(t[2])];
       const Vec2& p = vents_[v].at_m;
-      if (p.x() < std::min({a.x(), b.x(), c.x()}) || p.x() > std::max({a.x(), b.x(), c.x()})) continue;
-      if (!covers(a, b, c, p)) continue;
+      if (p.x() < low_x || p.x() > high_x || !covers(a, b, c, p)) continue;
       int here = kTouches;
       for (const int i : t)
         if (pocket_of[at(i)] != kTouches) here = pocket_of[at(i)];
@@ -274,6 +279,7 @@ std::vector<int> AirUnderSheet::vents_in(const SheetOverMould& s, const std::vec
       const bool better = here >= 0 ? found[v] < 0 || here < found[v] : found[v] == kNoSheet || (found[v] == kTouches);
       if (better) found[v] = here;
     }
+  }
   for (int& v : found)
     if (v == kNoSheet) v = kOpenAir;
   return found;
