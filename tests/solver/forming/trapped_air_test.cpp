@@ -485,6 +485,31 @@ TEST(TrappedAir, EmptiesInTheTimeOfTheRigidVolume) {
   EXPECT_EQ(checked, 3);
 }
 
+// The sheet draws back to twice the volume: air comes in by the vent until the pressure is that outside again. Time by
+// hand for the worst of it: choked from outside to half full, m/m' = V0/(K), K = m' R T/p of the hole.
+TEST(TrappedAir, AirComesBackByTheVent) {
+  Cup cup;
+  cup.hang(0.0);
+  const double d = 0.5e-3;
+  const AirUnderSheet under = air_over(cup.mould, 35e-3, {{{0.0, 0.0}, {d, 2e-3}}});
+  TrappedAir a;
+  under.find(cup.sheet.view(), 0.0, a);
+  const double v0 = a.pockets[0].volume_m3, mass = a.pockets[0].mass_kg, dt = 1e-3;
+  under.advance(std::vector{driven(a, v0 / 1e-6, 1e-6)}, a);  // at once
+  a.pockets[0].volume_m3 = 2.0 * v0;
+  EXPECT_NEAR(a.pockets[0].pressure_Pa, -0.5 * kAtm_Pa, 1e-4 * kAtm_Pa);  // 1 us of inflow
+  EXPECT_LT(a.vented_kg, 0.0);
+  double t = 0.0;
+  while (a.pockets[0].mass_kg < 1.99 * mass && t < 10.0) under.advance(std::vector{driven(a, 0.0, dt)}, a), t += dt;
+  const double K = air::mass_flow_kg_s(kAtm_Pa, 0.1 * kAtm_Pa, hole_m2(d)) * kRT / kAtm_Pa;
+  EXPECT_GT(t, 0.99 * v0 / K);  // it chokes in the beginning and slows down to the end
+  EXPECT_LT(t, 2.0 * v0 / K);
+  EXPECT_NEAR(a.vented_kg, -0.99 * mass, 0.01 * mass);
+  EXPECT_NEAR(books_kg(a), a.shut_in_kg, kRounding * mass);
+  for (int k = 0; k < 3000; ++k) under.advance(std::vector{driven(a, 0.0, dt)}, a);
+  EXPECT_NEAR(a.pockets[0].pressure_Pa, 0.0, 1e-6 * kAtm_Pa);
+}
+
 // A light sheet under 4 bar drives the air out of a cup: the pocket stays at the pressure of the drive, the hole is
 // choked, and all of it has left after t = p V0/(m' R T) = V0/(Cd (pi/4) d^2 0.0404 sqrt(T) R), the first of it having
 // been compressed at once. By hand for 19.6 cm^3 at 1 bar, 3.9 cm^3 at 5 bar: 0.403, 0.145 and 0.036 s.
