@@ -299,7 +299,10 @@ Finding vents(const Formed& f, const AirAtEnd& air) {
   std::vector<char> has_vent(air.pockets.size(), 0);
   for (const VentAtEnd& v : air.vents)
     if (v.serves >= 0) has_vent[at(v.serves)] = 1;
-  const bool unserved = std::count(has_vent.begin(), has_vent.end(), 0) > 0;
+  const std::vector<PocketSeen> seen = pockets_seen(f, air);
+  const bool unserved = std::any_of(seen.begin(), seen.end(), [&](const PocketSeen& p) {
+    return !has_vent[at(p.pocket)] && p.depth_m > kOnMould * r.bought_thickness_m;
+  });
   for (const VentAtEnd& v : air.vents) {
     const double D = v.hole.diameter_m;
     const int node = nearest_node(r, v.at_m);

@@ -99,7 +99,10 @@ struct AirUnderSheet::Inheritance {
 
 AirOptions air_options(double bought_thickness_m) {
   constexpr double kFilm = 0.02;  // twice the gap that counts as touching
-  return {.roughness_m = 5e-6, .film_m = kFilm * bought_thickness_m, .rim_seal_m = bought_thickness_m};
+  constexpr double kRoughness_m = 5e-6;
+  return {.roughness_m = kRoughness_m,
+          .film_m = std::max(kFilm * bought_thickness_m, 2.0 * kRoughness_m),
+          .rim_seal_m = bought_thickness_m};
 }
 
 double TrappedAir::in_pockets_kg() const {
@@ -276,7 +279,7 @@ std::vector<int> AirUnderSheet::vents_in(const SheetOverMould& s, const std::vec
       for (const int i : t)
         if (pocket_of[at(i)] != kTouches) here = pocket_of[at(i)];
       // pocket before free air before touching
-      const bool better = here >= 0 ? found[v] < 0 || here < found[v] : found[v] == kNoSheet || (found[v] == kTouches);
+      const bool better = here >= 0 ? found[v] < 0 || here < found[v] : found[v] == kNoSheet || found[v] == kTouches;
       if (better) found[v] = here;
     }
   }

@@ -24,7 +24,7 @@ struct AirOptions {
   double outside_Pa = air::kAtmosphere_Pa;  ///< absolute
 };
 /// Film and rim as shares of the bought thickness; roughness 5 um, a little more than the Ra of 0.87-4.44 um of printed
-/// moulds (PMC6631072).
+/// moulds (PMC6631072); a film is at least twice that.
 AirOptions air_options(double bought_thickness_m);
 
 /// A vent seen from above.
@@ -90,7 +90,7 @@ class AirUnderSheet {
 
   /// Finds the pockets anew, measures them, and hands the air on: by the nodes they share with the old ones, a pocket
   /// that splits by volume. Air of a pocket that touches all over is squeezed out, of one that opens it is freed. The
-  /// first call has no past: all air was free.
+  /// first call has no past: all air was free. Allocates, as a refinement does; what is called in every step does not.
   void find(const SheetOverMould& sheet, double time_s, TrappedAir& air) const;
 
   /// How each pocket's volume would grow in this step, and give way to its pressure. One each, into `out`.

@@ -252,6 +252,14 @@ TEST(TrappedAir, SqueezedFreedAndShutInAgain) {
   EXPECT_EQ(a.pocket_of[at(tent.sheet.node(30, 20))], kOpenAir);
 }
 
+TEST(TrappedAir, OptionsSuitThinSheetToo) {
+  for (const double h : {0.05e-3, 1e-3, 10e-3}) {
+    const AirOptions o = air_options(h);
+    EXPECT_GT(o.film_m, o.roughness_m) << h;
+    EXPECT_NO_THROW(air_over(ground(40e-3), kHalf_m, {}, o)) << h;
+  }
+}
+
 TEST(TrappedAir, RimAndPlatformLetOutWhatTheyShould) {
   // A bell over the bare platform, its rim free at z: within a thickness of the platform it seals.
   const mould::RigidMould platform({}, true);
