@@ -1,0 +1,122 @@
+// How much air is there between the sheet and what lies below?
+#include "solver/forming/air_columns.h"
+
+#include "mesh/check.h"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <utility>
+
+namespace pellicle::forming {
+namespace {
+
+using mesh::Vec2;
+using mesh::Vec3;
+
+/// An edge of a triangle seen from above. Both triangles at it ask in the same order of its ends, so they get the same
+/// number and opposite answers.
+struct Side {
+  Vec2 from, to;
+  bool turned;      ///< asked for the other way round
+  bool takes_ties;  ///< a point on it belongs to this triangle: it runs up, or level to the left
+
+  Side(const Vec2& a, const Vec2& b)
+      : from(a), to(b), turned(false), takes_ties(b.y() > a.y() || (b.y() == a.y() && b.x() < a.x())) {
+    if (std::pair(b.x(), b.y()) < std::pair(a.x(), a.y())) std::swap(from, to), turned = true;
+  }
+  /// Twice the area that p makes with it, positive to the left.
+  double left_of(const Vec2& p) const {
+    const double twice = (to.x() - from.x()) * (p.y() - from.y()) - (to.y() - from.y()) * (p.x() - from.x());
+    return turned ? -twice : twice;
+  }
+};
+
+}  // namespace
+
+AirBelow& AirBelow::operator+=(const AirBelow& other) {
+  volume_m3 += other.volume_m3;
+  area_m2 += other.area_m2;
+  platform = platform || other.platform;
+  nothing = nothing || other.nothing;
+  return *this;
+}
+
+AirColumns::AirColumns(const mould::RigidMould& mould, const Vec2& low_m, const Vec2& high_m, double spacing_m)
+    : spacing_m_(spacing_m) {
+  ensure(spacing_m > 0.0 && (high_m - low_m).minCoeff() >= 0.0, "air columns have a spacing and a place");
+  // One more all round: the rim itself lies on the border.
+  low_m_ = low_m - Vec2::Constant(0.5 * spacing_m);
+  nx_ = static_cast<int>(std::ceil((high_m.x() - low_m.x()) / spacing_m)) + 2;
+  ny_ = static_cast<int>(std::ceil((high_m.y() - low_m.y()) / spacing_m)) + 2;
+  const auto columns = static_cast<std::size_t>(nx_) * static_cast<std::size_t>(ny_);
+  floor_m_.assign(columns, 0.0);
+  kind_.assign(columns, Floor::kNothing);
+#pragma omp parallel for schedule(static, 8)
+  for (int j = 0; j < ny_; ++j)
+    for (int i = 0; i < nx_; ++i) {
+      int found = 0, on_platform = 0;
+      double sum = 0.0;
+      for (const double dx : {-0.25, 0.25})
+        for (const double dy : {-0.25, 0.25})
+          if (const auto z = mould.top_m(low_m_.x() + (i + dx) * spacing_m, low_m_.y() + (j + dy) * spacing_m)) {
+            ++found;
+            sum += *z;
+            on_platform += mould.has_platform() && *z <= 0.0;
+          }
+      if (found == 0) continue;
+      const std::size_t k = static_cast<std::size_t>(j) * static_cast<std::size_t>(nx_) + static_cast<std::size_t>(i);
+      floor_m_[k] = sum / found;
+      kind_[k] = on_platform == found ? Floor::kPlatform : Floor::kMould;
+    }
+}
+
+AirBelow AirColumns::under(const Vec3& a_m, const Vec3& b_m, const Vec3& c_m) const {
+  const std::array<Vec2, 3> p{a_m.head<2>(), b_m.head<2>(), c_m.head<2>()};
+  const double twice = (p[1].x() - p[0].x()) * (p[2].y() - p[0].y()) - (p[1].y() - p[0].y()) * (p[2].x() - p[0].x());
+  if (twice == 0.0) return {};
+  const double sign = twice > 0.0 ? 1.0 : -1.0;
+  // Counter-clockwise; z belongs to the corner opposite the side.
+  const std::array<Side, 3> side = twice > 0.0 ? std::array{Side(p[1], p[2]), Side(p[2], p[0]), Side(p[0], p[1])}
+                                               : std::array{Side(p[2], p[1]), Side(p[0], p[2]), Side(p[1], p[0])};
+  // Columns whose middles lie from x0 to x1, ends included: asked of the very numbers that are compared below.
+  const auto columns = [&](double x0, double x1, double low, int count) {
+    const auto near = [&](double x) {
+      return std::clamp(static_cast<int>(std::floor((x - low) / spacing_m_)), 0, count - 1);
+    };
+    int first = near(x0), last = std::min(near(x1) + 1, count - 1);
+    while (first <= last && low + first * spacing_m_ < x0) ++first;
+    while (last >= first && low + last * spacing_m_ > x1) --last;
+    return std::pair(first, last);
+  };
+  const auto [x0, x1] = std::minmax({p[0].x(), p[1].x(), p[2].x()});
+  const auto [y0, y1] = std::minmax({p[0].y(), p[1].y(), p[2].y()});
+  const auto [i0, i1] = columns(x0, x1, low_m_.x(), nx_);
+  const auto [j0, j1] = columns(y0, y1, low_m_.y(), ny_);
+  AirBelow sum;
+  double heights_m = 0.0;
+  int count = 0;
+  for (int j = j0; j <= j1; ++j)
+    for (int i = i0; i <= i1; ++i) {
+      const Vec2 middle{low_m_.x() + i * spacing_m_, low_m_.y() + j * spacing_m_};
+      std::array<double, 3> w{};
+      bool inside = true;
+      for (std::size_t k = 0; k < 3 && inside; ++k) {
+        w[k] = side[k].left_of(middle);
+        inside = w[k] > 0.0 || (w[k] == 0.0 && side[k].takes_ties);
+      }
+      if (!inside) continue;
+      const std::size_t at = static_cast<std::size_t>(j) * static_cast<std::size_t>(nx_) + static_cast<std::size_t>(i);
+      ++count;
+      sum.platform = sum.platform || kind_[at] == Floor::kPlatform;
+      sum.nothing = sum.nothing || kind_[at] == Floor::kNothing;
+      if (kind_[at] != Floor::kNothing)
+        heights_m += (w[0] * a_m.z() + w[1] * b_m.z() + w[2] * c_m.z()) / (w[0] + w[1] + w[2]) - floor_m_[at];
+    }
+  const double cell_m2 = sign * spacing_m_ * spacing_m_;
+  sum.volume_m3 = cell_m2 * heights_m;
+  sum.area_m2 = cell_m2 * count;
+  return sum;
+}
+
+}  // namespace pellicle::forming
