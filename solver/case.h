@@ -17,6 +17,7 @@ struct MouldSpec {
   Friction friction;
   std::optional<double> layer_height_m = {};         ///< of the print
   mesh::Vec3 build_direction = mesh::Vec3::UnitZ();  ///< unit; layers were stacked along it, in placed coordinates
+  std::vector<PlacedVent> vents = {};                ///< told by the case, beside those drawn into the surface
 };
 
 using checks::HeightTrim;

@@ -33,6 +33,7 @@ void send_frame(const Case& c, const mould::RigidMould& mould, const forming::Si
   const imprint::Screening s = imprint::screen(r, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
   const std::vector<double> temperature_K =
       r.heat ? r.temperature_mean_K : std::vector<double>(r.points_m.size(), c.sheet.temperature_K);
+  const std::vector<double> pocket(r.pocket.begin(), r.pocket.end());
   checks::LayerLineField lines;
   if (const auto print = print_of(c); print && mould.surface())
     lines = checks::layer_line_field(r, mould, *print, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
@@ -59,6 +60,8 @@ void send_frame(const Case& c, const mould::RigidMould& mould, const forming::Si
                .triangle_wrinkle = r.triangle_wrinkle,
                .layer_line_m = lines.mould_face_m,
                .layer_line_free_face_m = lines.free_face_m,
+               .pocket = pocket,
+               .pocket_pressure_Pa = r.pocket_pressure_Pa,
                .temperature_mould_face_K = r.temperature_mould_face_K});
 }
 
@@ -158,7 +161,8 @@ bool advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMou
     gauge_m = std::ceil((gauge_m * limit_m / thinnest_m) / kStep_m - 1e-6) * kStep_m;
     if (gauge_m > kThickest_m) break;
     trial.sheet.thickness_m = gauge_m;
-    const FormingSpec spec = forming_spec(trial);
+    FormingSpec spec = forming_spec(trial);
+    spec.air = air_spec(trial, mould);
     forming::Forming forming(spec, mould, make_sheet(trial, geometry));
     forming::FormingSinks quiet;
     quiet.stop = sinks.stop;
@@ -191,6 +195,19 @@ void add_demoulding(const Case& c, const mould::RigidMould& mould, const forming
   std::move(demoulding.findings.begin(), demoulding.findings.end(), std::back_inserter(result.findings));
   result.mould_field = std::move(demoulding.field);
   result.profile.push_back({"demoulding", seconds_since(from)});
+}
+
+/// Adds what became of the air below, where it was followed.
+void add_air(const Case& c, const mould::RigidMould& mould, const forming::FormingResult& formed,
+             const FormingSpec& spec, CaseResult& result) {
+  if (!spec.air) return;
+  const auto from = std::chrono::steady_clock::now();
+  const imprint::Screening no_detail;
+  const std::vector<char> in_part = checks::part_nodes(formed, mould, c.trim);
+  AirAnswer air = answer_air(c, {formed, no_detail, mould, c.sheet, in_part}, *spec.air, result.snapshot.air);
+  std::move(air.findings.begin(), air.findings.end(), std::back_inserter(result.findings));
+  result.vents = std::move(air.vents);
+  result.profile.push_back({"vents", seconds_since(from)});
 }
 
 /// Adds what the reliefs answer; false if it was stopped.
@@ -228,7 +245,9 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
   result.nodes = static_cast<int>(sheet.flat_m.size());
   result.min_mesh_quality = sheet.min_quality;
 
-  const FormingSpec spec = forming_spec(c);
+  FormingSpec spec = forming_spec(c);
+  spec.air = air_spec(c, mould);
+  warn_of_vents(c, mould, result.warnings);
   forming::Forming forming(spec, mould, sheet);
   const forming::FormingSinks inner{
       .frame = [&](int index, const forming::FormingResult& r) { send_frame(c, mould, sinks, index, r); },
@@ -261,6 +280,7 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
     Answer a = answer(c, mould, formed);
     result.findings = std::move(a.findings);
     if (mould.surface()) add_demoulding(c, mould, formed, result);
+    add_air(c, mould, formed, spec, result);
     checks::Finding& wall = result.findings.front();
     if (!all_reached(result)) {
       if (wall.verdict == checks::Verdict::kPass) wall.verdict = checks::Verdict::kDoubt;

@@ -9,6 +9,7 @@
 #include "solver/forming/frame.h"
 #include "solver/forming/snapshot.h"
 #include "solver/reliefs.h"
+#include "solver/vents.h"
 
 #include <optional>
 #include <string>
@@ -33,6 +34,7 @@ struct CaseResult {
   std::vector<checks::Finding> findings;
   std::vector<ReliefResult> reliefs;
   checks::DemouldField mould_field;  ///< empty without a mould surface
+  std::vector<VentPoint> vents;      ///< of the mould, and advised
   std::vector<forming::StageReport> stages;
   std::vector<std::string> warnings;
   int elements = 0, nodes = 0;

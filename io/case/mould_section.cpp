@@ -69,6 +69,24 @@ void check_resin(const Values& values) {
                 near ? fmt::format("Did you mean {}?", *near) : "");
 }
 
+std::vector<PlacedVent> read_vents(const Values& values) {
+  std::vector<PlacedVent> vents;
+  for (int i = 1; i <= values.count("mould.vents"); ++i) {
+    const std::string path = fmt::format("mould.vents[{}]", i);
+    const std::vector<double>& at_m = values.at(path + ".at").numbers;
+    air::Hole hole{.diameter_m = values.at(path + ".diameter").number(), .land_m = values.at(path + ".land").number()};
+    if (const Value* below = values.find(path + ".below")) {
+      hole.foot_m = below->number();
+      if (hole.foot_m < hole.diameter_m)
+        values.refuse(path + ".below",
+                      value_text(*below) + " under a hole of " + value_text(values.at(path + ".diameter")),
+                      "at least the diameter", "a vent widens downwards, so that it can be cleared");
+    }
+    vents.push_back({{at_m[0], at_m[1]}, hole});
+  }
+  return vents;
+}
+
 }  // namespace
 
 std::optional<MouldSpec> read_mould(const Values& values, const fs::path& folder,
@@ -95,12 +113,15 @@ std::optional<MouldSpec> read_mould(const Values& values, const fs::path& folder
       surface->placement.axis = values.at("mould.turn.axis").text.front() - 'x';
       surface->placement.angle_rad = values.at("mould.turn.angle").number();
     }
+    mould.vents = read_vents(values);
     return mould;
   }
   if (!mould.platform) {
     values.refuse("mould", "neither surface nor platform", "a surface, or platform = true",
                   "For free inflation leave [mould] out");
   }
+  if (values.count("mould.vents") > 0)
+    values.refuse("mould.vents[1]", "a hole in no surface", "vents only with mould.surface");
   for (const char* key : {"mould.unit", "mould.turn.angle", "mould.layer_height"}) {
     if (values.has(key)) values.refuse(key, "a key of a surface", "it only with mould.surface");
   }

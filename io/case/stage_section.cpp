@@ -94,6 +94,7 @@ Numerics read_numerics(const Values& values) {
   numerics.threads = static_cast<int>(values.at("numerics.threads").number());
   numerics.energy_limit = values.at("numerics.energy_limit").number();
   numerics.frames = static_cast<int>(values.at("numerics.frames").number());
+  numerics.trapped_air = values.at("numerics.trapped_air").flag;
   return numerics;
 }
 

@@ -104,12 +104,6 @@ class Reader {
                          std::all_of(node.items.begin(), node.items.end(),
                                      [](const Node& item) { return item.kind == Node::Kind::kTable; });
     if (!is_list) refuse_type(key, node, path, line);
-    if (key.availability == Availability::kOffOnly) {
-      if (node.items.empty()) return;
-      refuse(node.items.front().line, path,
-             fmt::format("{} of {}, which is not available yet", node.items.size(), path), std::string(key.off),
-             "It will come with a later version");
-    }
     values_.put_count(path, static_cast<int>(node.items.size()));
     for (std::size_t i = 0; i < node.items.size(); ++i) {
       const std::string instance = fmt::format("{}[{}]", path, i + 1);

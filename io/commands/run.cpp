@@ -12,6 +12,7 @@
 #include "io/results/frames.h"
 #include "io/results/history.h"
 #include "io/results/summary.h"
+#include "io/results/vent_file.h"
 #include "mesh/check.h"
 
 #include <fmt/format.h>
@@ -118,6 +119,7 @@ int run_command(const RunOptions& options) {
   }
 
   record.add(summary.result.mould_field);
+  results::write_vents(folder, summary.result.vents);
   summary.warnings = warnings.told();
   return give_answers(options, parsed, summary, folder);
 }

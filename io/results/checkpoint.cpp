@@ -8,7 +8,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 6;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 7;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>
@@ -163,6 +163,32 @@ void exchange_heat(Way& way, Heat& maybe) {
   way.list("/heat/time_error_K", time_error_K);
 }
 
+template <class Way, class Air>
+void exchange_air(Way& way, Air& air) {
+  using forming::Pocket;
+  auto& [pocket_of, nodes, pockets, vent_of, names, shut_in_kg, vented_kg, freed_kg, squeezed_kg] = air;
+  [[maybe_unused]] const auto& [name, closed, mass, volume, area, pressure, isentrope, vented, place] = Pocket{};
+  way.group("/air");
+  way.list("/air/pocket_of", pocket_of);
+  way.list("/air/nodes", nodes);
+  way.list("/air/vent_of", vent_of);
+  way.group("/air/pockets");
+  way.member("/air/pockets/name", pockets, &Pocket::name);
+  way.member("/air/pockets/closed_s", pockets, &Pocket::closed_s);
+  way.member("/air/pockets/mass_kg", pockets, &Pocket::mass_kg);
+  way.member("/air/pockets/volume_m3", pockets, &Pocket::volume_m3);
+  way.member("/air/pockets/area_m2", pockets, &Pocket::area_m2);
+  way.member("/air/pockets/pressure_Pa", pockets, &Pocket::pressure_Pa);
+  way.member("/air/pockets/isentrope", pockets, &Pocket::isentrope);
+  way.member("/air/pockets/vented_kg_s", pockets, &Pocket::vented_kg_s);
+  way.member("/air/pockets/place_m", pockets, &Pocket::place_m);
+  way.number("air_names", names);
+  way.number("air_shut_in_kg", shut_in_kg);
+  way.number("air_vented_kg", vented_kg);
+  way.number("air_freed_kg", freed_kg);
+  way.number("air_squeezed_kg", squeezed_kg);
+}
+
 template <class Way, class Snapshot>
 void exchange(Way& way, Snapshot& snapshot) {
   auto& [step, element_updates, time_s, dt_s, limit_dt_s, stage, stage_first_step, frames_sent, rows_in_stage,
@@ -171,7 +197,7 @@ void exchange(Way& way, Snapshot& snapshot) {
          chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance,
          book_strain_J, book_m3, book_s, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s, ever_touched,
          half_gas_J, slipped_share, still_books, x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m, ledger, flat_m,
-         triangles, on_rim, local_mass, coarse_height_m, heat, heat_s] = snapshot;
+         triangles, on_rim, local_mass, coarse_height_m, heat, heat_s, air] = snapshot;
   way.number("step", step);
   way.number("element_updates", element_updates);
   way.number("time_s", time_s);
@@ -232,6 +258,7 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.list("/sheet/looked_at_m", looked_at_m);
   exchange_heat(way, heat);
   way.number("heat_s", heat_s);
+  exchange_air(way, air);
 }
 
 /// Texts are lists of bytes: an attribute would end at a zero byte and is limited to 64 kB.

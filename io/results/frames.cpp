@@ -41,6 +41,8 @@ constexpr SheetField kSheetFields[] = {
     {"/node/capture_depth_1.0mm_stroke_mm", false, &Frame::capture_depth_1000um_m, 0.0, kMm_per_m},
     {"/node/layer_line_um", false, &Frame::layer_line_m, 0.0, kUm_per_m, true},
     {"/node/layer_line_free_face_um", false, &Frame::layer_line_free_face_m, 0.0, kUm_per_m, true},
+    {"/node/pocket", false, &Frame::pocket, 0.0, 1.0, true},
+    {"/node/pocket_pressure_MPa", false, &Frame::pocket_pressure_Pa, 0.0, kMPa_per_Pa, true},
     {"/triangle/thickness_mm", true, &Frame::triangle_thickness_m, 0.0, kMm_per_m},
     {"/triangle/wrinkle", true, &Frame::triangle_wrinkle},
 };

@@ -26,8 +26,9 @@ namespace fs = std::filesystem;
 /// Names no other program is likely to use.
 constexpr std::array<std::string_view, 4> kOwnNames{"sheet.xdmf", "checkpoint.h5", "defects.xdmf", "defects.h5"};
 /// Names others use too: ours only beside one of our own.
-constexpr std::array<std::string_view, 7> kCommonNames{"mould.xdmf",  "mould.h5",  "history.csv", "summary.json",
-                                                       "report.html", "case.toml", "chart.svg"};
+constexpr std::array<std::string_view, 9> kCommonNames{"mould.xdmf",  "mould.h5",    "vents.xdmf",
+                                                       "vents.h5",    "history.csv", "summary.json",
+                                                       "report.html", "case.toml",   "chart.svg"};
 /// Names others use as well: ours if they open with our words.
 constexpr std::array<std::pair<std::string_view, std::string_view>, 2> kSignedNames{
     {{"chart.csv", kChartTable}, {"card.toml", kMeasuredCard}}};

@@ -135,6 +135,7 @@ std::string files_text(const Summary& summary) {
   std::vector<std::string> files;
   if (!summary.reliefs_alone) files.emplace_back("sheet.xdmf");
   if (summary.has_mould_file) files.emplace_back("mould.xdmf");
+  if (!summary.result.vents.empty()) files.emplace_back("vents.xdmf");
   if (!summary.result.reliefs.empty()) files.emplace_back("relief_*.xdmf");
   if (files.empty()) return "";
   std::string text = files.front();

@@ -77,7 +77,9 @@ struct CaseText {
     out += fmt::format("element = \"{:.9g} mm\"\ndensity = \"1200 kg/m^3\"\n\n[sheet.law]\n{}\n", 1e3 * element_m, law);
     if (!mould.empty())
       out += fmt::format("[mould]\nsurface = \"mould.stl\"\nunit = \"mm\"\nplatform = false\nfriction = {}\n\n", mould);
-    return out + fmt::format("[[forming.stage]]\nname = \"form\"\nduration = \"1 s\"\n{}\n", drive);
+    out += fmt::format("[[forming.stage]]\nname = \"form\"\nduration = \"1 s\"\n{}\n", drive);
+    // The closed forms know of no air below.
+    return mould.empty() ? out : out + "\n[numerics]\ntrapped_air = false\n";
   }
 };
 

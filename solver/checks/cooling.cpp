@@ -50,6 +50,12 @@ double time_s(const sheet::HeatState& state, int node, const Surroundings& aroun
 
 }  // namespace
 
+double soft_for_s(const forming::FormingResult& formed, const HeatSpec& heat, int node) {
+  ensure(formed.heat.has_value(), "setting is asked for where heat was followed");
+  const sheet::HeatStep step = Surroundings(formed, heat).step(heat);
+  return sheet::cooling_time_s(sheet::cooling_wall(*formed.heat, node, step), heat.set_K, kLongest_s);
+}
+
 Finding cooling(const Formed& f, const HeatSpec& heat) {
   ensure(f.sheet.heat.has_value(), "cooling is asked for where heat was followed");
   const sheet::HeatState& state = *f.sheet.heat;

@@ -10,4 +10,7 @@ namespace pellicle::checks {
 /// pressed on the mould where it touches, gas on the free side. Needs formed.sheet.heat.
 Finding cooling(const Formed& formed, const HeatSpec& heat);
 
+/// How long one node's wall stays above the set temperature, likewise; ten minutes at most. Needs formed.heat [s].
+double soft_for_s(const forming::FormingResult& formed, const HeatSpec& heat, int node);
+
 }  // namespace pellicle::checks

@@ -96,12 +96,12 @@ struct Neighbours {
 };
 
 /// Node areas, and whether the air at each is free whatever the sheet does: over the perforated platform, over nothing,
-/// or at a rim that stands clear by more than a thickness.
+/// at a vent, or at a rim that stands clear by more than a thickness.
 struct Ground {
   std::vector<double> area_m2;
   std::vector<char> free;
 };
-Ground ground_under(const Formed& f) {
+Ground ground_under(const Formed& f, const std::vector<VentAtEnd>& vents) {
   const forming::FormingResult& r = f.sheet;
   Ground g{std::vector<double>(r.points_m.size(), 0.0), std::vector<char>(r.points_m.size(), 0)};
   for (const mesh::Triangle& t : r.triangles) {
@@ -113,6 +113,7 @@ Ground ground_under(const Formed& f) {
     const bool bare = !top || (f.mould.has_platform() && *top <= 0.0);
     g.free[i] = bare || (r.on_rim[i] && r.points_m[i].z() > *top + r.bought_thickness_m);
   }
+  for (const VentAtEnd& v : vents) g.free[at(nearest_node(r, v.at_m))] = 1;
   return g;
 }
 
@@ -170,15 +171,25 @@ void meet(Part& a, Part& b, const History& history, double time_s, std::vector<C
   b = {};
 }
 
+/// Some pocket holds the part off and no vent opens into it.
+bool leaves_air(const Formed& f, const AirAtEnd& air) {
+  const std::vector<PocketSeen> seen = pockets_seen(f, air);
+  return std::any_of(seen.begin(), seen.end(), [&](const PocketSeen& p) {
+    const bool has_vent =
+        std::any_of(air.vents.begin(), air.vents.end(), [&](const VentAtEnd& v) { return v.serves == p.pocket; });
+    return !has_vent && p.depth_m > kOnMould * f.sheet.bought_thickness_m;
+  });
+}
+
 }  // namespace
 
 std::vector<PocketSeen> pockets_seen(const Formed& f, const AirAtEnd& air) {
   std::vector<PocketSeen> all;
   for (int k = 0; k < static_cast<int>(air.pockets.size()); ++k) {
-    PocketSeen p{.pocket = k, .depth_m = 0.0, .empty_s = kInfinity, .place_m = Vec3::Zero()};
+    PocketSeen p{.pocket = k, .depth_m = 0.0, .node = -1, .empty_s = kInfinity, .place_m = Vec3::Zero()};
     for (std::size_t i = 0; i < air.pocket_of.size(); ++i)
       if (air.pocket_of[i] == k && f.in_part[i] && f.sheet.gap_m[i] > p.depth_m)
-        p.depth_m = f.sheet.gap_m[i], p.place_m = f.sheet.points_m[i];
+        p.depth_m = f.sheet.gap_m[i], p.node = static_cast<int>(i), p.place_m = f.sheet.points_m[i];
     if (!(p.depth_m > 0.0)) continue;
     const ShutIn& s = air.pockets[at(k)];
     double flow_kg_s = 0.0;
@@ -223,7 +234,7 @@ Finding pockets(const Formed& f, const AirAtEnd& air, std::optional<double> set_
       vented ? fmt::format("empties by its vents in {:.2g} s", worst.empty_s) : "no vent opens into it");
   if (vented && set_s) finding.why += fmt::format("; the sheet stays soft for {:.2g} s", *set_s);
   if (finding.verdict == Verdict::kPass) return finding;
-  const double wall_m = f.sheet.thickness_m[at(nearest_node(f.sheet, worst.place_m.head<2>()))];
+  const double wall_m = f.sheet.thickness_m[at(worst.node)];
   if (in_time)
     finding.advice = fmt::format("hold the pressure {:.2g} s longer while the sheet is hot", worst.empty_s);
   else if (vented)
@@ -246,11 +257,11 @@ double vent_diameter_m(double thickness_m) {
   return kDrillStep_m * std::max(1.0, steps);
 }
 
-std::vector<VentPlace> propose_vents(const Formed& f) {
+std::vector<VentPlace> propose_vents(const Formed& f, const std::vector<VentAtEnd>& vents) {
   const forming::FormingResult& r = f.sheet;
   const int n = static_cast<int>(r.points_m.size());
   if (n == 0) return {};
-  const Ground ground = ground_under(f);
+  const Ground ground = ground_under(f, vents);
   const Neighbours around(r);
   const double element_m = std::accumulate(r.element_m.begin(), r.element_m.end(), 0.0) / n;
   const History history(r, kLeastSquares * element_m * element_m);
@@ -286,6 +297,11 @@ std::vector<VentPlace> propose_vents(const Formed& f) {
   return places;
 }
 
+std::vector<VentPlace> advised_vents(const Formed& f, const AirAtEnd& air) {
+  if (!air.vents.empty() && !leaves_air(f, air)) return {};
+  return propose_vents(f, air.vents);
+}
+
 Finding vents(const Formed& f, const AirAtEnd& air) {
   Finding finding{.id = "vents",
                   .question = "Do the vents mark the part, and do they let the air out?",
@@ -296,13 +312,7 @@ Finding vents(const Formed& f, const AirAtEnd& air) {
   int wide = 0, narrow = 0, covered = 0, worst_node = -1;
   const VentAtEnd* worst = nullptr;
   const VentAtEnd* shut = nullptr;
-  std::vector<char> has_vent(air.pockets.size(), 0);
-  for (const VentAtEnd& v : air.vents)
-    if (v.serves >= 0) has_vent[at(v.serves)] = 1;
-  const std::vector<PocketSeen> seen = pockets_seen(f, air);
-  const bool unserved = std::any_of(seen.begin(), seen.end(), [&](const PocketSeen& p) {
-    return !has_vent[at(p.pocket)] && p.depth_m > kOnMould * r.bought_thickness_m;
-  });
+  const bool unserved = leaves_air(f, air);
   for (const VentAtEnd& v : air.vents) {
     const double D = v.hole.diameter_m;
     const int node = nearest_node(r, v.at_m);
@@ -313,7 +323,7 @@ Finding vents(const Formed& f, const AirAtEnd& air) {
     wide += D > std::min(h, kNoMark_m) * (1.0 + 1e-9);
     if (worst == nullptr || 1e3 * mark_m > finding.value) finding.value = 1e3 * mark_m, worst = &v, worst_node = node;
   }
-  const std::vector<VentPlace> wanted = propose_vents(f);
+  const std::vector<VentPlace> wanted = advised_vents(f, air);
   const std::string places = [&] {
     std::string text;
     for (std::size_t k = 0; k < wanted.size() && k < 3; ++k)
@@ -341,7 +351,7 @@ Finding vents(const Formed& f, const AirAtEnd& air) {
         fmt::format("{} leaves no mark there", hole_text(vent_diameter_m(r.thickness_m[at(worst_node)]))));
   }
   if (narrow > 0) {
-    add(finding.why, fmt::format("{} under {:.2g} mm may print shut", narrow, 1e3 * kPrintsOpen_m));
+    add(finding.why, fmt::format("{} under {:.2g} mm may print shut (shop guides)", narrow, 1e3 * kPrintsOpen_m));
     add(finding.advice, "drill the narrow ones, or print a slot, and look through each before use");
   }
   if (covered > 0) {
@@ -349,7 +359,7 @@ Finding vents(const Formed& f, const AirAtEnd& air) {
         fmt::format("{} covered by sheet while air is shut in elsewhere, one at {}", covered, place_text(shut->at_m)));
     add(finding.advice, "move it to where the sheet touches last");
   }
-  if ((air.vents.empty() || covered > 0 || unserved) && !wanted.empty())
+  if (!wanted.empty())
     add(finding.advice, fmt::format("the sheet cuts air off at {} place{}, so a vent each at {}", wanted.size(),
                                     wanted.size() == 1 ? "" : "s", places));
   const bool missing = air.vents.empty() && !wanted.empty();

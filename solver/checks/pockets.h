@@ -34,6 +34,7 @@ struct AirAtEnd {
 struct PocketSeen {
   int pocket;
   double depth_m;  ///< largest gap of sheet to mould in the part
+  int node;        ///< there
   double empty_s;  ///< until all of it has left by its vents, the sheet following at this pressure; infinite without
   mesh::Vec3 place_m;  ///< where the gap is largest
 };
@@ -58,8 +59,11 @@ struct VentPlace {
 };
 /// The fewest places so that no air is cut off, by when each node touched: one in each part of the sheet that was cut
 /// off, largest first. Parts smaller than ten squares of the element do not count; nor does what lies over the
-/// perforated platform or hangs together with a rim that stands clear.
-std::vector<VentPlace> propose_vents(const Formed& formed);
+/// perforated platform, hangs together with a rim that stands clear, or has one of `vents` in it.
+std::vector<VentPlace> propose_vents(const Formed& formed, const std::vector<VentAtEnd>& vents = {});
+
+/// Those of them that the finding advises: where there are no vents, or the vents there are left air behind.
+std::vector<VentPlace> advised_vents(const Formed& formed, const AirAtEnd& air);
 
 Finding vents(const Formed& formed, const AirAtEnd& air);
 

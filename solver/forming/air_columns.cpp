@@ -32,6 +32,18 @@ struct Side {
   }
 };
 
+/// The place itself, or, of one over a vent, the nearest well off its edge.
+Vec2 beside_vents(Vec2 p, std::span<const PlacedVent> vents) {
+  constexpr double kEdge = 0.55, kBeside = 0.65;  // of the diameter, from the middle
+  for (const PlacedVent& v : vents) {
+    const Vec2 out = p - v.at_m;
+    const double away_m = out.norm();
+    if (away_m >= kEdge * v.hole.diameter_m) continue;
+    p = v.at_m + kBeside * v.hole.diameter_m * (away_m > 0.0 ? Vec2(out / away_m) : Vec2(1.0, 0.0));
+  }
+  return p;
+}
+
 }  // namespace
 
 AirBelow& AirBelow::operator+=(const AirBelow& other) {
@@ -42,7 +54,8 @@ AirBelow& AirBelow::operator+=(const AirBelow& other) {
   return *this;
 }
 
-AirColumns::AirColumns(const mould::RigidMould& mould, const Vec2& low_m, const Vec2& high_m, double spacing_m)
+AirColumns::AirColumns(const mould::RigidMould& mould, const Vec2& low_m, const Vec2& high_m, double spacing_m,
+                       std::span<const PlacedVent> vents)
     : spacing_m_(spacing_m) {
   ensure(spacing_m > 0.0 && (high_m - low_m).minCoeff() >= 0.0, "air columns have a spacing and a place");
   // One more all round: the rim itself lies on the border.
@@ -59,7 +72,8 @@ AirColumns::AirColumns(const mould::RigidMould& mould, const Vec2& low_m, const 
       double sum = 0.0;
       for (const double dx : {-0.25, 0.25})
         for (const double dy : {-0.25, 0.25})
-          if (const auto z = mould.top_m(low_m_.x() + (i + dx) * spacing_m, low_m_.y() + (j + dy) * spacing_m)) {
+          if (const Vec2 p = beside_vents(low_m_ + spacing_m * Vec2(i + dx, j + dy), vents);
+              const auto z = mould.top_m(p.x(), p.y())) {
             ++found;
             sum += *z;
             on_platform += mould.has_platform() && *z <= 0.0;

@@ -6,9 +6,11 @@
 #pragma once
 
 #include "mesh/triangle_mesh.h"
+#include "solver/forming/forming_spec.h"
 #include "solver/mould/rigid_mould.h"
 
 #include <cstdint>
+#include <span>
 #include <vector>
 
 namespace pellicle::forming {
@@ -25,8 +27,10 @@ struct AirBelow {
 class AirColumns {
  public:
   /// Square columns of side spacing_m over low..high, as far as the sheet may reach. The floor of each is the mean of
-  /// 2 x 2 looks down from high above: what lies under an overhang is not seen.
-  AirColumns(const mould::RigidMould& mould, const mesh::Vec2& low_m, const mesh::Vec2& high_m, double spacing_m);
+  /// 2 x 2 looks down from high above: what lies under an overhang is not seen. A look down a vent sees what is beside
+  /// its mouth: the hole lets air out at its own pace, it is not the open platform at its foot.
+  AirColumns(const mould::RigidMould& mould, const mesh::Vec2& low_m, const mesh::Vec2& high_m, double spacing_m,
+             std::span<const PlacedVent> vents = {});
 
   /// Between a triangle of the sheet and the floor, by the columns whose middles lie under it. A middle on an edge that
   /// two triangles share counts once.

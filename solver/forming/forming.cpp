@@ -49,7 +49,7 @@ class Watch {
 
 Forming::NodeSums& Forming::NodeSums::operator+=(const NodeSums& o) {
   kinetic_J += o.kinetic_J, damping_J += o.damping_J, friction_J += o.friction_J, contact_J += o.contact_J;
-  clamp_J += o.clamp_J, loaded += o.loaded, slid += o.slid, loud_J += o.loud_J;
+  clamp_J += o.clamp_J, loaded += o.loaded, slid += o.slid, air_J += o.air_J, loud_J += o.loud_J;
   return *this;
 }
 
@@ -65,7 +65,7 @@ Forming::StiffnessSums& Forming::StiffnessSums::operator+=(const StiffnessSums& 
 }
 
 bool Forming::run(const FormingSinks& sinks) {
-  enum Line { kNextStep, kMembrane, kGas, kEdges, kMould, kMove, kHeat, kLedger, kRefine, kSend };
+  enum Line { kNextStep, kMembrane, kGas, kAir, kEdges, kMould, kMove, kHeat, kLedger, kRefine, kSend };
   if (snap_.step == 0) {
     sinks.history(history_row());
     sinks.frame(0, result());
@@ -84,12 +84,15 @@ bool Forming::run(const FormingSinks& sinks) {
     (Watch(profile_[kNextStep]), follow_frequency(step));                           // damping for the next steps
     (Watch(profile_[kGas]), update_gas(step));        // p from ramp, throat or volume, given the motion without it
     (Watch(profile_[kGas]), add_gas_pressure(step));  // f += p dV/dx
+    (Watch(profile_[kAir]), push_back_air(step));     // f -= p_pocket dV/dx, less what leaves by vents
     (Watch(profile_[kEdges]), look_at_edges(step));   // what of the mould stands through triangles
     (Watch(profile_[kMould]), meet_mould(step));      // gap >= 0, pressure >= 0, friction
+    (Watch(profile_[kAir]), follow_air(step));        // the pockets' volumes go with the sheet
     (Watch(profile_[kMove]), move(step));             // x += v dt
     (Watch(profile_[kHeat]), exchange_heat());        // to mould and gas, every so many steps
     (Watch(profile_[kLedger]), close_ledger(step));   // stops the run if energy does not balance
     (Watch(profile_[kRefine]), refine_where_needed(step));
+    (Watch(profile_[kAir]), find_air(step));  // which air is shut in, every so many steps
     (Watch(profile_[kSend]), send(sinks));
     if (snap_.time_s >= schedule_.end_s(snap_.stage)) end_stage();
   }
@@ -178,7 +181,8 @@ void Forming::update_gas(const StepContext& step) {
       s.rim_force_N = state_.force_N[at(i)].z();
       return s;
     }
-    predicted_m_s_[at(i)] = without_gas_m_s(step, i);
+    // The air below counts as it pushed in the last step; push_back_air makes up for what is new.
+    predicted_m_s_[at(i)] = without_gas_m_s(step, i) + step.push_s * back_Pa_[at(i)] / state_.mass_kg[at(i)] * area;
     s.free_area_up_m2 = area.z();
     if (snap_.touch[at(i)].pressed) {
       s.rate_m3_s = area.dot(clamp);  // as above
@@ -249,7 +253,9 @@ void Forming::add_gas_pressure(const StepContext& step) {
       const Vec3& normal = snap_.touch[at(i)].normal;
       carried_m2_[at(i)] = state_.area_m2[at(i)] - normal.dot(state_.area_m2[at(i)]) * normal;
     }
-    predicted_m_s_[at(i)] -= push / state_.mass_kg[at(i)] * (state_.area_m2[at(i)] - carried_m2_[at(i)]);
+    predicted_m_s_[at(i)] -=
+        (push * (state_.area_m2[at(i)] - carried_m2_[at(i)]) + step.push_s * back_Pa_[at(i)] * carried_m2_[at(i)]) /
+        state_.mass_kg[at(i)];
   }
 }
 
@@ -272,6 +278,7 @@ void Forming::meet_mould(const StepContext& step) {
   ledger.damping_J += tamper_.damping * last_sums_.damping_J;
   ledger.friction_J += tamper_.friction * last_sums_.friction_J;
   ledger.contact_J += tamper_.contact * last_sums_.contact_J;
+  ledger.air_J += tamper_.air * last_sums_.air_J;
   ledger.clamp_J += tamper_.clamp * last_sums_.clamp_J;
   ledger.kinetic_J = tamper_.kinetic * last_sums_.kinetic_J;
   if (last_sums_.loaded > 0.0) snap_.ever_touched = true;
@@ -298,7 +305,8 @@ void Forming::note_touch(int i, double load_m_s, double mid_dt_s, double steps) 
     const double now_Pa = state_.mass_kg[at(i)] * load_m_s / (mid_dt_s * state_.area_m2[at(i)].norm());
     touch.contact_Pa += (now_Pa - touch.contact_Pa) * steps / kContactMeanSteps;
   }
-  if (!std::isnan(touch.first_s)) touch.pressure_since_Pa = std::max(touch.pressure_since_Pa, snap_.mean_pressure_Pa);
+  if (!std::isnan(touch.first_s))
+    touch.pressure_since_Pa = std::max(touch.pressure_since_Pa, snap_.mean_pressure_Pa - back_Pa_[at(i)]);
 }
 
 void Forming::look_at_still(int i, const Vec3& normal) {
@@ -311,7 +319,7 @@ void Forming::look_at_still(int i, const Vec3& normal) {
 double Forming::pressed_on_m_s(const StepContext& step, int i) const {
   const Still& still = still_[at(i)];
   return still.normal_z * (step.keep * step.last_frame_m_s - step.frame_m_s) +
-         step.push_s / state_.mass_kg[at(i)] * (snap_.pressure_Pa * still.bears_m2 - still.pull_N);
+         step.push_s / state_.mass_kg[at(i)] * (net_Pa(i) * still.bears_m2 - still.pull_N);
 }
 
 /// Most of a formed sheet. Nothing moves, so nothing is booked but the drag of a frame that moves on without it.
@@ -345,7 +353,7 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
     if (!by_edge && pressed_on_m_s(step, i) > 0.0) return lie_still(step, i, false);
     if (as_before)  // and so far nobody asked where it would go
       predicted_m_s_[at(i)] =
-          without_gas_m_s(step, i) - step.push_s * snap_.pressure_Pa / state_.mass_kg[at(i)] * state_.area_m2[at(i)];
+          without_gas_m_s(step, i) - step.push_s * net_Pa(i) / state_.mass_kg[at(i)] * state_.area_m2[at(i)];
   }
   rests_[at(i)] = 0;
   const Vec3 before = v, frame{0.0, 0.0, step.frame_m_s}, last_frame{0.0, 0.0, step.last_frame_m_s};
@@ -390,6 +398,7 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
   sums.contact_J -= half_drag * (v - wanted).dot(middle);
   sums.damping_J = drag.dot(middle - frame_middle);
   sums.clamp_J = -drag.dot(frame_middle) + mass * (frame - last_frame).dot(middle);
+  sums.air_J = -back_Pa_[at(i)] * (state_.area_m2[at(i)] - carried_m2_[at(i)]).dot(middle) * step.mid_dt_s;
   sums.kinetic_J = 0.5 * mass * v.squaredNorm();
   sums.loud_J = 0.5 * mass * std::min(v.squaredNorm(), (v - Vec3{0.0, 0.0, step.clamp_m_s}).squaredNorm());
   return sums;
@@ -438,7 +447,7 @@ void Forming::close_ledger(const StepContext& step) {
 double Forming::stable_limit_s() {
   constexpr double kSafety = 0.9;
   const double density = spec_.sheet.density_kg_m3 * snap_.mass_factor;
-  const double pressure = std::max(std::fabs(snap_.pressure_Pa), std::fabs(snap_.mean_pressure_Pa));
+  const double pressure = std::max({std::fabs(snap_.pressure_Pa), std::fabs(snap_.mean_pressure_Pa), most_back_Pa()});
   if (flat_per_s_.size() != state_.triangles.size())
     flat_per_s_ = sheet::flat_frequency_per_s(spec_.sheet.law, state_, true_mass_kg_);
   const sheet::FlatFrequency flat{flat_per_s_, 1.0 / std::sqrt(snap_.mass_factor)};

@@ -15,6 +15,7 @@
 #include "solver/forming/gas.h"
 #include "solver/forming/snapshot.h"
 #include "solver/forming/stage.h"
+#include "solver/forming/trapped_air.h"
 #include "solver/mould/rigid_mould.h"
 #include "solver/sheet/ordered_sum.h"
 #include "solver/sheet/sheet_state.h"
@@ -107,6 +108,7 @@ class Forming {
  private:
   struct NodeSums {
     double kinetic_J = 0, damping_J = 0, friction_J = 0, contact_J = 0, clamp_J = 0, loaded = 0, slid = 0;
+    double air_J = 0;   ///< work on the air shut in below
     double loud_J = 0;  ///< kinetic energy of what moves neither with the clamp nor with the mould
     NodeSums& operator+=(const NodeSums& o);
   };
@@ -134,14 +136,23 @@ class Forming {
   void follow_frequency(const StepContext& step);
   void update_gas(const StepContext& step);
   void add_gas_pressure(const StepContext& step);
+  void push_back_air(const StepContext& step);
   void look_at_edges(const StepContext& step);
   void meet_mould(const StepContext& step);
+  void follow_air(const StepContext& step);
   void move(const StepContext& step);
   void exchange_heat();
   void close_ledger(const StepContext& step);
   void refine_where_needed(const StepContext& step);
+  void find_air(const StepContext& step);
 
   // Around it.
+  void set_up_air();
+  bool air_leaves() const;
+  double most_back_Pa() const;
+  void tell_air(FormingResult& result) const;
+  /// What drives a node down: gas above less air below.
+  double net_Pa(int node) const { return snap_.pressure_Pa - back_Pa_[static_cast<std::size_t>(node)]; }
   void begin_stage();
   double travelling_m() const;
   void end_stage();
@@ -201,6 +212,12 @@ class Forming {
   std::vector<Still> still_;  ///< N, of what rests
   std::vector<double> triangle_thickness_m_;                       ///< M, for the heat step; filled where needed
   std::vector<double> heat_thickness_m_, contact_s_, effusivity_;  ///< N, likewise
+  std::optional<AirUnderSheet> air_;
+  std::vector<double> back_Pa_;            ///< N, of the air shut in below, above the outside; 0 where there is none
+  std::vector<VolumeResponse> air_gives_;  ///< one a pocket
+  std::vector<mesh::Vec3> air_v_m_s_;      ///< N, motion of the nodes over pockets before their new push
+  std::vector<char> air_flags_, air_rim_;  ///< N, 1 = gives way; 1 = rim node that lies on the mould
+  double air_rim_at_m_ = 0.0;              ///< height of the clamp that air_rim_ was looked up at
   std::optional<mould::Creases> creases_;
   CornerContact corners_;
   std::vector<double> flat_per_s_;  ///< M, what it is around each element of the flat sheet, for the true mass

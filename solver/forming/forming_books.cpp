@@ -101,8 +101,9 @@ void Forming::set_up() {
   rests_.assign(n, 0);
   still_.resize(n);
   corners_.group(snap_.pokes, state_.elements());
+  set_up_air();
   for (const char* line :
-       {"next step", "membrane", "gas", "edges", "mould", "move", "heat", "ledger", "refine", "frames and rows"})
+       {"next step", "membrane", "gas", "air", "edges", "mould", "move", "heat", "ledger", "refine", "frames and rows"})
     profile_.push_back({line, 0.0});
 }
 
@@ -388,7 +389,7 @@ void Forming::note_rest() {
   else if (const auto* gas = std::get_if<GasDrive>(&stage().drive))
     settled = alike(snap_.pressure_Pa, gas->supply_Pa);
   const bool still = spec_.numerics.pace == Pace::kQuasiStatic && !stage().clamp_to_m && settled &&
-                     snap_.ledger.kinetic_J <= kStill * snap_.ledger.strain_J;
+                     snap_.ledger.kinetic_J <= kStill * snap_.ledger.strain_J && !air_leaves();
   snap_.still_books = still ? snap_.still_books + 1 : std::max(0, snap_.still_books - 1);
 }
 
@@ -506,6 +507,7 @@ FormingResult Forming::result() const {
   r.clamp_z_m = snap_.clamp_z_m;
   r.swept_volume_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
   tell_temperatures(r);
+  tell_air(r);
   return r;
 }
 

@@ -73,6 +73,7 @@ int Forming::refine(const std::vector<char>& wanted) {
   near_.resize(n);
   rests_.resize(n, 0);
   still_.resize(n);
+  back_Pa_.resize(n, 0.0);  // until pockets are looked for anew
   force_before_N_.clear();
   // Pairs with triangles that are no more are found anew, as around nodes that have moved: in the next step, when it is
   // due anyway.

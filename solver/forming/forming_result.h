@@ -10,6 +10,9 @@
 
 namespace pellicle::forming {
 
+/// Not a pocket of air: the sheet touches here, or the air below is free.
+inline constexpr int kNoPocket = -1;
+
 /// N nodes, M triangles. Where the sheet is folded, thickness and stretches are the material's, not the surface's.
 struct FormingResult {
   double time_s = 0.0;
@@ -32,6 +35,9 @@ struct FormingResult {
   std::vector<char> touching;                ///< N
   std::vector<double> triangle_thickness_m;  ///< M
   std::vector<double> triangle_wrinkle;      ///< M
+  // Empty where trapped air was not followed.
+  std::vector<int> pocket = {};                 ///< N, name of the pocket below, kNoPocket
+  std::vector<double> pocket_pressure_Pa = {};  ///< N, of its air above the outside; 0 where there is none
   // Empty where heat was not followed.
   std::vector<double> temperature_mean_K = {};        ///< N, through the thickness
   std::vector<double> temperature_mould_face_K = {};  ///< N, the sheet's own face on the mould's side

@@ -1,6 +1,7 @@
 // What is asked of a forming run? Drives, stages, friction and pace: plain checked values in SI.
 #pragma once
 
+#include "solver/air/vent.h"
 #include "solver/sheet/heat_spec.h"
 #include "solver/sheet/sheet_spec.h"
 
@@ -36,6 +37,16 @@ struct StageSpec {
   std::optional<double> clamp_to_m;
 };
 
+/// A hole in the mould, seen from above.
+struct PlacedVent {
+  mesh::Vec2 at_m;
+  air::Hole hole;
+};
+/// Air that the sheet shuts in is followed, and leaves by these.
+struct AirSpec {
+  std::vector<PlacedVent> vents;
+};
+
 enum class Pace { kQuasiStatic, kReal };
 
 struct Numerics {
@@ -43,6 +54,7 @@ struct Numerics {
   int threads = 0;  ///< 0: the free cores
   double energy_limit = 0.02;
   int frames = 20;
+  bool trapped_air = true;  ///< with a mould surface: air that the sheet shuts in pushes back
   // Not keys of a case: tests show with them that the answer depends on neither (docs/theory/time.md).
   double slowness = 1.0;  ///< travel takes so many times the pace of the rule
   double damping = 1.0;   ///< so many times the damping of the rule
@@ -55,6 +67,7 @@ struct FormingSpec {
   std::vector<StageSpec> stages;
   Numerics numerics;
   std::optional<HeatSpec> heat = {};  ///< none: nothing is said of temperatures
+  std::optional<AirSpec> air = {};    ///< none: all air below leaves as the sheet comes down
 };
 
 }  // namespace pellicle

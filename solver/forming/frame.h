@@ -35,7 +35,9 @@ struct Frame {
   std::span<const double> triangle_thickness_m;    ///< M
   std::span<const double> triangle_wrinkle;        ///< M, 1 - l2/l2* where positive
   std::span<const double> layer_line_m = {};       ///< N, of the face that met the mould; empty: no layer height told
-  std::span<const double> layer_line_free_face_m = {};    ///< N, of the other face; likewise
+  std::span<const double> layer_line_free_face_m = {};  ///< N, of the other face; likewise
+  std::span<const double> pocket = {};  ///< N, name of the pocket of air below, -1 none; empty: not followed
+  std::span<const double> pocket_pressure_Pa = {};        ///< N, above the outside, 0 where there is none; likewise
   std::span<const double> temperature_mould_face_K = {};  ///< N, the sheet's face on the mould's side; empty: no heat
 };
 

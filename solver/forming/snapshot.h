@@ -2,6 +2,7 @@
 #pragma once
 
 #include "mesh/triangle_mesh.h"
+#include "solver/forming/trapped_air.h"
 #include "solver/sheet/heat.h"
 
 #include <array>
@@ -84,6 +85,7 @@ struct Snapshot {
   double coarse_height_m = 0;            ///< height of a triangle before any refinement that needs no local mass
   std::optional<sheet::HeatState> heat;  ///< none: the case says too little
   double heat_s = 0;                     ///< time that it has come to
+  TrappedAir air;                        ///< empty where it is not followed
 };
 
 }  // namespace pellicle::forming

@@ -7,6 +7,7 @@
 #include "mesh/triangle_mesh.h"
 #include "solver/air/vent.h"
 #include "solver/forming/air_columns.h"
+#include "solver/forming/forming_spec.h"
 #include "solver/forming/gas.h"
 
 #include <span>
@@ -27,20 +28,14 @@ struct AirOptions {
 /// moulds (PMC6631072); a film is at least twice that.
 AirOptions air_options(double bought_thickness_m);
 
-/// A vent seen from above.
-struct PlacedVent {
-  mesh::Vec2 at_m;
-  air::Hole hole;
-};
-
 /// What a node belongs to, where it is not the number of a pocket.
 inline constexpr int kTouches = -1, kOpenAir = -2;
 /// Likewise of a vent: sheet lies on it; it opens into free air, or no sheet is above it.
 inline constexpr int kCovered = kTouches;
 
 struct Pocket {
-  int name;         ///< stays with it, whatever its place in the list
-  double closed_s;  ///< since when
+  int name = 0;           ///< stays with it, whatever its place in the list
+  double closed_s = 0.0;  ///< since when
   double mass_kg = 0.0;
   double volume_m3 = 0.0;                   ///< > 0
   double area_m2 = 0.0;                     ///< of the sheet over it

@@ -1,0 +1,76 @@
+// Which holes let air out of a mould, and what became of the air under the sheet?
+#include "solver/vents.h"
+
+#include "mesh/holes.h"
+#include "solver/checks/cooling.h"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <utility>
+
+namespace pellicle {
+namespace {
+
+/// Wider holes than this are no vents but part of the shape.
+constexpr double kWidestVent_m = 2e-3;
+
+checks::AirAtEnd air_at_end(const AirSpec& spec, const forming::TrappedAir& air) {
+  checks::AirAtEnd end;
+  end.pocket_of = air.pocket_of;  // the same words for no pocket and free air
+  static_assert(checks::kNoPocket == forming::kTouches && checks::kFreeAir == forming::kOpenAir);
+  for (const forming::Pocket& p : air.pockets) end.pockets.push_back({p.volume_m3, p.mass_kg, p.pressure_Pa});
+  for (std::size_t k = 0; k < spec.vents.size(); ++k)
+    end.vents.push_back(
+        {spec.vents[k].at_m, spec.vents[k].hole, k < air.vent_of.size() ? air.vent_of[k] : checks::kFreeAir});
+  return end;
+}
+
+}  // namespace
+
+std::optional<AirSpec> air_spec(const Case& c, const mould::RigidMould& mould) {
+  if (!c.mould || !mould.surface() || !c.numerics.trapped_air) return std::nullopt;
+  AirSpec spec{c.mould->vents};
+  for (const mesh::ThroughHole& h : mesh::through_holes(*mould.surface(), kWidestVent_m)) {
+    const mesh::Vec2 at_m = h.opening_m.head<2>();
+    const bool told = std::any_of(c.mould->vents.begin(), c.mould->vents.end(), [&](const PlacedVent& v) {
+      return (v.at_m - at_m).norm() < 0.5 * (v.hole.diameter_m + h.diameter_m);
+    });
+    if (!told) spec.vents.push_back({at_m, {h.diameter_m, h.land_m, h.foot_m, h.taper_m}});
+  }
+  return spec;
+}
+
+void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<std::string>& warnings) {
+  if (!c.mould || !mould.surface()) return;
+  for (std::size_t k = 0; k < c.mould->vents.size(); ++k) {
+    const mesh::Vec2& p = c.mould->vents[k].at_m;
+    // A hole that is drawn as well is looked at beside its mouth.
+    const double beside_m = 0.65 * c.mould->vents[k].hole.diameter_m;
+    const auto top = mould.top_m(p.x() + beside_m, p.y());
+    if (top && (!mould.has_platform() || *top > 0.0)) continue;
+    warnings.push_back(fmt::format("mould.vents[{}] at ({:.4g}, {:.4g}) mm is not on the mould: it lets nothing out",
+                                   k + 1, 1e3 * p.x(), 1e3 * p.y()));
+  }
+}
+
+AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec& spec, const forming::TrappedAir& air) {
+  const checks::AirAtEnd end = air_at_end(spec, air);
+  AirAnswer answer;
+  std::optional<double> set_s;
+  if (const auto seen = checks::pockets_seen(formed, end); c.heat && formed.sheet.heat && !seen.empty())
+    set_s = checks::soft_for_s(formed.sheet, *c.heat, seen.front().node);
+  answer.findings = {checks::pockets(formed, end, set_s), checks::vents(formed, end)};
+  for (std::size_t k = 0; k < spec.vents.size(); ++k) {
+    const PlacedVent& v = spec.vents[k];
+    const double top = formed.mould.top_m(v.at_m.x() + 0.65 * v.hole.diameter_m, v.at_m.y()).value_or(0.0);
+    answer.vents.push_back({{v.at_m.x(), v.at_m.y(), top},
+                            v.hole.diameter_m,
+                            k < c.mould->vents.size() ? VentPoint::Origin::kCase : VentPoint::Origin::kSurface});
+  }
+  for (const checks::VentPlace& place : checks::advised_vents(formed, end))
+    answer.vents.push_back({place.place_m, place.diameter_m, VentPoint::Origin::kAdvised});
+  return answer;
+}
+
+}  // namespace pellicle

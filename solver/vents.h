@@ -1,0 +1,37 @@
+// Which holes let air out of a mould, and what became of the air under the sheet?
+#pragma once
+
+#include "solver/case.h"
+#include "solver/checks/pockets.h"
+#include "solver/forming/snapshot.h"
+#include "solver/mould/rigid_mould.h"
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace pellicle {
+
+/// A vent of the mould, or one that is advised.
+struct VentPoint {
+  enum class Origin { kCase, kSurface, kAdvised };
+  mesh::Vec3 place_m;  ///< where it opens
+  double diameter_m;
+  Origin origin;
+};
+
+/// The vents of the case and the round holes drawn into the surface; none where air is not followed: without a mould
+/// surface, or numerics.trapped_air = false.
+std::optional<AirSpec> air_spec(const Case& c, const mould::RigidMould& mould);
+
+/// Vents of the case that open into nothing: beside the mould, or on the perforated platform.
+void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<std::string>& warnings);
+
+/// Findings `pockets` and `vents`, and all places of vents, those of the case first.
+struct AirAnswer {
+  std::vector<checks::Finding> findings;
+  std::vector<VentPoint> vents;
+};
+AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec& spec, const forming::TrappedAir& air);
+
+}  // namespace pellicle
