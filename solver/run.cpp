@@ -198,13 +198,29 @@ void add_demoulding(const Case& c, const mould::RigidMould& mould, const forming
 }
 
 /// Adds what became of the air below, where it was followed.
-void add_air(const Case& c, const mould::RigidMould& mould, const forming::FormingResult& formed,
-             const FormingSpec& spec, CaseResult& result) {
+void add_air(const Case& c, const Geometry& geometry, const mould::RigidMould& mould,
+             const forming::FormingResult& formed, const FormingSpec& spec, const forming::Sinks& sinks,
+             CaseResult& result) {
   if (!spec.air) return;
   const auto from = std::chrono::steady_clock::now();
   const imprint::Screening no_detail;
   const std::vector<char> in_part = checks::part_nodes(formed, mould, c.trim);
-  AirAnswer air = answer_air(c, {formed, no_detail, mould, c.sheet, in_part}, *spec.air, result.snapshot.air);
+  const auto without_air = [&]() -> std::optional<forming::FormingResult> {
+    FormingSpec open = spec;
+    open.air.reset(), open.heat.reset();
+    forming::Forming again(open, mould, make_sheet(c, geometry));
+    forming::FormingSinks quiet;
+    quiet.stop = sinks.stop;
+    try {
+      if (again.run(quiet)) return again.result();
+      result.ending = Ending::kStopped;
+    } catch (const Error&) {
+      // The run itself came to its end: its own history has to do.
+    }
+    return std::nullopt;
+  };
+  AirAnswer air =
+      answer_air(c, {formed, no_detail, mould, c.sheet, in_part}, *spec.air, result.snapshot.air, without_air);
   std::move(air.findings.begin(), air.findings.end(), std::back_inserter(result.findings));
   result.vents = std::move(air.vents);
   result.profile.push_back({"vents", seconds_since(from)});
@@ -280,12 +296,12 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
     Answer a = answer(c, mould, formed);
     result.findings = std::move(a.findings);
     if (mould.surface()) add_demoulding(c, mould, formed, result);
-    add_air(c, mould, formed, spec, result);
+    add_air(c, geometry, mould, formed, spec, sinks, result);
     checks::Finding& wall = result.findings.front();
     if (!all_reached(result)) {
       if (wall.verdict == checks::Verdict::kPass) wall.verdict = checks::Verdict::kDoubt;
       wall.why += "; not every stage reached what it asks for, see the warnings";
-    } else if (wall.verdict == checks::Verdict::kFail && c.limits.min_thickness_m) {
+    } else if (result.ending == Ending::kDone && wall.verdict == checks::Verdict::kFail && c.limits.min_thickness_m) {
       if (!advise_gauge(c, geometry, mould, sinks, a.thinnest_m, wall)) result.ending = Ending::kStopped;
     }
     if (result.ending == Ending::kDone && !add_reliefs(c, geometry, mould, &formed, sinks, result))

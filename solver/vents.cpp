@@ -26,6 +26,13 @@ checks::AirAtEnd air_at_end(const AirSpec& spec, const forming::TrappedAir& air)
   return end;
 }
 
+std::vector<checks::VentPlace> propose_for(const Case& c, const checks::Formed& formed,
+                                           const forming::FormingResult& full,
+                                           const std::vector<checks::VentAtEnd>& vents) {
+  const std::vector<char> in_part = checks::part_nodes(full, formed.mould, c.trim);
+  return checks::propose_vents({full, formed.detail, formed.mould, c.sheet, in_part}, vents);
+}
+
 }  // namespace
 
 std::optional<AirSpec> air_spec(const Case& c, const mould::RigidMould& mould) {
@@ -54,13 +61,26 @@ void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<st
   }
 }
 
-AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec& spec, const forming::TrappedAir& air) {
+AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec& spec, const forming::TrappedAir& air,
+                     const WithoutAir& without_air) {
   const checks::AirAtEnd end = air_at_end(spec, air);
-  AirAnswer answer;
+  const bool known = !checks::leaves_air(formed, end);
+  std::vector<checks::VentPlace> advised;
+  if (known && spec.vents.empty()) advised = checks::propose_vents(formed);
+  if (!known) {
+    const auto full = without_air();
+    advised = full ? propose_for(c, formed, *full, end.vents) : checks::propose_vents(formed, end.vents);
+  }
   std::optional<double> set_s;
   if (const auto seen = checks::pockets_seen(formed, end); c.heat && formed.sheet.heat && !seen.empty())
     set_s = checks::soft_for_s(formed.sheet, *c.heat, seen.front().node);
-  answer.findings = {checks::pockets(formed, end, set_s), checks::vents(formed, end)};
+  AirAnswer answer;
+  answer.findings = {checks::pockets(formed, end, set_s), checks::vents(formed, end, advised)};
+  if (!known && !advised.empty())
+    answer.findings.front().advice = fmt::format(
+        "vents at the {} place{} that the finding on vents names: there the sheet touches last when it is formed again "
+        "as if all air left",
+        advised.size(), advised.size() == 1 ? "" : "s");
   for (std::size_t k = 0; k < spec.vents.size(); ++k) {
     const PlacedVent& v = spec.vents[k];
     const double top = formed.mould.top_m(v.at_m.x() + 0.65 * v.hole.diameter_m, v.at_m.y()).value_or(0.0);
@@ -68,7 +88,7 @@ AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec&
                             v.hole.diameter_m,
                             k < c.mould->vents.size() ? VentPoint::Origin::kCase : VentPoint::Origin::kSurface});
   }
-  for (const checks::VentPlace& place : checks::advised_vents(formed, end))
+  for (const checks::VentPlace& place : advised)
     answer.vents.push_back({place.place_m, place.diameter_m, VentPoint::Origin::kAdvised});
   return answer;
 }

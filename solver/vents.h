@@ -3,9 +3,11 @@
 
 #include "solver/case.h"
 #include "solver/checks/pockets.h"
+#include "solver/forming/forming_result.h"
 #include "solver/forming/snapshot.h"
 #include "solver/mould/rigid_mould.h"
 
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -27,11 +29,16 @@ std::optional<AirSpec> air_spec(const Case& c, const mould::RigidMould& mould);
 /// Vents of the case that open into nothing: beside the mould, or on the perforated platform.
 void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<std::string>& warnings);
 
-/// Findings `pockets` and `vents`, and all places of vents, those of the case first.
+/// The sheet formed as if all air left; nullopt if that was stopped or did not come to an end.
+using WithoutAir = std::function<std::optional<forming::FormingResult>()>;
+
+/// Findings `pockets` and `vents`, and all places of vents, those of the case first. Where pockets without a vent hold
+/// the part off, nobody knows yet where it would have touched last: the sheet is formed once more, `without_air`.
 struct AirAnswer {
   std::vector<checks::Finding> findings;
   std::vector<VentPoint> vents;
 };
-AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec& spec, const forming::TrappedAir& air);
+AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec& spec, const forming::TrappedAir& air,
+                     const WithoutAir& without_air);
 
 }  // namespace pellicle

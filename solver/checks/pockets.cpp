@@ -28,6 +28,8 @@ constexpr double kInfinity = std::numeric_limits<double>::infinity();
 constexpr double kOnMould = 0.10;
 /// Held off by less than this share nobody sees a bubble.
 constexpr double kHardlySeen = 0.50;
+/// Air at less than this share of the pressure that pressed the sheet does not hold it off: its own stiffness does.
+constexpr double kPushes = 0.05;
 /// A hole under 0.5 mm leaves no mark (textbook, Kalpakjian's wording) ...
 constexpr double kNoMark_m = 0.5e-3;
 /// ... and may close in the print (shop guides).
@@ -120,9 +122,12 @@ Ground ground_under(const Formed& f, const std::vector<VentAtEnd>& vents) {
 /// When each node touched, infinite for what never did, and what makes a part worth a vent.
 struct History {
   std::vector<double> touched_s;
+  std::vector<char> hardly_off;  ///< it never touched, and nobody would see that
   double least_m2, least_s = 0.0, first_s = kInfinity;
 
   History(const forming::FormingResult& r, double smallest_m2) : touched_s(r.touched_s), least_m2(smallest_m2) {
+    for (std::size_t i = 0; i < touched_s.size(); ++i)
+      hardly_off.push_back(std::isnan(touched_s[i]) && r.gap_m[i] < kHardlySeen * r.bought_thickness_m);
     double last_s = 0.0;
     for (double& t : touched_s) {
       if (std::isnan(t)) t = kInfinity;
@@ -134,6 +139,7 @@ struct History {
   /// A part that is cut off from time_s on.
   bool counts(const Part& p, double time_s) const {
     const double last_s = touched_s[at(p.last)];
+    if (hardly_off[at(p.last)]) return false;
     return p.area_m2 >= least_m2 && last_s > time_s && !(last_s - time_s <= least_s);
   }
 };
@@ -171,27 +177,19 @@ void meet(Part& a, Part& b, const History& history, double time_s, std::vector<C
   b = {};
 }
 
-/// Some pocket holds the part off and no vent opens into it.
-bool leaves_air(const Formed& f, const AirAtEnd& air) {
-  const std::vector<PocketSeen> seen = pockets_seen(f, air);
-  return std::any_of(seen.begin(), seen.end(), [&](const PocketSeen& p) {
-    const bool has_vent =
-        std::any_of(air.vents.begin(), air.vents.end(), [&](const VentAtEnd& v) { return v.serves == p.pocket; });
-    return !has_vent && p.depth_m > kOnMould * f.sheet.bought_thickness_m;
-  });
-}
-
 }  // namespace
 
 std::vector<PocketSeen> pockets_seen(const Formed& f, const AirAtEnd& air) {
   std::vector<PocketSeen> all;
+  const std::vector<double>& since_Pa = f.sheet.pressure_since_Pa;
+  const double pressed_Pa = since_Pa.empty() ? 0.0 : *std::max_element(since_Pa.begin(), since_Pa.end());
   for (int k = 0; k < static_cast<int>(air.pockets.size()); ++k) {
     PocketSeen p{.pocket = k, .depth_m = 0.0, .node = -1, .empty_s = kInfinity, .place_m = Vec3::Zero()};
     for (std::size_t i = 0; i < air.pocket_of.size(); ++i)
       if (air.pocket_of[i] == k && f.in_part[i] && f.sheet.gap_m[i] > p.depth_m)
         p.depth_m = f.sheet.gap_m[i], p.node = static_cast<int>(i), p.place_m = f.sheet.points_m[i];
-    if (!(p.depth_m > 0.0)) continue;
     const ShutIn& s = air.pockets[at(k)];
+    if (!(p.depth_m > 0.0) || s.pressure_Pa < kPushes * pressed_Pa) continue;
     double flow_kg_s = 0.0;
     for (const VentAtEnd& v : air.vents)
       if (v.serves == k && s.pressure_Pa > 0.0)
@@ -217,7 +215,7 @@ Finding pockets(const Formed& f, const AirAtEnd& air, std::optional<double> set_
       "air too, as in a sharp corner";
   const std::vector<PocketSeen> all = pockets_seen(f, air);
   if (all.empty()) {
-    finding.why = "no air is shut in under the part";
+    finding.why = "no air that is shut in holds the part off";
     return finding;
   }
   const PocketSeen& worst = all[0];
@@ -297,12 +295,16 @@ std::vector<VentPlace> propose_vents(const Formed& f, const std::vector<VentAtEn
   return places;
 }
 
-std::vector<VentPlace> advised_vents(const Formed& f, const AirAtEnd& air) {
-  if (!air.vents.empty() && !leaves_air(f, air)) return {};
-  return propose_vents(f, air.vents);
+bool leaves_air(const Formed& f, const AirAtEnd& air) {
+  const std::vector<PocketSeen> seen = pockets_seen(f, air);
+  return std::any_of(seen.begin(), seen.end(), [&](const PocketSeen& p) {
+    const bool has_vent =
+        std::any_of(air.vents.begin(), air.vents.end(), [&](const VentAtEnd& v) { return v.serves == p.pocket; });
+    return !has_vent && p.depth_m > kOnMould * f.sheet.bought_thickness_m;
+  });
 }
 
-Finding vents(const Formed& f, const AirAtEnd& air) {
+Finding vents(const Formed& f, const AirAtEnd& air, std::optional<std::vector<VentPlace>> advised) {
   Finding finding{.id = "vents",
                   .question = "Do the vents mark the part, and do they let the air out?",
                   .value = 0.0,
@@ -323,7 +325,10 @@ Finding vents(const Formed& f, const AirAtEnd& air) {
     wide += D > std::min(h, kNoMark_m) * (1.0 + 1e-9);
     if (worst == nullptr || 1e3 * mark_m > finding.value) finding.value = 1e3 * mark_m, worst = &v, worst_node = node;
   }
-  const std::vector<VentPlace> wanted = advised_vents(f, air);
+  const bool asks = air.vents.empty() || unserved;
+  const std::vector<VentPlace> wanted = advised               ? *std::move(advised)
+                                        : asks || covered > 0 ? propose_vents(f, air.vents)
+                                                              : std::vector<VentPlace>{};
   const std::string places = [&] {
     std::string text;
     for (std::size_t k = 0; k < wanted.size() && k < 3; ++k)

@@ -38,7 +38,7 @@ struct PocketSeen {
   double empty_s;  ///< until all of it has left by its vents, the sheet following at this pressure; infinite without
   mesh::Vec3 place_m;  ///< where the gap is largest
 };
-/// Those with some of the part over them, deepest first.
+/// Those with some of the part over them and air that still pushes, deepest first.
 std::vector<PocketSeen> pockets_seen(const Formed& formed, const AirAtEnd& air);
 
 /// `set_s`: how long the sheet stays soft from now on, where that is known.
@@ -62,9 +62,11 @@ struct VentPlace {
 /// perforated platform, hangs together with a rim that stands clear, or has one of `vents` in it.
 std::vector<VentPlace> propose_vents(const Formed& formed, const std::vector<VentAtEnd>& vents = {});
 
-/// Those of them that the finding advises: where there are no vents, or the vents there are left air behind.
-std::vector<VentPlace> advised_vents(const Formed& formed, const AirAtEnd& air);
+/// Some pocket holds the part off, and no vent opens into it.
+bool leaves_air(const Formed& formed, const AirAtEnd& air);
 
-Finding vents(const Formed& formed, const AirAtEnd& air);
+/// `advised`: where to vent; none: what propose_vents says of this run, where there are no vents or they left air
+/// behind.
+Finding vents(const Formed& formed, const AirAtEnd& air, std::optional<std::vector<VentPlace>> advised = {});
 
 }  // namespace pellicle::checks

@@ -148,6 +148,7 @@ class Forming {
 
   // Around it.
   void set_up_air();
+  void open_under_bridges();
   bool air_leaves() const;
   double most_back_Pa() const;
   void tell_air(FormingResult& result) const;

@@ -93,9 +93,25 @@ void Forming::find_air(const StepContext& step) {
   }
   air_flags_.resize(n);
   for (std::size_t i = 0; i < n; ++i) air_flags_[i] = snap_.touch[i].touching != 0 || air_rim_[i] != 0;
+  open_under_bridges();
   for (const int i : snap_.air.nodes) back_Pa_[at(i)] = 0.0;
   air_->find({state_.x_m, state_.triangles, air_flags_, state_.on_rim}, snap_.time_s, snap_.air);
   for (const int i : snap_.air.nodes) back_Pa_[at(i)] = snap_.air.pressure_Pa(i);
+}
+
+/// Two nodes of one edge that lie on different sides of a concave corner do not seal it: air passes below the edge. Each
+/// stands above the plane that the other lies on; half of that, about, is how high the middle of the edge stands.
+void Forming::open_under_bridges() {
+  const double seals_m = 2.0 * air_->options().film_m;
+  const auto above_m = [&](int i, int j) {  // of j over what i lies on
+    return snap_.touch[at(i)].normal.dot(state_.x_m[at(j)] - state_.x_m[at(i)]);
+  };
+  for (const mesh::Triangle& t : state_.triangles)
+    for (std::size_t k = 0; k < 3; ++k) {
+      const int i = t[k], j = t[(k + 1) % 3];
+      if (!snap_.touch[at(i)].touching || !snap_.touch[at(j)].touching) continue;
+      if (above_m(i, j) > seals_m && above_m(j, i) > seals_m) air_flags_[at(i)] = air_flags_[at(j)] = 0;
+    }
 }
 
 /// Something is still going out by vents, or coming in: a thousandth of a pocket in what is left of the stage counts.

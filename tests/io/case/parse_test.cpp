@@ -131,6 +131,23 @@ TEST_F(ParseCase, DescribingKeysAreListedAndSwitchedOffRoomsAreTaken) {
   EXPECT_EQ(parsed.not_used_yet.back().key, "mould.wall");
 }
 
+TEST_F(ParseCase, VentsAreReadAndAirIsFollowedUnlessSwitchedOff) {
+  const ParsedCase parsed =
+      parse(with("unit = \"mm\"\n",
+                 "unit = \"mm\"\nvents = [{ at = [\"12 mm\", \"3 mm\"], diameter = \"0.4 mm\" }, { at = [\"0 "
+                 "mm\", \"-1 mm\"], diameter = \"0.5 mm\", land = \"3 mm\", below = \"2 mm\" }]\n"));
+  ASSERT_TRUE(parsed.value.mould && parsed.value.mould->vents.size() == 2U);
+  const PlacedVent &plain = parsed.value.mould->vents[0], &wide = parsed.value.mould->vents[1];
+  EXPECT_EQ(plain.at_m, mesh::Vec2(12e-3, 3e-3));
+  EXPECT_EQ(plain.hole.diameter_m, 0.4e-3);
+  EXPECT_EQ(plain.hole.land_m, 2e-3);
+  EXPECT_EQ(plain.hole.foot_m, 0.0);
+  EXPECT_EQ(wide.hole.land_m, 3e-3);
+  EXPECT_EQ(wide.hole.foot_m, 2e-3);
+  EXPECT_TRUE(parsed.value.numerics.trapped_air);
+  EXPECT_FALSE(parse(std::string(kGood) + "[numerics]\ntrapped_air = false\n").value.numerics.trapped_air);
+}
+
 TEST_F(ParseCase, HeatIsFollowedWhereTheCaseSaysEnough) {
   EXPECT_FALSE(parse(kGood).value.heat);
   const std::string told = with("unit = \"mm\"\n", "unit = \"mm\"\nresin = \"standard\"\ntemperature = \"25 °C\"\n");

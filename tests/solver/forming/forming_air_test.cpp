@@ -1,5 +1,7 @@
 // Does air that a forming sheet shuts in push back as a gas does, leave by vents as fast as by hand, and add up?
 #include "solver/forming/forming.h"
+
+#include "mesh/check.h"
 #include "tests/solver/forming/small_run.h"
 
 #include <gtest/gtest.h>
@@ -30,9 +32,16 @@ FormingSpec cup_spec(double pressure_Pa, std::optional<AirSpec> air) {
   return spec;
 }
 
-AirSpec one_hole(double diameter_m) {
-  return {{{{kCup_m - 1.0e-3, 0.0}, {.diameter_m = diameter_m, .land_m = 2e-3}}}};  // at the foot of the wall
+/// Evenly along the foot of the wall.
+AirSpec holes(int count, double diameter_m) {
+  AirSpec air;
+  for (int k = 0; k < count; ++k) {
+    const double angle = 2.0 * std::numbers::pi * k / count, r_m = kCup_m - 0.5e-3;
+    air.vents.push_back({{r_m * std::cos(angle), r_m * std::sin(angle)}, {.diameter_m = diameter_m, .land_m = 2e-3}});
+  }
+  return air;
 }
+AirSpec one_hole(double diameter_m) { return holes(1, diameter_m); }
 
 double shut_in_again_kg(const TrappedAir& a) { return a.in_pockets_kg() + a.vented_kg + a.freed_kg + a.squeezed_kg; }
 
@@ -51,11 +60,11 @@ TEST(FormingAir, SealedCupIsInIsothermalBalance) {
   const double by_hand_J = kAtm_Pa * cup_m3() * (std::log(cup_m3() / v) - 1.0 + v / cup_m3());
   EXPECT_NEAR(e.snap.ledger.air_J, by_hand_J, 0.02 * by_hand_J);  // twice: it is the integral of the pressure
   EXPECT_LT(e.snap.worst_balance, 1e-3);
-  // What is left of the drive is what the free sheet bears: a disc of the cup's width, blown to the same volume.
-  FormingSpec free = disc_spec(2.0 * kCup_m, kTop_m, 2e-3);
+  // What is left of the drive is what the sheet bears: over the same cup without air, blown to the same volume.
+  FormingSpec free = cup_spec(0.0, {});
   free.stages = {{"blow", 0.5, VolumeDrive{e.result.swept_volume_m3}, {}}};
-  const double bears_Pa = run_to_end(free, mould::RigidMould({}, false)).stages.back().pressure_Pa;
-  EXPECT_NEAR(0.8e5 - found_Pa, bears_Pa, 0.05 * bears_Pa);  // the cup's edge lies between nodes of the sheet
+  const double bears_Pa = run_to_end(free, mould).stages.back().pressure_Pa;
+  EXPECT_NEAR(0.8e5 - found_Pa, bears_Pa, 0.03 * bears_Pa);  // pace and damping raise it by a percent or two
   // Frames tell it.
   const std::size_t in_pocket = static_cast<std::size_t>(
       std::count_if(e.result.pocket.begin(), e.result.pocket.end(), [](int p) { return p != kNoPocket; }));
@@ -108,7 +117,7 @@ TEST(FormingAir, LeavesByAHoleAsByHand) {
 }
 
 // The wider the hole, the less is left: with the flow that a hole passes at the drive's pressure, all of it has gone
-// after m0/m'. Holes that need less than the hold leave nothing that holds the sheet off, the sealed cup all of it.
+// after m0/m', 1.6, 0.6 and 0.15 s. What the sheet cuts off from the hole, all round the foot, stays: some percent.
 TEST(FormingAir, WiderHolesLetMoreOut) {
   std::vector<double> left_kg;
   for (const double d : {0.3e-3, 0.5e-3, 1.0e-3}) {
@@ -121,14 +130,14 @@ TEST(FormingAir, WiderHolesLetMoreOut) {
   EXPECT_EQ(sealed.snap.air.vented_kg, 0.0);
   EXPECT_LT(left_kg[0], sealed.snap.air.shut_in_kg);
   EXPECT_LT(left_kg[1], left_kg[0]);
-  EXPECT_LE(left_kg[2], left_kg[1]);
-  EXPECT_LT(left_kg[2], 0.02 * sealed.snap.air.shut_in_kg);
+  EXPECT_LT(left_kg[2], 1.01 * left_kg[1]);  // both have let out all they can
+  EXPECT_LT(left_kg[2], 0.1 * sealed.snap.air.shut_in_kg);
 }
 
 // With holes enough the sheet ends where it would without any air below.
 TEST(FormingAir, WellVentedIsAsWithoutAir) {
   const mould::RigidMould mould = flat_cup();
-  const Ended vented = run_to_end(cup_spec(2e5, one_hole(2e-3)), mould), none = run_to_end(cup_spec(2e5, {}), mould);
+  const Ended vented = run_to_end(cup_spec(2e5, holes(16, 1e-3)), mould), none = run_to_end(cup_spec(2e5, {}), mould);
   const double thin_vented = *std::min_element(vented.result.thickness_m.begin(), vented.result.thickness_m.end());
   const double thin = *std::min_element(none.result.thickness_m.begin(), none.result.thickness_m.end());
   EXPECT_NEAR(thin_vented, thin, 0.02 * thin);  // contact spreads a little later
