@@ -122,36 +122,40 @@ Ground ground_under(const Formed& f, const std::vector<VentAtEnd>& vents) {
 /// When each node touched, infinite for what never did, and what makes a part worth a vent.
 struct History {
   std::vector<double> touched_s;
-  std::vector<char> hardly_off;  ///< it never touched, and nobody would see that
   double least_m2, least_s = 0.0, first_s = kInfinity;
 
-  History(const forming::FormingResult& r, double smallest_m2) : touched_s(r.touched_s), least_m2(smallest_m2) {
-    for (std::size_t i = 0; i < touched_s.size(); ++i)
-      hardly_off.push_back(std::isnan(touched_s[i]) && r.gap_m[i] < kHardlySeen * r.bought_thickness_m);
+  History(const forming::FormingResult& r, const std::vector<char>& free, double smallest_m2)
+      : touched_s(r.touched_s), least_m2(smallest_m2) {
     double last_s = 0.0;
     for (double& t : touched_s) {
       if (std::isnan(t)) t = kInfinity;
       first_s = std::min(first_s, t);
       if (t < kInfinity) last_s = std::max(last_s, t);
     }
-    if (first_s < kInfinity) least_s = kLeastWhile * (last_s - first_s);
+    if (!(first_s < kInfinity)) return;
+    least_s = kLeastWhile * (last_s - first_s);
+    // A rim that is down holds from the start, though no contact is asked of it. What stands off so little that nobody
+    // sees it, as in the sharp corner of a floor, has come down last.
+    for (std::size_t i = 0; i < touched_s.size(); ++i) {
+      if (touched_s[i] < kInfinity) continue;
+      if (r.on_rim[i] && !free[i])
+        touched_s[i] = first_s;
+      else if (r.gap_m[i] < kHardlySeen * r.bought_thickness_m)
+        touched_s[i] = last_s;
+    }
   }
   /// A part that is cut off from time_s on.
   bool counts(const Part& p, double time_s) const {
     const double last_s = touched_s[at(p.last)];
-    if (hardly_off[at(p.last)]) return false;
     return p.area_m2 >= least_m2 && last_s > time_s && !(last_s - time_s <= least_s);
   }
 };
 
-/// Later first; what never touched by its gap, the widest first.
+/// Later first; of those that touched at one time, and of what never touched, the widest gap first.
 std::vector<int> by_touch(const std::vector<double>& touched_s, const std::vector<double>& gap_m) {
   std::vector<int> order(touched_s.size());
   std::iota(order.begin(), order.end(), 0);
-  const auto key = [&](int i) {
-    const bool never = touched_s[at(i)] == kInfinity;
-    return std::pair(touched_s[at(i)], never && !std::isnan(gap_m[at(i)]) ? gap_m[at(i)] : 0.0);
-  };
+  const auto key = [&](int i) { return std::pair(touched_s[at(i)], std::isnan(gap_m[at(i)]) ? 0.0 : gap_m[at(i)]); };
   std::stable_sort(order.begin(), order.end(), [&](int i, int j) { return key(i) > key(j); });
   return order;
 }
@@ -262,7 +266,7 @@ std::vector<VentPlace> propose_vents(const Formed& f, const std::vector<VentAtEn
   const Ground ground = ground_under(f, vents);
   const Neighbours around(r);
   const double element_m = std::accumulate(r.element_m.begin(), r.element_m.end(), 0.0) / n;
-  const History history(r, kLeastSquares * element_m * element_m);
+  const History history(r, ground.free, kLeastSquares * element_m * element_m);
   const std::vector<int> order = by_touch(history.touched_s, r.gap_m);
   std::vector<int> rank(at(n)), up(at(n), -1);  // up = -1: had touched already
   for (int k = 0; k < n; ++k) rank[at(order[at(k)])] = k;
