@@ -2,6 +2,7 @@
 #include "solver/reliefs.h"
 
 #include "mesh/check.h"
+#include "solver/checks/hollow_air.h"
 #include "solver/checks/relief.h"
 #include "solver/imprint/mould_relief.h"
 #include "solver/sheet/polymer.h"
@@ -154,6 +155,8 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
     result.answer.notes.emplace_back(
         "found on the mould and answered by layer theory alone; named in [[relief]], its strokes get cross-sections");
   reliefs.findings.push_back(checks::relief({spec, result.answer, result.formed, place_m, asked}, least));
+  if (c.numerics.trapped_air)
+    checks::tell_shut_air(result.answer, checks::wanted_share(least), reliefs.findings.back());
   reliefs.results.push_back(std::move(result));
 }
 

@@ -60,6 +60,15 @@ int nearest_node(const forming::FormingResult& r, const Vec2& p) {
   return best;
 }
 
+std::vector<double> node_areas_m2(const forming::FormingResult& r) {
+  std::vector<double> area_m2(r.points_m.size(), 0.0);
+  for (const mesh::Triangle& t : r.triangles) {
+    const Vec3 &a = r.points_m[at(t[0])], &b = r.points_m[at(t[1])], &c = r.points_m[at(t[2])];
+    for (const int i : t) area_m2[at(i)] += (b - a).cross(c - a).norm() / 6.0;
+  }
+  return area_m2;
+}
+
 /// What pushes the sheet into a hole at the node.
 double push_Pa(const forming::FormingResult& r, int node) {
   return r.touching[at(node)] ? std::max(r.pressure_since_Pa[at(node)], r.pressure_Pa) : r.pressure_Pa;
@@ -105,11 +114,7 @@ struct Ground {
 };
 Ground ground_under(const Formed& f, const std::vector<VentAtEnd>& vents) {
   const forming::FormingResult& r = f.sheet;
-  Ground g{std::vector<double>(r.points_m.size(), 0.0), std::vector<char>(r.points_m.size(), 0)};
-  for (const mesh::Triangle& t : r.triangles) {
-    const Vec3 &a = r.points_m[at(t[0])], &b = r.points_m[at(t[1])], &c = r.points_m[at(t[2])];
-    for (const int i : t) g.area_m2[at(i)] += (b - a).cross(c - a).norm() / 6.0;
-  }
+  Ground g{node_areas_m2(r), std::vector<char>(r.points_m.size(), 0)};
   for (std::size_t i = 0; i < r.points_m.size(); ++i) {
     const auto top = f.mould.top_m(r.points_m[i].x(), r.points_m[i].y());
     const bool bare = !top || (f.mould.has_platform() && *top <= 0.0);
@@ -122,9 +127,10 @@ Ground ground_under(const Formed& f, const std::vector<VentAtEnd>& vents) {
 /// When each node touched, infinite for what never did, and what makes a part worth a vent.
 struct History {
   std::vector<double> touched_s;
+  std::vector<char> hardly_off;  ///< it never came down, and nobody sees that
   double least_m2, least_s = 0.0, first_s = kInfinity;
 
-  History(const forming::FormingResult& r, const std::vector<char>& free, double smallest_m2)
+  History(const forming::FormingResult& r, const Neighbours& around, const std::vector<char>& free, double smallest_m2)
       : touched_s(r.touched_s), least_m2(smallest_m2) {
     double last_s = 0.0;
     for (double& t : touched_s) {
@@ -132,16 +138,31 @@ struct History {
       first_s = std::min(first_s, t);
       if (t < kInfinity) last_s = std::max(last_s, t);
     }
+    hardly_off.assign(touched_s.size(), 0);
     if (!(first_s < kInfinity)) return;
     least_s = kLeastWhile * (last_s - first_s);
-    // A rim that is down holds from the start, though no contact is asked of it. What stands off so little that nobody
-    // sees it, as in the sharp corner of a floor, has come down last.
+    // A rim that is down holds from the start, though no contact is asked of it.
+    std::vector<int> left;
     for (std::size_t i = 0; i < touched_s.size(); ++i) {
       if (touched_s[i] < kInfinity) continue;
       if (r.on_rim[i] && !free[i])
         touched_s[i] = first_s;
       else if (r.gap_m[i] < kHardlySeen * r.bought_thickness_m)
-        touched_s[i] = last_s;
+        left.push_back(static_cast<int>(i)), hardly_off[i] = 1;
+    }
+    // What stands off so little that nobody sees it, as in the sharp corner of a floor, has come down with the last of
+    // what touches around it, ring by ring.
+    while (!left.empty()) {
+      std::vector<std::pair<int, double>> ring;
+      for (const int i : left) {
+        double around_s = -kInfinity;
+        for (int k = around.first[at(i)]; k < around.first[at(i) + 1]; ++k)
+          if (const double t = touched_s[at(around.other[at(k)])]; t < kInfinity) around_s = std::max(around_s, t);
+        if (around_s > -kInfinity) ring.emplace_back(i, around_s);
+      }
+      if (ring.empty()) return;
+      for (const auto& [i, t] : ring) touched_s[at(i)] = t;
+      std::erase_if(left, [&](int i) { return touched_s[at(i)] < kInfinity; });
     }
   }
   /// A part that is cut off from time_s on.
@@ -186,14 +207,22 @@ void meet(Part& a, Part& b, const History& history, double time_s, std::vector<C
 std::vector<PocketSeen> pockets_seen(const Formed& f, const AirAtEnd& air) {
   std::vector<PocketSeen> all;
   const std::vector<double>& since_Pa = f.sheet.pressure_since_Pa;
+  const std::vector<double> area_m2 = node_areas_m2(f.sheet);
   const double pressed_Pa = since_Pa.empty() ? 0.0 : *std::max_element(since_Pa.begin(), since_Pa.end());
   for (int k = 0; k < static_cast<int>(air.pockets.size()); ++k) {
     PocketSeen p{.pocket = k, .depth_m = 0.0, .node = -1, .empty_s = kInfinity, .place_m = Vec3::Zero()};
+    double own_m2 = 0.0;
+    for (std::size_t i = 0; i < air.pocket_of.size(); ++i)
+      if (air.pocket_of[i] == k) own_m2 += area_m2[i];
     for (std::size_t i = 0; i < air.pocket_of.size(); ++i)
       if (air.pocket_of[i] == k && f.in_part[i] && f.sheet.gap_m[i] > p.depth_m)
         p.depth_m = f.sheet.gap_m[i], p.node = static_cast<int>(i), p.place_m = f.sheet.points_m[i];
     const ShutIn& s = air.pockets[at(k)];
     if (!(p.depth_m > 0.0) || s.pressure_Pa < kPushes * pressed_Pa) continue;
+    // A strip under a sharp edge that the edge itself holds off is no bubble.
+    const double element_m = f.sheet.element_m[at(p.node)];
+    if (p.depth_m < kHardlySeen * f.sheet.bought_thickness_m && own_m2 < kLeastSquares * element_m * element_m)
+      continue;
     double flow_kg_s = 0.0;
     for (const VentAtEnd& v : air.vents)
       if (v.serves == k && s.pressure_Pa > 0.0)
@@ -266,7 +295,7 @@ std::vector<VentPlace> propose_vents(const Formed& f, const std::vector<VentAtEn
   const Ground ground = ground_under(f, vents);
   const Neighbours around(r);
   const double element_m = std::accumulate(r.element_m.begin(), r.element_m.end(), 0.0) / n;
-  const History history(r, ground.free, kLeastSquares * element_m * element_m);
+  const History history(r, around, ground.free, kLeastSquares * element_m * element_m);
   const std::vector<int> order = by_touch(history.touched_s, r.gap_m);
   std::vector<int> rank(at(n)), up(at(n), -1);  // up = -1: had touched already
   for (int k = 0; k < n; ++k) rank[at(order[at(k)])] = k;
@@ -278,7 +307,9 @@ std::vector<VentPlace> propose_vents(const Formed& f, const std::vector<VentAtEn
   std::vector<CutOff> done;
   for (const int i : order) {
     up[at(i)] = i;
-    part[at(i)] = {.area_m2 = ground.area_m2[at(i)], .open = ground.free[at(i)] != 0, .last = i, .cut_off = {}};
+    // A strip that hangs a little off under an edge asks for no vent of its own.
+    const double area_m2 = history.hardly_off[at(i)] ? 0.0 : ground.area_m2[at(i)];
+    part[at(i)] = {.area_m2 = area_m2, .open = ground.free[at(i)] != 0, .last = i, .cut_off = {}};
     for (int k = around.first[at(i)]; k < around.first[at(i) + 1]; ++k) {
       const int j = around.other[at(k)];
       if (up[at(j)] < 0 || root(j) == root(i)) continue;
