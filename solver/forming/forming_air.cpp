@@ -99,8 +99,8 @@ void Forming::find_air(const StepContext& step) {
   for (const int i : snap_.air.nodes) back_Pa_[at(i)] = snap_.air.pressure_Pa(i);
 }
 
-/// Two nodes of one edge that lie on different sides of a concave corner do not seal it: air passes below the edge. Each
-/// stands above the plane that the other lies on; half of that, about, is how high the middle of the edge stands.
+/// Two nodes of one edge that lie on different sides of a concave corner do not seal it: air passes below the edge.
+/// Each stands above the plane that the other lies on; half of that, about, is how high the middle of the edge stands.
 void Forming::open_under_bridges() {
   const double seals_m = 2.0 * air_->options().film_m;
   const auto above_m = [&](int i, int j) {  // of j over what i lies on
