@@ -80,9 +80,9 @@ void tell_shut_air(const imprint::ReliefAnswer& a, double limit, Finding& findin
     if (share < least) least = share, most = s.share * own->filled_most / own->filled, worst = &s;
   }
   if (worst == nullptr) return;
-  finding.why += fmt::format(
-      "; {} closed hollow{}: if no air leaks out of them, {} takes {:.2f} to {:.2f} of its depth instead of {:.2f}",
-      all.size(), all.size() == 1 ? "" : "s", worst->name, least, most, worst->share);
+  finding.why +=
+      fmt::format("; {} closed hollow{}: if no air leaks out, {} takes {:.2f} to {:.2f} of its depth instead of {:.2f}",
+                  all.size(), all.size() == 1 ? "" : "s", worst->name, least, most, worst->share);
   if (finding.verdict != Verdict::kPass || most >= limit) return;
   finding.verdict = Verdict::kDoubt;
   finding.advice = "a hole or a scratch to the outside in each closed hollow, or a gap in its outline";

@@ -335,7 +335,7 @@ bool leaves_air(const Formed& f, const AirAtEnd& air) {
   return std::any_of(seen.begin(), seen.end(), [&](const PocketSeen& p) {
     const bool has_vent =
         std::any_of(air.vents.begin(), air.vents.end(), [&](const VentAtEnd& v) { return v.serves == p.pocket; });
-    return !has_vent && p.depth_m > kOnMould * f.sheet.bought_thickness_m;
+    return !has_vent && p.depth_m > kHardlySeen * f.sheet.bought_thickness_m;
   });
 }
 

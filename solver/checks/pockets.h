@@ -62,7 +62,7 @@ struct VentPlace {
 /// perforated platform, hangs together with a rim that stands clear, or has one of `vents` in it.
 std::vector<VentPlace> propose_vents(const Formed& formed, const std::vector<VentAtEnd>& vents = {});
 
-/// Some pocket holds the part off, and no vent opens into it.
+/// Some pocket holds the part off so far that one sees it, and no vent opens into it.
 bool leaves_air(const Formed& formed, const AirAtEnd& air);
 
 /// `advised`: where to vent; none: what propose_vents says of this run, where there are no vents or they left air
