@@ -305,8 +305,10 @@ void Forming::note_touch(int i, double load_m_s, double mid_dt_s, double steps) 
     const double now_Pa = state_.mass_kg[at(i)] * load_m_s / (mid_dt_s * state_.area_m2[at(i)].norm());
     touch.contact_Pa += (now_Pa - touch.contact_Pa) * steps / kContactMeanSteps;
   }
+  // What touches feels no air, though air may pass beside it.
+  const double below_Pa = touch.touching ? 0.0 : back_Pa_[at(i)];
   if (!std::isnan(touch.first_s))
-    touch.pressure_since_Pa = std::max(touch.pressure_since_Pa, snap_.mean_pressure_Pa - back_Pa_[at(i)]);
+    touch.pressure_since_Pa = std::max(touch.pressure_since_Pa, snap_.mean_pressure_Pa - below_Pa);
 }
 
 void Forming::look_at_still(int i, const Vec3& normal) {

@@ -59,7 +59,7 @@ TEST(HollowAir, PassThatNeedsALeakIsInDoubt) {
   Finding f{.id = "relief_dot", .question = "?", .value = 0.95, .unit = "-"};
   tell_shut_air(sunk(5, 14), 0.5, f);
   EXPECT_EQ(f.verdict, Verdict::kPass);
-  EXPECT_NE(f.why.find("1 closed hollow: if no air leaks out, dot takes 0.62 to 0.84 of its depth"), std::string::npos)
+  EXPECT_NE(f.why.find("1 closed hollow: if no air leaks out, dot takes 0.61 to 0.84 of its depth"), std::string::npos)
       << f.why;
   tell_shut_air(sunk(5, 14), 0.9, f);
   EXPECT_EQ(f.verdict, Verdict::kDoubt);
