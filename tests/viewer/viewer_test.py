@@ -15,7 +15,7 @@ READERS = ("Xdmf3ReaderS", "Xdmf3ReaderT", "XDMFReader")
 NODE_FIELDS = {
     "flat (mm)", "thickness (mm)", "stretch 1", "stretch 2", "gap (mm)", "contact pressure (MPa)", "touched (s)",
     "temperature (C)", "finest radius (mm)", "capture depth 0.2mm stroke (mm)", "capture depth 0.5mm stroke (mm)",
-    "capture depth 1.0mm stroke (mm)"}
+    "capture depth 1.0mm stroke (mm)", "pocket", "pocket pressure (MPa)"}
 TRIANGLE_FIELDS = {"thickness (mm) per triangle", "wrinkle per triangle"}
 RELIEF_FIELDS = {"gap (mm)", "contact pressure (MPa)"}
 # So stiff that it hardly bends: seconds less.

@@ -55,6 +55,24 @@ TEST_F(Frames, DatasetsHoldTheFrameInMillimetresAndMegapascal) {
   EXPECT_FLOAT_EQ(file.dataset<float>("/triangle/wrinkle")[1], 0.1F);
 }
 
+TEST_F(Frames, PocketsAreThereOnlyWhereAirIsFollowed) {
+  const MadeUp sheet(3, 2e-3);
+  ResultFolder folder(root_ / "out", false, {});
+  FrameWriter frames(folder);
+  frames.write(sheet.frame(0, 0.0));
+  std::vector<double> pocket(sheet.points_m.size(), -1.0), pressure_Pa(sheet.points_m.size(), 0.0);
+  pocket[5] = 3.0, pressure_Pa[5] = 2.5e5;
+  forming::Frame with_air = sheet.frame(1, 0.1);
+  with_air.pocket = pocket, with_air.pocket_pressure_Pa = pressure_Pa;
+  frames.write(with_air);
+  EXPECT_FALSE(h5::Reader(read_file(root_ / "out" / "sheet_0000.h5"), "0").holds("/node/pocket"));
+  const h5::Reader file(read_file(root_ / "out" / "sheet_0001.h5"), "1");
+  EXPECT_EQ(file.dataset<float>("/node/pocket")[5], 3.0F);
+  EXPECT_EQ(file.dataset<float>("/node/pocket")[4], -1.0F);
+  EXPECT_FLOAT_EQ(file.dataset<float>("/node/pocket_pressure_MPa")[5], 0.25F);
+  EXPECT_NE(read_file(root_ / "out" / "sheet.xdmf").find("pocket pressure (MPa)"), std::string::npos);
+}
+
 TEST_F(Frames, LayerLinesAreThereOnlyWhereTheFrameHasThem) {
   const MadeUp sheet(3, 2e-3);
   forming::Frame with_lines = sheet.frame(1, 0.1);

@@ -5,6 +5,7 @@
 #include "tests/solver/forming/small_run.h"
 
 #include <gtest/gtest.h>
+#include <omp.h>
 
 #include <algorithm>
 #include <cmath>
@@ -148,6 +149,23 @@ TEST(FormingAir, AWrongBookStopsTheRun) {
   LedgerTamper tamper;
   tamper.air = 1.5;
   EXPECT_THROW(run_to_end(cup_spec(0.8e5, AirSpec{}), flat_cup(), tamper), Error);
+}
+
+TEST(FormingAir, SameBitsForAnyThreads) {
+  const mould::RigidMould mould = flat_cup();
+  const int before = omp_get_max_threads();
+  std::vector<Ended> all;
+  for (const int threads : {1, 2, 3}) {
+    omp_set_num_threads(threads);
+    all.push_back(run_to_end(cup_spec(2e5, one_hole(0.5e-3)), mould));
+  }
+  omp_set_num_threads(before);
+  EXPECT_GT(all[0].snap.air.vented_kg, 0.0);
+  for (const Ended& e : all) {
+    EXPECT_TRUE(e.snap.x_m == all[0].snap.x_m);
+    EXPECT_EQ(e.snap.air.vented_kg, all[0].snap.air.vented_kg);
+    EXPECT_EQ(e.snap.ledger.air_J, all[0].snap.ledger.air_J);
+  }
 }
 
 TEST(FormingAir, GoingOnFromASnapshotChangesNoBit) {
