@@ -54,6 +54,8 @@ TEST(Schema, EveryExampleCanBeRead) {
       text = "[[forming.stage]]\n" + std::string(key.path.substr(14)) + " = " + std::string(key.example) + "\n";
     } else if (table.starts_with("relief")) {
       text = "[[relief]]\n" + std::string(key.path.substr(7)) + " = " + std::string(key.example) + "\n";
+    } else if (table == "mould.vents") {
+      text = "[[mould.vents]]\n" + std::string(leaf(key)) + " = " + std::string(key.example) + "\n";
     } else {
       text =
           (table.empty() ? "" : "[" + table + "]\n") + std::string(leaf(key)) + " = " + std::string(key.example) + "\n";
