@@ -217,9 +217,9 @@ CaseResult run_reliefs(const Case& c, const Geometry& geometry, const forming::S
   return result;
 }
 
-CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& sinks) {
+CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& sinks, const forming::Snapshot* from) {
   const Threads threads(c.numerics.threads);
-  const auto from = std::chrono::steady_clock::now();
+  const auto start = std::chrono::steady_clock::now();
   CaseResult result;
   result.warnings = check_geometry(c, geometry);
   const mesh::SheetMesh sheet = make_sheet(c, geometry);
@@ -229,12 +229,15 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
   result.min_mesh_quality = sheet.min_quality;
 
   const FormingSpec spec = forming_spec(c);
-  forming::Forming forming(spec, mould, sheet);
+  forming::Forming forming =
+      from != nullptr ? forming::Forming(spec, mould, *from) : forming::Forming(spec, mould, sheet);
   const forming::FormingSinks inner{
       .frame = [&](int index, const forming::FormingResult& r) { send_frame(c, mould, sinks, index, r); },
       .history = sinks.history,
       .progress = sinks.progress,
-      .stop = sinks.stop};
+      .stop = sinks.stop,
+      .keep_due = sinks.keep_due,
+      .keep = sinks.keep};
   try {
     result.ending = forming.run(inner) ? Ending::kDone : Ending::kStopped;
   } catch (const Error& error) {
@@ -271,7 +274,7 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
     if (result.ending == Ending::kDone && !add_reliefs(c, geometry, mould, &formed, sinks, result))
       result.ending = Ending::kStopped;
   }
-  result.seconds = seconds_since(from);
+  result.seconds = seconds_since(start);
   return result;
 }
 

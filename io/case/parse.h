@@ -46,6 +46,10 @@ struct ParsedCase {
 /// file must exist but is not read: that is moulds::load_surface.
 ParsedCase parse_case(const std::filesystem::path& case_path, Purpose purpose = Purpose::kForming);
 
+/// The case of an interrupted run, from the text and stem it was started with; `file` is for messages. The files it
+/// names are not looked for. Throws Error (case).
+ParsedCase parse_again(std::string text, std::filesystem::path file, std::string result_stem);
+
 /// What was thrown about the geometry of this case, with the case file and line in front if `where` starts with a key
 /// ("sheet.height", "stage 'press', clamp_to"). No line for a key the case does not give.
 Error with_line(const ParsedCase& parsed, const Error& error);

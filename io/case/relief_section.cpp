@@ -37,7 +37,7 @@ const std::array<SourceKind, 4>& source_kinds() {
 /// Reads one relief; `path` is "relief[2]".
 class ReliefReader {
  public:
-  ReliefReader(Values& values, const fs::path& folder, std::string path)
+  ReliefReader(Values& values, const Folder& folder, std::string path)
       : values_(values), folder_(folder), path_(std::move(path)), source_(path_ + ".source") {}
 
   ReliefSpec read() {
@@ -145,9 +145,9 @@ class ReliefReader {
   /// Path of a file beside the case that must be there.
   std::string file_of(std::string_view key) const {
     const std::string& written = source(key)->text;
-    const fs::path file = (folder_ / written).lexically_normal();
+    const fs::path file = (folder_.value_or(fs::path()) / written).lexically_normal();
     std::error_code ignored;
-    if (!fs::is_regular_file(file, ignored)) {
+    if (folder_ && !fs::is_regular_file(file, ignored)) {
       values_.refuse(fmt::format("{}.{}", source_, key), fmt::format("no file {}", in_quotes(written)),
                      "a file that is there", "Paths are relative to the case file");
     }
@@ -251,14 +251,14 @@ class ReliefReader {
   }
 
   Values& values_;
-  const fs::path& folder_;
+  const Folder& folder_;
   std::string path_, source_;
   ReliefSpec spec_;
 };
 
 }  // namespace
 
-std::vector<ReliefSpec> read_reliefs(Values& values, const fs::path& folder) {
+std::vector<ReliefSpec> read_reliefs(Values& values, const Folder& folder) {
   std::vector<ReliefSpec> reliefs;
   std::set<std::string> names;
   for (int i = 1; i <= values.count("relief"); ++i) {

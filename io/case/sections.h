@@ -19,12 +19,13 @@ struct Remarks {
 };
 
 SheetSpec read_sheet(Values& values, Remarks& remarks);
-/// `folder` is what relative paths start from.
-std::optional<MouldSpec> read_mould(const Values& values, const std::filesystem::path& folder,
+/// What relative paths start from; none: files are not looked for.
+using Folder = std::optional<std::filesystem::path>;
+std::optional<MouldSpec> read_mould(const Values& values, const Folder& folder,
                                     std::optional<moulds::SurfaceFile>& surface);
 std::vector<StageSpec> read_stages(Values& values, Remarks& remarks);
 /// Files are looked for, not read: that is reliefs::load_relief.
-std::vector<imprint::ReliefSpec> read_reliefs(Values& values, const std::filesystem::path& folder);
+std::vector<imprint::ReliefSpec> read_reliefs(Values& values, const Folder& folder);
 Trim read_trim(const Values& values);
 Limits read_limits(const Values& values);
 Numerics read_numerics(const Values& values);

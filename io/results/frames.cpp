@@ -110,19 +110,34 @@ std::string frame_file(const Frame& frame) {
   return file.finish();
 }
 
+std::string frame_name(int index) { return fmt::format("sheet_{:04}.h5", index); }
+
+template <class Holds>
+XdmfGrid frame_grid(int index, double time_s, std::size_t nodes, std::size_t triangles, const Holds& holds) {
+  XdmfGrid grid{fmt::format("sheet {}", index), frame_name(index), time_s, nodes, triangles, {}};
+  grid.fields.push_back({"/node/flat_mm", false, 2});
+  for (const SheetField& field : kSheetFields)
+    if (holds(field)) grid.fields.push_back({field.dataset, field.per_triangle, 1});
+  return grid;
+}
+
 }  // namespace
+
+FrameWriter::FrameWriter(ResultFolder& folder, int there) : folder_(folder) {
+  for (int index = 0; index < there; ++index) {
+    const std::filesystem::path path = folder.path() / frame_name(index);
+    const h5::Reader file(read_file(path), path.string());
+    index_.push_back(frame_grid(index, file.attribute<double>("time_s"),
+                                file.dataset<float>("/points_mm", 3).size() / 3,
+                                file.dataset<std::int32_t>("/triangles", 3).size() / 3,
+                                [&](const SheetField& field) { return file.holds(field.dataset); }));
+  }
+}
 
 void FrameWriter::write(const Frame& frame) {
   ensure(frame.index == written(), "frames come in order");
-  XdmfGrid grid{fmt::format("sheet {}", frame.index),
-                fmt::format("sheet_{:04}.h5", frame.index),
-                frame.time_s,
-                frame.points_m.size(),
-                frame.triangles.size(),
-                {}};
-  grid.fields.push_back({"/node/flat_mm", false, 2});
-  for (const SheetField& field : kSheetFields)
-    if (!is_left_out(field, frame)) grid.fields.push_back({field.dataset, field.per_triangle, 1});
+  XdmfGrid grid = frame_grid(frame.index, frame.time_s, frame.points_m.size(), frame.triangles.size(),
+                             [&](const SheetField& field) { return !is_left_out(field, frame); });
   folder_.write(grid.file, frame_file(frame));
   index_.push_back(std::move(grid));
   folder_.write("sheet.xdmf", xdmf_sequence("sheet", index_));

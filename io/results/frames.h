@@ -16,7 +16,8 @@ namespace pellicle::results {
 /// Writes sheet_NNNN.h5, then sheet.xdmf, for each frame. At any moment every frame in the index is whole on disk.
 class FrameWriter {
  public:
-  explicit FrameWriter(ResultFolder& folder) : folder_(folder) {}
+  /// `there`: frames of this run that are in the folder already. Throws Error (case) if one of them cannot be read.
+  explicit FrameWriter(ResultFolder& folder, int there = 0);
   /// Frames come in order, without gaps.
   void write(const forming::Frame& frame);
   int written() const { return static_cast<int>(index_.size()); }

@@ -1,6 +1,8 @@
 // How did the run go, step by step? Columns as in docs/result_format.md; an unknown number is an empty cell.
 #include "io/results/history.h"
 
+#include "mesh/check.h"
+
 #include <fmt/format.h>
 
 #include <cmath>
@@ -24,7 +26,29 @@ std::string cell(const std::string& name) {
   return quoted + "\"";
 }
 
+/// Where the header and so many rows end; npos if there are fewer. A line break inside quotes ends no row.
+std::size_t end_of_rows(const std::string& text, int rows) {
+  bool quoted = false;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    if (text[i] == '"') quoted = !quoted;
+    if (text[i] == '\n' && !quoted && rows-- == 0) return i + 1;
+  }
+  return std::string::npos;
+}
+
 }  // namespace
+
+History::History(ResultFolder& folder, int there) : folder_(folder), rows_(there) {
+  if (there == 0) return;
+  const std::filesystem::path path = folder.path() / "history.csv";
+  const std::string text = read_file(path);
+  const std::size_t end = end_of_rows(text, there);
+  if (end == std::string::npos) {
+    throw Error({Fault::Kind::kCase, path.string(), fmt::format("fewer than {} rows", there),
+                 "the file as it was written", "run the case again"});
+  }
+  text_ = text.substr(0, end);
+}
 
 void History::add(const forming::HistoryRow& r) {
   if (text_.empty()) text_ = kColumns;
@@ -36,6 +60,7 @@ void History::add(const forming::HistoryRow& r) {
     text_.append(1, ',').append(cell(energy_J));
   }
   text_.append(1, ',').append(cell(r.balance)).append(1, '\n');
+  ++rows_;
   changed_ = true;
 }
 

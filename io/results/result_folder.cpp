@@ -165,6 +165,22 @@ ResultFolder::ResultFolder(fs::path folder, bool force, const std::vector<fs::pa
   }
 }
 
+ResultFolder::ResultFolder(fs::path folder, GoingOn) : folder_(std::move(folder)), force_(true), keeps_(true) {
+  if (!folder_.has_filename()) folder_ = folder_.parent_path();
+  std::error_code ignored;
+  if (!fs::is_directory(folder_, ignored)) {
+    say_no(folder_, fs::exists(folder_, ignored) ? "no folder" : "no such folder", "the results folder of a run", "");
+  }
+  if (!fs::is_regular_file(folder_ / "checkpoint.h5", ignored)) {
+    const bool done = fs::exists(folder_ / "summary.json", ignored);
+    say_no(folder_, "no checkpoint.h5", "the results folder of a run that was interrupted",
+           done ? "the run there is finished" : "run the case again");
+  }
+  require_writable(folder_);
+}
+
+ResultFolder ResultFolder::going_on(fs::path folder) { return ResultFolder(std::move(folder), GoingOn{}); }
+
 ResultFolder::~ResultFolder() {
   if (handle_ >= 0) ::close(handle_);
 }
@@ -181,8 +197,9 @@ void ResultFolder::start() {
     say_no(folder_, "a run that is writing here now", "one run a folder", "wait for it, or choose another --out");
   }
   try {
-    require_free(folder_, force_);  // time has passed since the first look
-    for (const std::string& name : look(folder_).ours) remove(name);
+    if (!keeps_) require_free(folder_, force_);  // time has passed since the first look
+    for (const std::string& name : look(folder_).ours)
+      if (!keeps_ || name.ends_with(".tmp")) remove(name);  // cut short by a kill
   } catch (...) {
     ::close(std::exchange(handle_, -1));
     throw;

@@ -66,12 +66,14 @@ Forming::StiffnessSums& Forming::StiffnessSums::operator+=(const StiffnessSums& 
 
 bool Forming::run(const FormingSinks& sinks) {
   enum Line { kNextStep, kMembrane, kGas, kEdges, kMould, kMove, kHeat, kLedger, kRefine, kSend };
-  if (snap_.step == 0) {
+  if (!snap_.begun) {
+    snap_.begun = true;
     sinks.history(history_row());
     sinks.frame(0, result());
   }
   while (!done()) {
     if (snap_.step % kBookSteps == 0 && sinks.stop()) return false;
+    if (snap_.step % kBookSteps == 0 && sinks.keep_due()) sinks.keep(snapshot());
     if (stands()) {
       stand_until_row_or_frame();
       (Watch(profile_[kHeat]), exchange_heat());
@@ -79,6 +81,7 @@ bool Forming::run(const FormingSinks& sinks) {
       if (snap_.time_s >= schedule_.end_s(snap_.stage)) end_stage();
       continue;
     }
+    stood_ = false;
     const StepContext step = (Watch(profile_[kNextStep]), next_step());
     (Watch(profile_[kMembrane]), sheet::membrane_forces(spec_.sheet.law, state_));  // f = -dW/dx
     (Watch(profile_[kNextStep]), follow_frequency(step));                           // damping for the next steps

@@ -7,6 +7,7 @@
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <string>
 #include <vector>
 
 namespace pellicle::forming {
@@ -41,6 +42,25 @@ struct Poke {
   double allowed_m;  ///< so deep it may stand through the triangle
 };
 
+/// What one stage did, for the summary.
+struct StageReport {
+  std::string name;
+  double start_s, end_s;
+  std::int64_t steps;
+  double pressure_Pa;      ///< at its end
+  double swept_volume_m3;  ///< at its end
+  double mass_factor;      ///< scaled over true density, at its end
+  double damping_per_s;
+  double travel_s;                  ///< time given to the travel of the sheet
+  double pace;                      ///< travel in units of R/c (the rule asks for 85)
+  double kinetic_share;             ///< largest KE over largest SE so far, after 30 % of the stage;
+                                    ///< motion along with the clamp does not count
+  double friction_share_slipped;    ///< share of loaded nodes that slid in its last step
+  double peak_Pa, peak_s, peak_m3;  ///< where the travelling sheet passed its limit pressure; NaN if it did not
+  double fastest_m3_s;              ///< volume swept a second after that, at the most; NaN likewise
+  bool reached;                     ///< the stage's pressure or volume was reached
+};
+
 /// Plain copies, no pointers. Given by Forming::snapshot(), taken by Forming's second constructor.
 struct Snapshot {
   std::int64_t step = 0;
@@ -50,6 +70,7 @@ struct Snapshot {
   double limit_dt_s = 0;  ///< what the next step may be at most
   int stage = 0;
   std::int64_t stage_first_step = 0;
+  bool begun = false;  ///< the flat sheet has been sent
   int frames_sent = 0;
   int rows_in_stage = 0;
   double mass_factor = 1, mass_growth = 1, damping_per_s = 0, travel_s = 0, pace = 0;
@@ -76,6 +97,7 @@ struct Snapshot {
   std::vector<mesh::Vec3> paired_at_m;  ///< N, where the nodes were when they were found; NaN or none: not yet
   std::vector<mesh::Vec3> looked_at_m;  ///< N, likewise, where it was last looked at whether they are to be refined
   Ledger ledger;
+  std::vector<StageReport> reports;  ///< of the stages that have ended
   // The sheet they belong to.
   std::vector<mesh::Vec2> flat_m;
   std::vector<mesh::Triangle> triangles;
