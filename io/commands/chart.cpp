@@ -123,8 +123,9 @@ std::vector<double> pressures_of(const ChartOptions& options, const std::vector<
   std::vector<std::string> words;
   for (const double p_Pa : outside_Pa) words.push_back(bar_text(p_Pa));
   const double least_Pa = kLeastOverModulus * stiffest_Pa, most_Pa = kMostOverModulus * softest_Pa;
-  const std::string found = fmt::format("{} for a shear modulus of {:.3g} to {:.3g} MPa", fmt::join(words, ", "),
-                                        1e-6 * softest_Pa, 1e-6 * stiffest_Pa);
+  const std::string band = softest_Pa < stiffest_Pa ? fmt::format("{:.3g} to ", 1e-6 * softest_Pa) : "";
+  const std::string found =
+      fmt::format("{} for a shear modulus of {}{:.3g} MPa", fmt::join(words, ", "), band, 1e-6 * stiffest_Pa);
   const std::string allowed = fmt::format("{} to {}, {:g} to {:g} times the modulus", bar_text(least_Pa),
                                           bar_text(most_Pa), kLeastOverModulus, kMostOverModulus);
   if (asked || inside_Pa.empty())
