@@ -136,8 +136,8 @@ TEST(GrooveReadback, FilledGroovesAreNotUsed) {
   }
 }
 
-// A micrometre of depth would say 1800 MPa, and layer theory at 27 thicknesses is no theory: neither counts, and each
-// says why. The two others give their modulus as if alone.
+// A fifth of a micrometre of depth would say 800 MPa, and at 27 thicknesses layer theory has no table: neither counts,
+// each says why. The two others give their modulus as if alone.
 TEST(GrooveReadback, GroovesWithoutABelievableAnswerAreLeftOut) {
   std::vector<Groove> grooves(coupon().grooves.begin(), coupon().grooves.begin() + 2);
   const double alone_Pa = read_grooves(grooves).shear_modulus_Pa.likely;
