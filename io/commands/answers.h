@@ -8,8 +8,8 @@
 
 namespace pellicle::commands {
 
-/// Writes what is answered, and the case where no frame has brought it, and prints it as the options ask; a checkpoint
-/// of before is removed. Returns the exit code: 0, or with `strict` 5 where a limit of the case is broken.
+/// Writes what is answered, and the case, and prints it as the options ask; a checkpoint of before is removed. Returns
+/// the exit code: 0, or with `strict` 5 where a limit of the case is broken.
 int give_answers(const RunOptions& options, const cases::ParsedCase& parsed, results::Summary& summary,
                  results::ResultFolder& folder);
 
