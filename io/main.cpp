@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <array>
 #include <cstdio>
 #include <cstdlib>
 #include <exception>
@@ -24,6 +25,7 @@ using namespace pellicle;
 using namespace pellicle::commands;
 
 constexpr int kInternal = 1, kUsage = 2;
+constexpr std::array kCommands{"run", "resume", "check", "imprint", "chart", "calibrate", "verify", "schema"};
 
 /// One message is one line, whatever a path or a library put into it.
 int complain(std::string message, int exit_code) {
@@ -36,7 +38,7 @@ int complain(std::string message, int exit_code) {
 
 /// What is wrong with the first word, if it names no command there is; empty if nothing.
 std::string refuse_command(std::string_view word) {
-  const std::vector<std::string> known{"run", "resume", "check", "imprint", "chart", "calibrate", "verify", "schema"};
+  const std::vector<std::string> known(kCommands.begin(), kCommands.end());
   const std::vector<std::string_view> planned{"compare", "new", "export", "sweep"};
   const auto is_word = [&](std::string_view other) { return other == word; };
   if (word.starts_with('-') || std::any_of(known.begin(), known.end(), is_word)) return {};
@@ -102,8 +104,7 @@ class CommandLine {
     }
     if (!action_)
       return complain(
-          "no command: found nothing to do; allowed run, resume, check, imprint, chart, calibrate, verify, schema. Run "
-          "pellicle --help",
+          fmt::format("no command: found nothing to do; allowed {}. Run pellicle --help", fmt::join(kCommands, ", ")),
           kUsage);
     return action_();
   }

@@ -143,10 +143,12 @@ ParsedCase understood(ParsedCase parsed, Purpose purpose, const Folder& folder) 
 
 Error with_line(const ParsedCase& parsed, const Error& error) {
   Fault fault = error.fault();
-  if (fault.kind != Fault::Kind::kGeometry) return error;
+  if (fault.kind != Fault::Kind::kGeometry && fault.kind != Fault::Kind::kCase) return error;
   const std::string key = key_named(parsed.value, fault.where);
-  const auto value = std::find_if(parsed.values.begin(), parsed.values.end(),
-                                  [&](const ResolvedValue& v) { return v.key == key && v.line > 0; });
+  const bool may_be_table = key.starts_with("relief[");
+  const auto value = std::find_if(parsed.values.begin(), parsed.values.end(), [&](const ResolvedValue& v) {
+    return v.line > 0 && (v.key == key || (may_be_table && v.key.starts_with(key + '.')));
+  });
   if (value == parsed.values.end()) return error;
   fault.where = fmt::format("{}:{}, {}", parsed.file.string(), value->line, fault.where);
   return Error(std::move(fault));

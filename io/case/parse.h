@@ -50,11 +50,12 @@ ParsedCase parse_case(const std::filesystem::path& case_path, Purpose purpose = 
 /// names are not looked for. Throws Error (case).
 ParsedCase parse_again(std::string text, std::filesystem::path file, std::string result_stem);
 
-/// What was thrown about the geometry of this case, with the case file and line in front if `where` starts with a key
-/// ("sheet.height", "stage 'press', clamp_to"). No line for a key the case does not give.
+/// What was thrown about this case once it was read, with the case file and line in front if `where` starts with a key
+/// ("sheet.height", "stage 'press', clamp_to") or with a table of a relief ("relief 'word', source": its first key). No
+/// line for a key the case does not give.
 Error with_line(const ParsedCase& parsed, const Error& error);
 
-/// Calls `what`; an Error of the geometry leaves with its line.
+/// Calls `what`; an Error about the case leaves with its line.
 template <typename What>
 auto telling_lines(const ParsedCase& parsed, const What& what) {
   try {

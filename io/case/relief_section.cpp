@@ -1,11 +1,12 @@
 // Which fine detail does the case name, from which source, where, and in what state of the sheet?
 #include "io/case/sections.h"
+#include "io/reliefs/refusals.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
-#include <set>
+#include <map>
 #include <string_view>
 #include <system_error>
 
@@ -15,7 +16,7 @@ namespace {
 namespace fs = std::filesystem;
 using imprint::ReliefSpec;
 
-constexpr std::size_t kLongestName = 40;
+constexpr std::size_t kLongestName = 40;         // a word in tables and names of files
 constexpr double kDefaultGrid_m = 0.02e-3;       // a stroke of a printed mould has 0.1 mm or more: five cells
 constexpr double kDefaultDotHeight_m = 0.75e-3;  // middle of 0.6 to 0.9 mm, 2010 ADA Standards, Table 703.3.1
 
@@ -243,10 +244,11 @@ class ReliefReader {
     if (profile != nullptr && profile->kind == mesh::Profile::Kind::kRound && spec_.periodic) {
       values_.refuse(path_ + ".periodic", "a round profile that repeats", "periodic with kind = \"strip\" only");
     }
-    if (spec_.size_m && spec_.size_m->minCoeff() < 2.0 * spec_.grid_m) {
+    if (spec_.size_m && spec_.size_m->minCoeff() < reliefs::kFewestCells * spec_.grid_m) {
+      const double most_m = spec_.size_m->minCoeff() / reliefs::kFewestCells;
       values_.refuse(
           path_ + ".grid", format_in(spec_.grid_m, "mm"),
-          fmt::format("at most {}, half the shorter side of size", format_in(0.5 * spec_.size_m->minCoeff(), "mm")));
+          fmt::format("at most {}, the shorter side of size by {}", format_in(most_m, "mm"), reliefs::kFewestCells));
     }
   }
 
@@ -260,13 +262,21 @@ class ReliefReader {
 
 std::vector<ReliefSpec> read_reliefs(Values& values, const Folder& folder) {
   std::vector<ReliefSpec> reliefs;
-  std::set<std::string> names;
+  std::map<std::string, std::string> names;  // by what a file system that folds case makes of them
   for (int i = 1; i <= values.count("relief"); ++i) {
     const std::string path = fmt::format("relief[{}]", i);
     reliefs.push_back(ReliefReader(values, folder, path).read());
-    if (!names.insert(reliefs.back().name).second) {
-      values.refuse(path + ".name", fmt::format("a second relief named {}", in_quotes(reliefs.back().name)),
-                    "a name of its own for each", "The results of a relief are files with its name");
+    const std::string& name = reliefs.back().name;
+    std::string folded = name;
+    for (char& c : folded) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+    const auto [before, is_new] = names.emplace(folded, name);
+    if (!is_new) {
+      const bool same = before->second == name;
+      values.refuse(path + ".name",
+                    fmt::format("{} {}{}", same ? "a second relief named" : "a relief named", in_quotes(name),
+                                same ? "" : " beside " + in_quotes(before->second)),
+                    "a name of its own for each, large and small letters being one",
+                    "The results of a relief are files with its name");
     }
   }
   return reliefs;

@@ -420,7 +420,8 @@ constexpr std::array kKeys{
         .kind = K::kText,
         .required = true,
         .example = R"("title")",
-        .meaning = "name in results and messages, one of its own: letters, digits, - and _, at most 40"},
+        .meaning =
+            "name in results and messages, one of its own whatever the case: letters, digits, - and _, at most 40"},
     Key{.path = "relief.source",
         .kind = K::kWordOrTable,
         .words = "mould",
@@ -505,7 +506,7 @@ constexpr std::array kKeys{
         .fallback_text = "none",
         .example = R"("groove.csv")",
         .meaning = "table of points, relative to the case file: a header x_mm,z_mm, then x strictly rising and z above "
-                   "the surface. It needs no at, size and angle, but a state"},
+                   "the surface; lines that start with # are notes. It needs no at, size and angle, but a state"},
     Key{.path = "relief.source.kind",
         .kind = K::kWord,
         .words = "strip|round",
@@ -545,7 +546,8 @@ constexpr std::array kKeys{
         .high = 1,
         .fallback_text = "0.02 mm; the pixel of an image",
         .example = R"("0.02 mm")",
-        .meaning = "side of the cells the relief is computed on; four or more to a stroke"},
+        .meaning =
+            "side of the cells the relief is computed on; four or more to a stroke, and to the shorter side of size"},
     Key{.path = "relief.periodic",
         .kind = K::kFlag,
         .fallback = "false",

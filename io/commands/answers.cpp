@@ -15,14 +15,6 @@ namespace {
 
 constexpr int kDone = 0, kLimitBroken = 5;
 
-/// The limits a case can give, and the findings that answer them.
-bool breaks_limit_of_case(const checks::Finding& finding, const Limits& limits) {
-  const bool has_limit = (limits.min_thickness_m && finding.id == "thinnest_wall") ||
-                         (limits.max_layer_line_m && finding.id == "layer_lines") ||
-                         (limits.min_capture && finding.id.starts_with("relief_"));
-  return has_limit && finding.limit && finding.verdict == checks::Verdict::kFail;
-}
-
 void print_result(std::string_view text) {
   std::fwrite(text.data(), 1, text.size(), stdout);
   if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0) {
@@ -36,8 +28,9 @@ void print_result(std::string_view text) {
 int give_answers(const RunOptions& options, const cases::ParsedCase& parsed, results::Summary& summary,
                  results::ResultFolder& folder) {
   for (const ReliefResult& relief : summary.result.reliefs) results::write_relief(folder, relief);
-  folder.write("case.toml", parsed.text);
+  if (summary.reliefs_alone) folder.write("case.toml", parsed.text);  // else the first frame has brought it
   for (const cases::ResolvedValue& value : parsed.not_used_yet) summary.not_used_yet.push_back(value.key);
+  summary.limits = parsed.value.limits;
   const std::string json = results::summary_json(summary);
   folder.write("summary.json", json);
   folder.remove("checkpoint.h5");
@@ -49,7 +42,7 @@ int give_answers(const RunOptions& options, const cases::ParsedCase& parsed, res
   }
   const auto& findings = summary.result.findings;
   const bool is_broken = std::any_of(findings.begin(), findings.end(), [&](const checks::Finding& finding) {
-    return breaks_limit_of_case(finding, parsed.value.limits);
+    return finding.verdict == checks::Verdict::kFail && results::has_limit_of_case(finding, summary.limits);
   });
   return options.strict && is_broken ? kLimitBroken : kDone;
 }

@@ -58,16 +58,20 @@ bool is_signed_name(std::string_view name) {
   return std::any_of(kSignedNames.begin(), kSignedNames.end(), [&](const auto& s) { return s.first == name; });
 }
 
-/// Whether the file opens with the words its name has when we wrote it. A .tmp may be cut short anywhere.
-bool is_signed(const fs::path& file) {
-  const std::string name(without_tmp(file.filename().string()));
+enum class Signature { kOurs, kCutShort, kMissing };
+
+/// Whether the file opens with the words its name has when we wrote it. A .tmp may be cut short within them.
+Signature signature(const fs::path& file) {
+  const std::string full = file.filename().string(), name(without_tmp(full));
   const auto ours =
       std::find_if(kSignedNames.begin(), kSignedNames.end(), [&](const auto& s) { return s.first == name; });
-  if (ours == kSignedNames.end()) return false;
+  if (ours == kSignedNames.end()) return Signature::kMissing;
   std::string start(ours->second.size(), '\0');
   std::ifstream in(file, std::ios::binary);
   in.read(start.data(), static_cast<std::streamsize>(start.size()));
-  return in && start == ours->second;
+  start.resize(static_cast<std::size_t>(in.gcount()));
+  if (start == ours->second) return Signature::kOurs;
+  return full != name && ours->second.starts_with(start) ? Signature::kCutShort : Signature::kMissing;
 }
 
 struct Contents {
@@ -80,10 +84,13 @@ Contents look(const fs::path& folder) {
   Contents contents;
   for (const fs::directory_entry& entry : fs::directory_iterator(folder)) {
     std::string name = entry.path().filename().string();
-    if (entry.is_symlink() || !entry.is_regular_file() || !is_result_name(name)) {
+    const bool wants_signature = is_signed_name(without_tmp(name));
+    const bool is_plain = !entry.is_symlink() && entry.is_regular_file();
+    const Signature found = wants_signature && is_plain ? signature(entry.path()) : Signature::kMissing;
+    if (!is_plain || !is_result_name(name) || (wants_signature && found == Signature::kMissing)) {
       contents.others.push_back(std::move(name));
     } else {
-      (is_own_name(name) || is_signed(entry.path()) ? own : common).push_back(std::move(name));
+      (is_own_name(name) || found == Signature::kOurs ? own : common).push_back(std::move(name));
     }
   }
   (own.empty() ? contents.others : contents.ours)

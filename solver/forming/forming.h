@@ -180,7 +180,7 @@ class Forming {
   std::vector<mesh::Vec3> carried_m2_;      ///< N, part of the area vector whose gas the mould bears
   std::vector<mesh::Vec3> put_back_m_;      ///< N
   std::vector<mould::Neighbourhood> near_;  ///< N
-  bool stood_ = false;        ///< in the last turn of the loop
+  bool stood_ = false;                      ///< in the last turn of the loop
   std::vector<char> rests_;   ///< N, 1: it stuck and stood in the last step; saves time, changes no result
   std::vector<Still> still_;  ///< N, of what rests
   std::vector<double> triangle_thickness_m_;                       ///< M, for the heat step; filled where needed

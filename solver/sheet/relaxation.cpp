@@ -115,7 +115,8 @@ void check(const Relaxation& r) {
     if (!(mode.time_s > 0.0)) refuse("relaxation time of a mode, s", mode.time_s, "above 0", "");
   }
   if (!(s.c1 >= 0.0) || !std::isfinite(s.c1)) refuse("first WLF constant", s.c1, "0 or more", "");
-  if (!(s.reference_K > 0.0) || !(s.limit_K > 0.0)) refuse("a temperature of the shift, K", s.limit_K, "above 0 K", "");
+  if (!(s.reference_K > 0.0)) refuse("reference temperature of the shift, K", s.reference_K, "above 0 K", "");
+  if (!(s.limit_K > 0.0)) refuse("lower limit of the WLF form, K", s.limit_K, "above 0 K", "");
   if (!(s.c2_K > 0.0)) refuse("second WLF constant, K", s.c2_K, "above 0 K", "");
   if (!(s.limit_K > s.reference_K - s.c2_K))
     refuse("lower limit of the WLF form, K", s.limit_K, "above its reference temperature less its second constant",

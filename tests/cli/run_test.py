@@ -30,7 +30,7 @@ SCHEMA = os.path.join(HERE, "..", "..", "docs", "summary.schema.json")
 LONG = {"element": "0.6 mm", "duration": "5 s"}  # many seconds: time to interrupt it
 
 
-class Run(unittest.TestCase):
+class Run(small_case.Refusals, unittest.TestCase):
     @classmethod
     def setUpClass(cls):
         cls.place = tempfile.TemporaryDirectory(prefix="pellicle-run-")
@@ -55,15 +55,6 @@ class Run(unittest.TestCase):
 
     def new_case(self, name="case", **changes):
         return small_case.write(self.folder(name), **changes)
-
-    def refused(self, done, exit_code, *words):
-        """One line on stderr with these words, nothing on stdout."""
-        self.assertEqual(done.returncode, exit_code, done.stderr)
-        self.assertEqual(done.stdout, "")
-        lines = [line for line in done.stderr.splitlines() if not line.startswith("warning: ")]
-        self.assertEqual(len(lines), 1, done.stderr)
-        for word in words:
-            self.assertIn(word, lines[0])
 
     # Results.
 

@@ -387,7 +387,7 @@ TEST_F(ParseCase, TheSheetMustStandAboveThePlatform) {
   EXPECT_EQ(fault_of(plus("clamp_to = \"-1 mm\"\n")).kind, Fault::Kind::kGeometry);
 }
 
-TEST_F(ParseCase, ErrorsOfTheGeometryGetTheLineOfTheirKey) {
+TEST_F(ParseCase, ErrorsAboutTheCaseGetTheLineOfTheirKey) {
   const ParsedCase parsed =
       parse(plus("clamp_to = \"20 mm\"\n[[forming.stage]]\nname = \"it's, a 'hold', so\"\n"
                  "duration = \"1 s\"\npressure = \"4 bar\"\nclamp_to = \"10 mm\"\n"));
@@ -403,6 +403,8 @@ TEST_F(ParseCase, ErrorsOfTheGeometryGetTheLineOfTheirKey) {
                             "sheet.rim_element", "marker.stl, facet 2", ""}) {
     EXPECT_EQ(where(other), other);
   }
+  EXPECT_EQ(where("sheet.height", Fault::Kind::kCase), file + ":6, sheet.height");
+  EXPECT_EQ(where("sheet", Fault::Kind::kCase), "sheet");
   EXPECT_EQ(where("sheet.height", Fault::Kind::kSolution), "sheet.height");
 }
 
