@@ -50,7 +50,6 @@ std::optional<Lying> lying_at(const forming::FormingResult& f, const mesh::Neare
   if (!(normal.dot(surface.normal(under.triangle)) > kLeansLess)) return std::nullopt;
   const double pressure_Pa =
       (f.pressure_since_Pa[at(t[0])] + f.pressure_since_Pa[at(t[1])] + f.pressure_since_Pa[at(t[2])]) / 3.0;
-  const auto touched_s = [&](int i) { return std::isnan(f.touched_s[at(i)]) ? f.time_s : f.touched_s[at(i)]; };
   return Lying{.triangle = e,
                .mould_triangle = under.triangle,
                .place_m = under.point_m,
@@ -61,8 +60,7 @@ std::optional<Lying> lying_at(const forming::FormingResult& f, const mesh::Neare
                .area_m2 = 0.5 * doubled.norm(),
                .thickness_m = f.triangle_thickness_m[at(e)],
                .area_ratio = f.bought_thickness_m / f.triangle_thickness_m[at(e)],
-               .pressure_Pa = pressure_Pa,
-               .touched_s = (touched_s(t[0]) + touched_s(t[1]) + touched_s(t[2])) / 3.0};
+               .pressure_Pa = pressure_Pa};
 }
 
 double open_share(const Lying& l, const imprint::Stair& stair) {
@@ -217,26 +215,33 @@ imprint::LayerLines lines_at(const Lying& l, const Print& print, double modulus_
 void chill(std::vector<Lying>& lying, const forming::FormingResult& f, const HeatSpec& heat, const Print& print,
            double modulus_Pa) {
   if (lying.empty()) return;
-  const auto [first, last] = std::minmax_element(
-      lying.begin(), lying.end(), [](const Lying& a, const Lying& b) { return a.touched_s < b.touched_s; });
-  const double from_s = first->touched_s, bin_s = (last->touched_s - from_s) / kTouchBins;
-  for (int b = 0; b < kTouchBins; ++b) {
-    const auto bin_of = [&](const Lying& l) {
-      return bin_s > 0.0 ? std::min(kTouchBins - 1, static_cast<int>((l.touched_s - from_s) / bin_s)) : 0;
-    };
-    double area = 0.0, thickness_m = 0.0, touched_s = 0.0;
-    for (const Lying& l : lying)
-      if (bin_of(l) == b)
-        area += l.area_m2, thickness_m += l.area_m2 * l.thickness_m, touched_s += l.area_m2 * l.touched_s;
+  std::vector<double> touched_s;  // mean of the corners; one that nobody saw land counts as just landed
+  for (const Lying& l : lying) {
+    double sum_s = 0.0;
+    for (const int i : f.triangles[at(l.triangle)])
+      sum_s += std::isnan(f.touched_s[at(i)]) ? f.time_s : f.touched_s[at(i)];
+    touched_s.push_back(sum_s / 3.0);
+  }
+  const auto [first, last] = std::minmax_element(touched_s.begin(), touched_s.end());
+  const double from_s = *first, bin_s = (*last - from_s) / kTouchBins;
+  const auto bin_of = [&](std::size_t i) {
+    return bin_s > 0.0 ? std::min(kTouchBins - 1, static_cast<int>((touched_s[i] - from_s) / bin_s)) : 0;
+  };
+  for (int bin = 0; bin < kTouchBins; ++bin) {
+    double area = 0.0, thickness_m = 0.0, mean_s = 0.0;
+    for (std::size_t i = 0; i < lying.size(); ++i)
+      if (bin_of(i) == bin)
+        area += lying[i].area_m2, thickness_m += lying[i].area_m2 * lying[i].thickness_m,
+            mean_s += lying[i].area_m2 * touched_s[i];
     if (!(area > 0.0)) continue;
-    const auto moments = imprint::moments_after(heat, f, touched_s / area, thickness_m / area);
+    const auto moments = imprint::moments_after(heat, f, mean_s / area, thickness_m / area);
     if (!moments) continue;
     const auto most = [&](const std::vector<imprint::Moment>& of) {
       return imprint::strongest(of, thickness_m / area, print.layer_height_m);
     };
     const ChilledLines chilled{most(moments->chilled), most(moments->open), moments->diffusivity_m2_s, modulus_Pa};
-    for (Lying& l : lying)
-      if (bin_of(l) == b) l.chill = chilled;
+    for (std::size_t i = 0; i < lying.size(); ++i)
+      if (bin_of(i) == bin) lying[i].chill = chilled;
   }
 }
 

@@ -46,7 +46,6 @@ struct Lying {
   double thickness_m;
   double area_ratio;                       ///< material, formed over flat
   double pressure_Pa;                      ///< mean of its corners, largest gas pressure from first touch on
-  double touched_s = 0.0;                  ///< mean of its corners
   std::optional<ChilledLines> chill = {};  ///< none: hot all through
 };
 
