@@ -72,7 +72,7 @@ void let_stiffness_follow(const Values& values, const PolymerCard& polymer, Case
   const double now_Pa = sheet::modulus_after_Pa(*heat.law, heat.start_K, sheet::kFormingTime_s);
   const double factor = now_Pa / modulus_Pa;
   if (auto& band = c.sheet.shear_modulus_Pa) *band = {factor * band->likely, factor * band->low, factor * band->high};
-  remarks.card_values.push_back({"heat.modulus", format_in(now_Pa, "MPa"), Origin::kDefault, 0,
+  remarks.card_values.push_back({"heat.modulus", format_in(now_Pa, "MPa"), Origin::kCard, 0,
                                  fmt::format("left 1 s after a stretch at {}, by relaxation and shift of the card {}",
                                              format_in(heat.start_K, "°C"), polymer.name)});
   modulus_Pa = now_Pa;
