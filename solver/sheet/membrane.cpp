@@ -49,10 +49,6 @@ double growth_of(const Kernels& kernels, const LawNumbers& law) {
                    stiffness(kLittle, pure * (1.0 + 1e-9)) / flat});
 }
 
-}  // namespace
-
-namespace {
-
 /// Of a sheet that remembers: what is its natural width depends on what it pulls from.
 ElementStretch remembering_stretch(const SheetState& s, int e) {
   const Edges surface = edges(s, e), material = material_edges(s.pull[at(e)], surface);
