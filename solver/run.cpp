@@ -35,7 +35,7 @@ void send_frame(const Case& c, const mould::RigidMould& mould, const forming::Si
       r.heat ? r.temperature_mean_K : std::vector<double>(r.points_m.size(), c.sheet.temperature_K);
   checks::LayerLineField lines;
   if (const auto print = print_of(c); print && mould.surface())
-    lines = checks::layer_line_field(r, mould, *print, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
+    lines = checks::layer_line_field(r, mould, *print, sheet::small_strain_shear_modulus_Pa(c.sheet.law), c.heat);
   sinks.frame({.index = index,
                .time_s = r.time_s,
                .stage = r.stage,
@@ -86,6 +86,19 @@ void warn_of_stages(const Case& c, CaseResult& result) {
           "is quiet; thickness may be off by a percent or more",
           s.name, 100.0 * s.kinetic_share, 100.0 * kQuiet));
   }
+}
+
+/// A sheet as stiff as glass would ask for steps forty times shorter.
+void warn_of_glass(const FormingSpec& spec, std::vector<std::string>& warnings) {
+  const auto law = forming::forming_law(spec);
+  if (!law) return;
+  const double card_Pa = spec.heat->law->relaxation.modes.back().modulus_Pa,
+               used_Pa = law->relaxation.modes.back().modulus_Pa;
+  if (used_Pa < card_Pa)
+    warnings.push_back(fmt::format(
+        "frozen sheet counts as {:.0f} times as stiff as hot sheet while it is formed ({:.2g} MPa), not as stiff as "
+        "glass ({:.2g} MPa): what has frozen may give a little more than it would",
+        sheet::kMostStiffening, 1e-6 * used_Pa, 1e-6 * card_Pa));
 }
 
 /// What the sheet's triangles could not follow, in a person's words.
@@ -140,7 +153,7 @@ Answer answer(const Case& c, const mould::RigidMould& mould, const forming::Form
   a.findings.push_back(checks::tear(f));
   a.findings.push_back(checks::webs(f));
   if (const auto print = print_of(c); (print && mould.surface()) || c.limits.max_layer_line_m)
-    a.findings.push_back(checks::layer_lines(f, print, c.limits.max_layer_line_m));
+    a.findings.push_back(checks::layer_lines(f, print, c.limits.max_layer_line_m, c.heat));
   if (c.heat) a.findings.push_back(checks::cooling(f, *c.heat));
   return a;
 }
@@ -152,7 +165,7 @@ bool advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMou
   constexpr double kStep_m = 0.05e-3, kThickest_m = 10e-3;  // gauges are tried in steps of 0.05 mm
   const double limit_m = *c.limits.min_thickness_m;
   Case trial = c;
-  trial.heat.reset();
+  if (!forming::forming_law(forming_spec(c))) trial.heat.reset();  // else it is formed as it was
   double gauge_m = c.sheet.thickness_m;
   for (int attempt = 0; attempt < 3; ++attempt) {
     gauge_m = std::ceil((gauge_m * limit_m / thinnest_m) / kStep_m - 1e-6) * kStep_m;
@@ -258,6 +271,7 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
   result.profile = forming.profile();
   if (result.ending == Ending::kDone) {
     warn_of_stages(c, result);
+    warn_of_glass(spec, result.warnings);
     warn_of_penetration(c, result, result.warnings);
     const forming::FormingResult formed = forming.result();
     if (mould.is_there()) warn_of_bulge(c, formed, result.warnings);

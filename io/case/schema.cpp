@@ -117,7 +117,17 @@ constexpr std::array kKeys{
         .fallback_text = "normal forming temperature of the card; 20 °C without one",
         .example = R"("140 °C")",
         .availability = A::kHeat,
-        .meaning = "temperature of the sheet when the first stage begins; the stiffness does not follow it yet"},
+        .meaning = "temperature of the sheet as it leaves the heater, sheet.delay before the first stage; the "
+                   "stiffness follows it "
+                   "where heat is followed (numerics.temperature_to_modulus)"},
+    Key{.path = "sheet.delay",
+        .dimension = D::kTime,
+        .unit = "s",
+        .low = 0,
+        .high = 600,
+        .fallback = R"("0 s")",
+        .availability = A::kHeat,
+        .meaning = "from the heater to the first stage, in still air on both sides"},
     Key{.path = "sheet.element",
         .dimension = D::kLength,
         .unit = "mm",
@@ -720,6 +730,24 @@ constexpr std::array kKeys{
         .meaning =
             "follow the sheet's temperatures where the case says enough for it: mould.temperature, mould.resin and "
             "a card with conductivity and specific heat; true in the case: an error where it does not"},
+    Key{.path = "numerics.temperature_to_modulus",
+        .kind = K::kFlag,
+        .fallback = "true",
+        .availability = A::kHeat,
+        .meaning = "the sheet's temperature, and the time since it was stretched, set its stiffness as it forms; needs "
+                   "heat, a card with relaxation and a neo-hookean law"},
+    Key{.path = "numerics.skin_to_tension",
+        .kind = K::kFlag,
+        .fallback = "true",
+        .availability = A::kHeat,
+        .meaning =
+            "... layer by layer through the thickness, so that a chilled skin pulls; false: all of it at its mean "
+            "temperature"},
+    Key{.path = "numerics.skin_to_relief",
+        .kind = K::kFlag,
+        .fallback = "true",
+        .availability = A::kHeat,
+        .meaning = "reliefs and layer lines meet a sheet with a chilled skin; needs heat and a card with relaxation"},
 };
 
 }  // namespace

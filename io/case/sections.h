@@ -30,7 +30,10 @@ Trim read_trim(const Values& values);
 Limits read_limits(const Values& values);
 Numerics read_numerics(const Values& values);
 /// Of a case that says enough for it and does not switch it off; after sheet and mould.
-std::optional<HeatSpec> read_heat(const Values& values, const Case& c, Remarks& remarks);
+std::optional<HeatSpec> read_heat(const Values& values, Case& c, Remarks& remarks);
+struct PolymerCard;
+/// Whether what read_heat will say is that the stiffness of the card follows the temperature.
+bool stiffness_follows(const Values& values, const PolymerCard* card);
 
 /// What no single table can tell: sheet against platform, clamp against platform.
 void check_together(const Values& values, const Case& c);

@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 
+#include <cstring>
 #include <type_traits>
 #include <utility>
 
@@ -44,6 +45,13 @@ struct Saving {
       file.dataset<typename decltype(flat)::value_type>(name, flat, columns);
     }
   }
+  /// Structs that are nothing but doubles.
+  template <class Struct>
+  void plain(const std::string& name, const std::vector<Struct>& all) {
+    std::vector<double> flat(all.size() * sizeof(Struct) / sizeof(double));
+    std::memcpy(flat.data(), all.data(), flat.size() * sizeof(double));
+    file.dataset<double>(name.c_str(), flat);
+  }
   /// One member of a list of structs.
   template <class Struct, class T>
   void member(const char* name, const std::vector<Struct>& all, T Struct::*part) {
@@ -77,6 +85,12 @@ struct Loading {
       rows.resize(flat.size() / columns);
       for (std::size_t i = 0; i < flat.size(); ++i) rows[i / columns].data()[i % columns] = flat[i];
     }
+  }
+  template <class Struct>
+  void plain(const std::string& name, std::vector<Struct>& all) {
+    const auto flat = file.dataset<double>(name.c_str());
+    all.resize(flat.size() * sizeof(double) / sizeof(Struct));
+    std::memcpy(static_cast<void*>(all.data()), flat.data(), all.size() * sizeof(Struct));
   }
   template <class Struct, class T>
   void member(const char* name, std::vector<Struct>& all, T Struct::*part) {
@@ -192,6 +206,24 @@ void exchange_heat(Way& way, Heat& maybe) {
   way.list("/heat/time_error_K", time_error_K);
 }
 
+template <class Way, class Memory>
+void exchange_memory(Way& way, Memory& maybe) {
+  if (!way.part("/memory", maybe)) return;
+  auto& [shares, layers, layer_K, ahead_s] = *maybe;
+  way.list("/memory/shares", shares);
+  way.list("/memory/layer_K", layer_K);
+  way.number("memory_ahead_s", ahead_s);
+  if constexpr (!std::is_const_v<std::remove_reference_t<Memory>>) layers.resize(shares.size());
+  for (std::size_t l = 0; l < shares.size(); ++l) {
+    auto& [elements, modes, lanes, last] = layers[l];
+    const std::string of = "_of_layer_" + std::to_string(l);
+    way.number(("memory_elements" + of).c_str(), elements);
+    way.number(("memory_modes" + of).c_str(), modes);
+    way.plain("/memory/lanes" + of, lanes);
+    way.plain("/memory/last" + of, last);
+  }
+}
+
 template <class Way, class Snapshot>
 void exchange(Way& way, Snapshot& snapshot) {
   auto& [step, element_updates, time_s, dt_s, limit_dt_s, stage, stage_first_step, begun, frames_sent, rows_in_stage,
@@ -200,7 +232,8 @@ void exchange(Way& way, Snapshot& snapshot) {
          chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance,
          book_strain_J, book_m3, book_s, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s, ever_touched,
          half_gas_J, slipped_share, still_books, x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m, ledger, reports,
-         flat_m, triangles, on_rim, local_mass, coarse_height_m, heat, heat_s] = snapshot;
+         flat_m, triangles, on_rim, local_mass, coarse_height_m, heat, heat_s, memory, memory_s, memory_step,
+         unseen_strain_J, pressed_s, pressed_Pa] = snapshot;
   way.number("step", step);
   way.number("element_updates", element_updates);
   way.number("time_s", time_s);
@@ -263,6 +296,12 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.list("/sheet/looked_at_m", looked_at_m);
   exchange_heat(way, heat);
   way.number("heat_s", heat_s);
+  exchange_memory(way, memory);
+  way.number("memory_s", memory_s);
+  way.number("memory_step", memory_step);
+  way.number("unseen_strain_J", unseen_strain_J);
+  way.list("/sheet/pressed_s", pressed_s);
+  way.list("/sheet/pressed_Pa", pressed_Pa);
 }
 
 /// Texts are lists of bytes: an attribute would end at a zero byte and is limited to 64 kB.

@@ -65,7 +65,7 @@ Forming::StiffnessSums& Forming::StiffnessSums::operator+=(const StiffnessSums& 
 }
 
 bool Forming::run(const FormingSinks& sinks) {
-  enum Line { kNextStep, kMembrane, kGas, kEdges, kMould, kMove, kHeat, kLedger, kRefine, kSend };
+  enum Line { kNextStep, kMembrane, kGas, kEdges, kMould, kMove, kHeat, kLedger, kMemory, kRefine, kSend };
   if (!snap_.begun) {
     snap_.begun = true;
     sinks.history(history_row());
@@ -92,6 +92,7 @@ bool Forming::run(const FormingSinks& sinks) {
     (Watch(profile_[kMove]), move(step));             // x += v dt
     (Watch(profile_[kHeat]), exchange_heat());        // to mould and gas, every so many steps
     (Watch(profile_[kLedger]), close_ledger(step));   // stops the run if energy does not balance
+    (Watch(profile_[kMemory]), remember_layers());    // what the layers pull with, by temperature and time
     (Watch(profile_[kRefine]), refine_where_needed(step));
     (Watch(profile_[kSend]), send(sinks));
     if (snap_.time_s >= schedule_.end_s(snap_.stage)) end_stage();
@@ -431,7 +432,7 @@ void Forming::close_ledger(const StepContext& step) {
   // Velocities stand half a step before the positions: strain and gas are taken half way too.
   Ledger& ledger = snap_.ledger;
   const double strain_J = sheet::strain_energy_J(spec_.sheet.law, state_);
-  ledger.strain_J = tamper_.strain * 0.5 * (strain_before_J_ + strain_J);
+  ledger.strain_J = tamper_.strain * (0.5 * (strain_before_J_ + strain_J) + snap_.unseen_strain_J);
   const double now_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
   snap_.half_gas_J = tamper_.gas * 0.5 * snap_.pressure_Pa * (now_m3 - snap_.volume_m3);
   check_balance();

@@ -121,6 +121,7 @@ class Forming {
   void meet_mould(const StepContext& step);
   void move(const StepContext& step);
   void exchange_heat();
+  void remember_layers();
   void close_ledger(const StepContext& step);
   void refine_where_needed(const StepContext& step);
 
@@ -148,6 +149,9 @@ class Forming {
   void note_touch(int node, double load_m_s, double mid_dt_s, double steps);
   bool books_due(const StepContext& step) const;
   bool heat_due() const;
+  bool memory_due() const;
+  void begin_memory();
+  double reference_Pa() const;
   void tell_temperatures(FormingResult& result) const;
   bool frame_due(double time_s) const;
   bool row_due(double time_s) const;
@@ -172,6 +176,7 @@ class Forming {
   Schedule schedule_;
   ContactScale scale_;
   LedgerTamper tamper_;
+  std::optional<sheet::HotLaw> hot_law_;    ///< of the sheet as it forms, its glass capped; none: as the spec's law
   Snapshot snap_;                           ///< scalars, touch and ledger; x and v are in state_ while running
   sheet::SheetState state_;                 ///< masses scaled by snap_.mass_factor
   std::vector<double> true_mass_kg_;        ///< N

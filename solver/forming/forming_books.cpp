@@ -68,6 +68,7 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
   snap_.clamp_z_m = spec.sheet.height_m;
   snap_.touch.assign(state_.x_m.size(), Touch{.first_s = std::numeric_limits<double>::quiet_NaN()});
   leave_heater();
+  begin_memory();
   set_up();
 }
 
@@ -82,6 +83,8 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
   ensure(spec.heat.has_value() == from.heat.has_value(), "a run goes on with heat as it began");
   ensure(snap_.reports.size() <= spec.stages.size(), "a run goes on with the stages it began");
   for (std::size_t i = 0; i < snap_.reports.size(); ++i) snap_.reports[i].name = spec.stages[i].name;
+  hot_law_ = forming_law(spec);
+  ensure(hot_law_.has_value() == from.memory.has_value(), "a run goes on with its memory as it began");
   const mesh::SheetMesh sheet{from.flat_m, from.triangles, from.on_rim, 0.0, 0.0};
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
   state_.x_m = from.x_m;
@@ -103,8 +106,9 @@ void Forming::set_up() {
   rests_.assign(n, 0);
   still_.resize(n);
   corners_.group(snap_.pokes, state_.elements());
-  for (const char* line :
-       {"next step", "membrane", "gas", "edges", "mould", "move", "heat", "ledger", "refine", "frames and rows"})
+  if (snap_.memory) sheet::set_pull(*hot_law_, *snap_.memory, reference_Pa(), state_);
+  for (const char* line : {"next step", "membrane", "gas", "edges", "mould", "move", "heat", "ledger", "memory",
+                           "refine", "frames and rows"})
     profile_.push_back({line, 0.0});
 }
 
@@ -396,7 +400,7 @@ void Forming::note_rest() {
 
 bool Forming::stands() const {
   constexpr int kBooks = 4;
-  return snap_.still_books >= kBooks;
+  return !snap_.memory && snap_.still_books >= kBooks;  // a sheet that relaxes goes on creeping
 }
 
 /// Nothing changes but the clock. Areas and forces are first brought to where the last step has left the sheet, so that
@@ -479,6 +483,7 @@ void Forming::send(const FormingSinks& sinks) {
   now.time_s = snap_.time_s;
   last_row_ = now;
   sinks.history(now);
+  if (snap_.heat) snap_.pressed_s.push_back(now.time_s), snap_.pressed_Pa.push_back(now.pressure_Pa);
   while (row_due(snap_.time_s)) ++snap_.rows_in_stage;
   if (frame) sinks.frame(++snap_.frames_sent, result());
   sinks.progress({now.step, now.time_s, schedule_.end_s(), now.stage, now.pressure_Pa, now.min_thickness_m,

@@ -33,10 +33,11 @@ struct FormingResult {
   std::vector<double> triangle_thickness_m;  ///< M
   std::vector<double> triangle_wrinkle;      ///< M
   // Empty where heat was not followed.
-  std::vector<double> temperature_mean_K = {};        ///< N, through the thickness
-  std::vector<double> temperature_mould_face_K = {};  ///< N, the sheet's own face on the mould's side
-  std::vector<double> temperature_free_face_K = {};   ///< N
-  std::optional<sheet::HeatState> heat = {};          ///< sheet::heat_profile gives a node's profile
+  std::vector<double> temperature_mean_K = {};          ///< N, through the thickness
+  std::vector<double> temperature_mould_face_K = {};    ///< N, the sheet's own face on the mould's side
+  std::vector<double> temperature_free_face_K = {};     ///< N
+  std::vector<double> pressed_s = {}, pressed_Pa = {};  ///< gas pressure at times so far, rising
+  std::optional<sheet::HeatState> heat = {};            ///< sheet::heat_profile gives a node's profile
 };
 
 }  // namespace pellicle::forming

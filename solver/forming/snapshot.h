@@ -3,6 +3,7 @@
 
 #include "mesh/triangle_mesh.h"
 #include "solver/sheet/heat.h"
+#include "solver/sheet/layer_memory.h"
 
 #include <array>
 #include <cstdint>
@@ -102,10 +103,15 @@ struct Snapshot {
   std::vector<mesh::Vec2> flat_m;
   std::vector<mesh::Triangle> triangles;
   std::vector<char> on_rim;
-  std::vector<double> local_mass;        ///< one a triangle
-  double coarse_height_m = 0;            ///< height of a triangle before any refinement that needs no local mass
-  std::optional<sheet::HeatState> heat;  ///< none: the case says too little
-  double heat_s = 0;                     ///< time that it has come to
+  std::vector<double> local_mass;            ///< one a triangle
+  double coarse_height_m = 0;                ///< height of a triangle before any refinement that needs no local mass
+  std::optional<sheet::HeatState> heat;      ///< none: the case says too little
+  double heat_s = 0;                         ///< time that it has come to
+  std::optional<sheet::LayerMemory> memory;  ///< none: temperature changes no force
+  double memory_s = 0;                       ///< time that it has come to
+  std::int64_t memory_step = 0;
+  double unseen_strain_J = 0;                 ///< stored energy less that of the elements as they pull, since memory_s
+  std::vector<double> pressed_s, pressed_Pa;  ///< gas pressure at the rows so far, where heat is followed
 };
 
 }  // namespace pellicle::forming

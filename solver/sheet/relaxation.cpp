@@ -133,6 +133,27 @@ Polymer network_at(const Polymer& network, const Relaxation& r, double temperatu
   return std::visit([&](const auto& law) -> Polymer { return times(law, scale); }, network);
 }
 
+double modulus_after_Pa(const HotLaw& law, double temperature_K, double time_s) {
+  const Relaxation& r = law.relaxation;
+  return small_strain_shear_modulus_Pa(network_at(law.network, r, temperature_K)) +
+         relaxation_modulus_Pa(r.modes, time_s / r.shift.factor(temperature_K));
+}
+
+HotLaw scaled(HotLaw law, double factor) {
+  law.network.shear_modulus_Pa *= factor;
+  for (std::size_t k = 0; k + 1 < law.relaxation.modes.size(); ++k) law.relaxation.modes[k].modulus_Pa *= factor;
+  return law;
+}
+
+HotLaw capped(HotLaw law, double hot_K) {
+  double others_Pa = law.network.shear_modulus_Pa;
+  for (std::size_t k = 0; k + 1 < law.relaxation.modes.size(); ++k) others_Pa += law.relaxation.modes[k].modulus_Pa;
+  const double most_Pa = kMostStiffening * modulus_after_Pa(law, hot_K, kFormingTime_s) - others_Pa;
+  double& glass_Pa = law.relaxation.modes.back().modulus_Pa;
+  glass_Pa = std::min(glass_Pa, std::max(most_Pa, 0.0));
+  return law;
+}
+
 double relaxation_modulus_Pa(std::span<const RelaxationMode> modes, double time_s) {
   double sum = 0.0;
   for (const RelaxationMode& mode : modes) sum += mode.modulus_Pa * std::exp(-time_s / mode.time_s);

@@ -3,6 +3,7 @@
 
 run_test.py BIN
 """
+import csv
 import json
 import math
 import os
@@ -246,10 +247,33 @@ class Run(small_case.Refusals, unittest.TestCase):
         with h5py.File(os.path.join(plain, "sheet_0000.h5"), "r") as frame:
             self.assertNotIn("layer_line_um", frame["/node"])
 
-    def test_heat_is_followed_where_the_case_says_enough_and_changes_no_wall(self):
-        warm = {"mould": 'resin = "standard"\ntemperature = "25 °C"'}
+    def warm_case(self, numerics):
+        """A mould of 25 °C, and one switch of [numerics]."""
+        case = self.new_case(mould='resin = "standard"\ntemperature = "25 °C"')
+        path = os.path.join(case, "case.toml")
+        with open(path, encoding="utf-8") as file:
+            text = file.read()
+        with open(path, "w", encoding="utf-8") as file:
+            if "[numerics]\n" in text:
+                file.write(text.replace("[numerics]\n", f"[numerics]\n{numerics}\n"))
+            else:
+                file.write(f"{text}\n[numerics]\n{numerics}\n")
+        return case
+
+    def test_temperature_sets_the_stiffness_and_the_books_say_what_that_takes(self):
         out = self.folder("out")
-        done = self.run_program(self.new_case(**warm), "--json", "--out", out)
+        done = self.run_program(self.warm_case("temperature_to_modulus = true"), "--json", "--out", out)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        summary = json.loads(done.stdout)
+        self.assertTrue(any("frozen sheet counts as 20 times" in each for each in summary["warnings"]), summary)
+        with open(os.path.join(out, "history.csv"), encoding="utf-8") as file:
+            rows = list(csv.DictReader(file))
+        self.assertGreater(float(rows[-1]["viscous_J"]), 0.0)
+        self.assertGreater(float(rows[-1]["thermal_J"]), 0.0)
+
+    def test_heat_is_followed_where_the_case_says_enough_and_switched_off_changes_no_wall(self):
+        out = self.folder("out")
+        done = self.run_program(self.warm_case("temperature_to_modulus = false"), "--json", "--out", out)
         self.assertEqual(done.returncode, 0, done.stderr)
         summary = json.loads(done.stdout)
         with open(SCHEMA, encoding="utf-8") as schema:

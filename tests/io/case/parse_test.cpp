@@ -152,6 +152,43 @@ TEST_F(ParseCase, HeatIsFollowedWhereTheCaseSaysEnough) {
   EXPECT_TRUE(parse(told + "[numerics]\nheat = true\n").value.heat);
 }
 
+/// PETG at 140 °C by its card: a_T 140 over 130 °C and what three modes, network and scale leave after 1 s, by hand.
+TEST_F(ParseCase, StiffnessFollowsTheTemperatureByTheCardsShift) {
+  const std::string told = with("unit = \"mm\"\n", "unit = \"mm\"\nresin = \"standard\"\ntemperature = \"25 °C\"\n");
+  const auto modulus_Pa = [](const ParsedCase& parsed) {
+    return sheet::small_strain_shear_modulus_Pa(parsed.value.sheet.law);
+  };
+  const auto log_shift = [](double above_glass_K) { return -17.4 * above_glass_K / (51.6 + above_glass_K); };
+  const auto left_MPa = [&](double shift, double warmer) {
+    return 0.2 * warmer + 0.4 * std::exp(-10.0 / shift) + 0.25 * std::exp(-1.0 / shift) + 0.15 * std::exp(-0.1 / shift);
+  };
+  const double shift = std::pow(10.0, log_shift(60.0) - log_shift(50.0));
+  const double expected_Pa = 0.45e6 * left_MPa(shift, 413.15 / 403.15) / left_MPa(1.0, 1.0);
+  const ParsedCase hot = parse(told);
+  EXPECT_NEAR(modulus_Pa(hot) / expected_Pa, 1.0, 1e-9);
+  EXPECT_NEAR(hot.value.sheet.shear_modulus_Pa->high / hot.value.sheet.shear_modulus_Pa->likely, 1.0 / 0.45, 1e-9);
+  EXPECT_TRUE(hot.value.heat->temperature_to_modulus && hot.value.heat->skin_to_tension &&
+              hot.value.heat->skin_to_relief);
+  for (const std::string& warning : hot.warnings)
+    EXPECT_EQ(warning.find("follows the temperature only"), std::string::npos);
+
+  const ParsedCase off = parse(told + "[numerics]\ntemperature_to_modulus = false\n");
+  EXPECT_EQ(modulus_Pa(off), 0.45e6);
+  EXPECT_FALSE(off.value.heat->temperature_to_modulus);
+  EXPECT_EQ(modulus_Pa(parse(kGood)), 0.45e6) << "a case that says nothing of the mould's temperature";
+  const ParsedCase late = parse(told + "[numerics]\nskin_to_tension = false\nskin_to_relief = false\n");
+  EXPECT_FALSE(late.value.heat->skin_to_tension || late.value.heat->skin_to_relief);
+}
+
+TEST_F(ParseCase, OnlyANeoHookeanSheetCanFollowItsTemperature) {
+  const std::string told = with("unit = \"mm\"\n", "unit = \"mm\"\nresin = \"standard\"\ntemperature = \"25 °C\"\n") +
+                           "[sheet.law]\nkind = \"mooney-rivlin\"\nc10 = \"0.2 MPa\"\nc01 = \"0.02 MPa\"\n";
+  EXPECT_FALSE(parse(told).value.heat->temperature_to_modulus);
+  const Fault asked = fault_of(told + "[numerics]\ntemperature_to_modulus = true\n");
+  EXPECT_NE(asked.where.find("numerics.temperature_to_modulus"), std::string::npos) << asked.where;
+  EXPECT_NE(asked.found.find("not neo-hookean"), std::string::npos) << asked.found;
+}
+
 TEST_F(ParseCase, HeatThatIsAskedForAndCannotBeFollowedIsRefused) {
   const std::string on = "[numerics]\nheat = true\n";
   const auto mould = [&](const std::string& lines) { return with("unit = \"mm\"\n", "unit = \"mm\"\n" + lines) + on; };

@@ -66,6 +66,15 @@ class Checkpoints : public Scratch {
     c.warnings = {"", "a,\nb"};
     c.frames = 3;
     c.history_rows = 41;
+    s.memory.emplace();
+    s.memory->shares = {0.25, 0.75};
+    s.memory->layer_K = {400.0 / 3.0, 410.0};
+    s.memory->ahead_s = 0.1;
+    const sheet::Rest rest{1.0 / 3.0, 0.1, 1.0 / 7.0, 1.0 / 27.0, 1e-9};
+    s.memory->layers.assign(2, sheet::rested_state<double>({&rest, 1}, 3));
+    s.memory->layers[1].lanes[2].n33[7] = 1.0 / 3.0;
+    s.memory_s = 0.02, s.memory_step = 50, s.unseen_strain_J = -1.0 / 3.0;
+    s.pressed_s = {0.1, 0.2}, s.pressed_Pa = {1.0 / 3.0, 2.0};
     return c;
   }
   static bool same(double a, double b) { return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b); }
@@ -126,6 +135,10 @@ TEST_F(Checkpoints, ComeBackBitForBit) {
   for (std::size_t i = 0; i < s.heat->sheet_K.size(); ++i)
     for (int lane = 0; lane < sheet::kHeatLanes; ++lane)
       EXPECT_TRUE(same(r.heat->sheet_K[i][lane], s.heat->sheet_K[i][lane]));
+  ASSERT_TRUE(r.memory.has_value() && r.memory->layers.size() == 2U);
+  EXPECT_TRUE(same(r.memory->layers[1].of(0, 2).n33[7], 1.0 / 3.0) && r.memory->layers[0].modes == 3);
+  EXPECT_TRUE(r.memory->shares == s.memory->shares && r.memory->layer_K == s.memory->layer_K);
+  EXPECT_TRUE(same(r.unseen_strain_J, s.unseen_strain_J) && r.pressed_Pa == s.pressed_Pa);
   EXPECT_EQ(r.on_rim, s.on_rim);
   ASSERT_EQ(r.touch.size(), s.touch.size());
   for (std::size_t i = 0; i < s.touch.size(); ++i) {
