@@ -32,10 +32,12 @@ struct Record {
   results::ResultFolder& folder;
   results::FrameWriter frames{folder};
   results::History history{folder};
+  report::Recording recording{};
 
   void add(const forming::Frame& frame) {
     const bool is_first = frames.written() == 0;
     frames.write(frame);
+    recording.add(frame);
     if (is_first) {
       folder.write("case.toml", parsed.text);
       if (geometry.mould) results::write_mould(folder, *geometry.mould);
@@ -57,7 +59,10 @@ struct Record {
 CaseResult run_and_record(const Case& c, Record& record, ProgressLine& line) {
   forming::Sinks sinks;
   sinks.frame = [&](const forming::Frame& frame) { record.add(frame); };
-  sinks.history = [&](const forming::HistoryRow& row) { record.history.add(row); };
+  sinks.history = [&](const forming::HistoryRow& row) {
+    record.history.add(row);
+    record.recording.add(row);
+  };
   sinks.progress = [&](const forming::Progress& progress) { line.show(progress); };
   sinks.stop = [] { return StopOnSignal::asked(); };
   try {
@@ -119,7 +124,7 @@ int run_command(const RunOptions& options) {
 
   record.add(summary.result.mould_field);
   summary.warnings = warnings.told();
-  return give_answers(options, parsed, summary, folder);
+  return give_answers(options, parsed, summary, record.recording, geometry.mould ? &*geometry.mould : nullptr, folder);
 }
 
 }  // namespace pellicle::commands
