@@ -1,19 +1,30 @@
 # A result of pellicle, opened in ParaView: sheet, mould and reliefs with fixed colour ranges.
 #
 #   paraview --script=open.py      shows it
-#   pvpython open.py [PICTURE]     writes a picture (open.png beside this file) without a window; where there is no
-#                                  display at all: xvfb-run -a pvpython open.py
+#   pvpython open.py [PICTURE]     writes a picture, open.png beside this file, without asking; where there is no
+#                                  display at all it borrows one from xvfb-run (packages xvfb, xauth)
 import os
+import shutil
 import sys
 
-from paraview import simple
+if sys.platform.startswith("linux") and not os.environ.get("DISPLAY"):
+    # Without a display ParaView ends in a crash.
+    if not shutil.which("xvfb-run"):
+        sys.exit("open.py: there is no display; start it from a desktop, or install xvfb and xauth")
+    os.execvp("xvfb-run", ["xvfb-run", "-a", "pvpython", os.path.abspath(__file__), *sys.argv[1:]])
 
+from paraview import simple  # noqa: E402  the display comes first
+
+# The window has a view before this runs. It follows the times by itself, and waits for ever if told to as well.
+IN_WINDOW = simple.GetActiveView() is not None
 SHEET = {{sheet}}
 MOULD = {{mould}}
 RELIEFS = {{reliefs}}
 # Lowest and highest value of each field that is shown, the same for all times.
 RANGES = {{ranges}}
 BOX_MM = {{box}}
+# Sheet and mould touch, reliefs lie on the sheet: drawn as far apart as this, mm, the nearer one wins.
+APART_MM = 0.1
 
 
 def folder():
@@ -43,6 +54,8 @@ def coloured(reader, view, field, beside):
     bar = simple.GetScalarBar(table, view)
     bar.Title, bar.ComponentTitle = field, ""
     bar.TitleColor = bar.LabelColor = [0, 0, 0]
+    bar.AutomaticLabelFormat = 0
+    bar.LabelFormat = bar.RangeLabelFormat = "%-#.3g"
     bar.WindowLocation = beside
     bar.Visibility = 1
     shown.SetScalarBarVisibility(view, True)
@@ -55,13 +68,14 @@ def look_at_box(view):
     middle = [0.5 * (a + b) for a, b in zip(low, high)]
     size = sum((b - a) ** 2 for a, b in zip(low, high)) ** 0.5
     view.CameraParallelProjection = 1
-    view.CameraParallelScale = 0.42 * size
+    view.CameraParallelScale = 0.36 * size
     view.CameraFocalPoint = middle
     view.CameraPosition = [middle[0] - 0.5 * size, middle[1] - 1.4 * size, middle[2] + 1.3 * size]
     view.CameraViewUp = [0, 0, 1]
 
 
 def main():
+    simple._DisableFirstRenderCameraReset()  # the camera is set below
     view = simple.GetActiveViewOrCreate("RenderView")
     view.UseColorPaletteForBackground = 0
     view.Background = [1, 1, 1]
@@ -70,17 +84,20 @@ def main():
         sheet = opened(SHEET)
         coloured(sheet, view, "thickness (mm)", "Lower Right Corner")
         scene = simple.GetAnimationScene()
-        scene.UpdateAnimationUsingDataTimeSteps()
+        if not IN_WINDOW:
+            scene.UpdateAnimationUsingDataTimeSteps()
         scene.AnimationTime = sheet.TimestepValues[-1]
     if MOULD:
         mould = simple.Show(opened(MOULD), view)
         simple.ColorBy(mould, None)
+        mould.Position = [0, 0, -APART_MM]
         mould.DiffuseColor = mould.AmbientColor = [0.72, 0.72, 0.70]
     for name in RELIEFS:
-        coloured(opened(name), view, "gap (mm)", "Lower Left Corner")
+        relief = coloured(opened(name), view, "gap (mm)", "Upper Right Corner")
+        relief.Position = [0, 0, APART_MM]
     look_at_box(view)
     simple.Render(view)
-    if not getattr(simple.servermanager, "fromGUI", False):
+    if not IN_WINDOW:
         view.ViewSize = [1200, 800]
         picture = sys.argv[1] if len(sys.argv) > 1 else os.path.join(folder(), "open.png")
         simple.SaveScreenshot(picture, view)
