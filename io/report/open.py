@@ -15,7 +15,7 @@ if sys.platform.startswith("linux") and not os.environ.get("DISPLAY"):
 
 from paraview import simple  # noqa: E402  the display comes first
 
-# The window has a view before this runs. It follows the times by itself, and waits for ever if told to as well.
+# The window has a view before this runs. It finds the times by itself, and hangs if its scene is set from here.
 IN_WINDOW = simple.GetActiveView() is not None
 SHEET = {{sheet}}
 MOULD = {{mould}}
@@ -23,8 +23,8 @@ RELIEFS = {{reliefs}}
 # Lowest and highest value of each field that is shown, the same for all times.
 RANGES = {{ranges}}
 BOX_MM = {{box}}
-# Sheet and mould touch, reliefs lie on the sheet: drawn as far apart as this, mm, the nearer one wins.
-APART_MM = 0.1
+# Sheet and mould touch, and reliefs lie where the sheet is too coarse for them: so far apart, mm, the upper one is seen.
+MOULD_DOWN_MM, RELIEF_UP_MM = 0.1, 0.3
 
 
 def folder():
@@ -83,18 +83,20 @@ def main():
     if SHEET:
         sheet = opened(SHEET)
         coloured(sheet, view, "thickness (mm)", "Lower Right Corner")
-        scene = simple.GetAnimationScene()
-        if not IN_WINDOW:
+        if IN_WINDOW:
+            view.ViewTime = sheet.TimestepValues[-1]
+        else:
+            scene = simple.GetAnimationScene()
             scene.UpdateAnimationUsingDataTimeSteps()
-        scene.AnimationTime = sheet.TimestepValues[-1]
+            scene.AnimationTime = sheet.TimestepValues[-1]
     if MOULD:
         mould = simple.Show(opened(MOULD), view)
         simple.ColorBy(mould, None)
-        mould.Position = [0, 0, -APART_MM]
+        mould.Position = [0, 0, -MOULD_DOWN_MM]
         mould.DiffuseColor = mould.AmbientColor = [0.72, 0.72, 0.70]
     for name in RELIEFS:
         relief = coloured(opened(name), view, "gap (mm)", "Upper Right Corner")
-        relief.Position = [0, 0, APART_MM]
+        relief.Position = [0, 0, RELIEF_UP_MM]
     look_at_box(view)
     simple.Render(view)
     if not IN_WINDOW:
