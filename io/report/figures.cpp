@@ -177,8 +177,9 @@ std::string legend_html(const Range& range, const std::string& unit, const Camer
                        escaped(is_last ? number_text(value, unit) : number_text(value)));
   }
   const double length_m = scale_length_m(camera);
-  return out + fmt::format("</ul>\n</div>\n<div class=\"scale\" style=\"width:{:.3f}%\">{:g} mm</div>\n</div>\n",
-                           100.0 * length_m * camera.px_per_m / camera.width_px, 1e3 * length_m);
+  return out +
+         fmt::format("</ul>\n</div>\n<div class=\"scale\" style=\"width:{:.3f}%\"><span>{:g} mm</span></div>\n</div>\n",
+                     100.0 * length_m * camera.px_per_m / camera.width_px, 1e3 * length_m);
 }
 
 std::string figure_html(const Picture& picture, const Camera& camera, const Range& range, const FigureText& text,

@@ -227,10 +227,13 @@ std::string sheet_figure(const Moment& last, const Camera& camera, const Shown& 
 }
 
 std::string pictures_text(const Moment& last, const Camera& camera) {
-  std::string out = sheet_figure(last, camera, first_of(last, {"finest_radius", "stroke_depth"}),
-                                 "The sharpest inner corner the sheet follows there, or how deep it goes into a narrow "
-                                 "stroke. Striped: it touches nothing there.",
-                                 {});
+  const Shown finest = first_of(last, {"finest_radius", "stroke_depth"});
+  const bool is_radius = finest.field != nullptr && finest.field->key == "finest_radius";
+  std::string out =
+      sheet_figure(last, camera, finest,
+                   is_radius ? "The sharpest inner corner the sheet follows there. Striped: it touches nothing there."
+                             : "How deep the sheet goes into a straight stroke. Striped: it touches nothing there.",
+                   {});
   out += sheet_figure(last, camera, first_of(last, {"contact_pressure"}), "How hard the sheet lies on the mould.", {});
   out += sheet_figure(last, camera, first_of(last, {"layer_line"}),
                       "How high the layers of the print show, on the face that met the mould. Striped: it does not lie "

@@ -146,7 +146,7 @@
   // Marks and scale follow the view; for print they go back to where the picture has them.
   const marks = [...stage.querySelectorAll(".mark")].map((mark) => (
     { mark, style: mark.getAttribute("style"), behind: mark.classList.contains("behind"), at: mark.dataset.place.split(" ").map((v, k) => v - data.middle_mm[k]) }));
-  const bar = figure.querySelector(".scale"), barAtFirst = [bar.getAttribute("style"), bar.textContent];
+  const bar = figure.querySelector(".scale"), barAtFirst = [bar.getAttribute("style"), bar.textContent], barText = bar.firstElementChild;
   /** Whether the sheet lies before a place, by more than a line's thickness. */
   function isBehind(at) {
     const [right, up, towards] = axes(), mm = scale(), dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
@@ -169,11 +169,11 @@
       mark.classList.toggle("flip", x > 0.8 * canvas.clientWidth);
       mark.classList.toggle("behind", isBehind(at));
     }
-    if (asPicture) { bar.setAttribute("style", barAtFirst[0]); bar.textContent = barAtFirst[1]; return; }
+    if (asPicture) { bar.setAttribute("style", barAtFirst[0]); barText.textContent = barAtFirst[1]; return; }
     const most = 0.2 * canvas.clientWidth / mm, power = 10 ** Math.floor(Math.log10(most));
     const length = power * (most >= 5 * power ? 5 : most >= 2 * power ? 2 : 1);
     bar.style.width = length * mm + "px";
-    bar.textContent = Number(length.toPrecision(1)) + " mm";
+    barText.textContent = Number(length.toPrecision(1)) + " mm";
   }
 
   const words = (value) => (Math.abs(value) < 1000 ? Number(value.toPrecision(3)) : Math.round(value)).toString();
