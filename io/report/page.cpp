@@ -124,7 +124,7 @@ std::string finding_text(const Finding& f, std::size_t n) {
   for (const auto& [term, text] :
        {std::pair<const char*, const std::string&>{"Why", f.why}, {"How sure", f.uncertainty}, {"Try", f.advice}})
     if (!text.empty()) out += fmt::format("<div><dt>{}</dt><dd>{}</dd></div>", term, escaped(text));
-  return out + fmt::format("<div><dt>Id</dt><dd><code>{}</code></dd></div></dl></li>\n", escaped(f.id));
+  return out + fmt::format("<div><dt>Id</dt><dd class=\"id\"><code>{}</code></dd></div></dl></li>\n", escaped(f.id));
 }
 
 std::string findings_text(const std::vector<Finding>& findings, const std::vector<Question>& questions) {
@@ -192,6 +192,12 @@ Picture picture_of(const Moment& moment, const Shown& shown, const Camera& camer
   return drawn({moment.points_m, moment.triangles, shown.field->values, shown.range.low, shown.range.high}, camera);
 }
 
+/// Names of fields begin with a small letter of ASCII.
+std::string capitalised(std::string name) {
+  name.front() = static_cast<char>(name.front() - 'a' + 'A');
+  return name;
+}
+
 /// The sheet to turn about; as long as no script has run, or none may, a picture of it.
 std::string view_text(const Moment& last, const Camera& camera, const std::vector<Mark>& marks) {
   const Shown shown = first_of(last, {"thickness", "contact_pressure", "gap"});
@@ -213,17 +219,16 @@ std::string view_text(const Moment& last, const Camera& camera, const std::vecto
       "+ and - come nearer and go back, Home returns; the value is that in the middle.</span></figcaption>\n"
       "</figure>\n</section>\n",
       stage_html(picture_of(last, shown, camera), camera, alt_of(shown), marks),
-      legend_html(shown.range, shown.field->unit, camera), escaped(shown.field->name), kSeen,
+      legend_html(shown.range, shown.field->unit, camera), escaped(capitalised(shown.field->name)), kSeen,
       marks.empty() ? "" : kMarksText);
 }
 
 std::string sheet_figure(const Moment& last, const Camera& camera, const Shown& shown, const char* caption,
                          const std::vector<Mark>& marks) {
   if (shown.field == nullptr) return "";
-  std::string title = shown.field->name;
-  title.front() = static_cast<char>(title.front() - 'a' + 'A');
   return figure_html(picture_of(last, shown, camera), camera, shown.range,
-                     {shown.field->key, title, shown.field->unit, alt_of(shown), caption}, marks);
+                     {shown.field->key, capitalised(shown.field->name), shown.field->unit, alt_of(shown), caption},
+                     marks);
 }
 
 std::string pictures_text(const Moment& last, const Camera& camera) {
