@@ -27,6 +27,7 @@ std::string escaped(std::string_view text) {
         out += "&quot;";
         break;
       case '\n':
+      case '\t':
         out += c;
         break;
       default:

@@ -8,7 +8,8 @@
 
 namespace pellicle::report {
 
-/// For text and attributes in double quotes. Control characters become blanks: XML does not allow them.
+/// For text and attributes in double quotes. Control characters but tabs and line breaks become blanks:
+/// XML does not allow them.
 std::string escaped(std::string_view text);
 
 /// JSON that may stand in a script element: no '<' is left in it.

@@ -3,7 +3,9 @@
 
 #include <gtest/gtest.h>
 
-#include <cmath>
+#include <algorithm>
+#include <string>
+#include <utility>
 
 namespace pellicle::report {
 namespace {

@@ -6,6 +6,7 @@
 #include <gtest/gtest.h>
 #include <Eigen/Geometry>
 
+#include <algorithm>
 #include <cmath>
 #include <limits>
 #include <numbers>
