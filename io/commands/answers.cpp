@@ -2,6 +2,8 @@
 #include "io/commands/answers.h"
 
 #include "io/commands/progress.h"
+#include "io/report/open_script.h"
+#include "io/report/page.h"
 #include "io/results/relief_files.h"
 #include "mesh/check.h"
 
@@ -26,13 +28,16 @@ void print_result(std::string_view text) {
 }  // namespace
 
 int give_answers(const RunOptions& options, const cases::ParsedCase& parsed, results::Summary& summary,
-                 results::ResultFolder& folder) {
+                 const report::Recording& recording, const mesh::TriangleMesh* mould, results::ResultFolder& folder) {
   for (const ReliefResult& relief : summary.result.reliefs) results::write_relief(folder, relief);
   if (summary.reliefs_alone) folder.write("case.toml", parsed.text);  // else the first frame has brought it
   for (const cases::ResolvedValue& value : parsed.not_used_yet) summary.not_used_yet.push_back(value.key);
   summary.limits = parsed.value.limits;
   const std::string json = results::summary_json(summary);
   folder.write("summary.json", json);
+  const report::PageInput page{summary, recording, mould, parsed.text, parsed.values};
+  folder.write("open.py", report::open_script(page));
+  folder.write("report.html", report::page(page));
   folder.remove("checkpoint.h5");
   if (options.json) {
     print_result(json);

@@ -37,10 +37,12 @@ struct Record {
   results::ResultFolder& folder;
   results::FrameWriter frames;
   results::History history;
+  report::Recording recording{};
 
   void add(const forming::Frame& frame) {
     const bool is_first = frames.written() == 0;
     frames.write(frame);
+    recording.add(frame);
     if (is_first) {
       folder.write("case.toml", parsed.text);
       if (geometry.mould) results::write_mould(folder, *geometry.mould);
@@ -109,7 +111,10 @@ CaseResult run_and_record(const Case& c, Record& record, Keeper& keeper, Progres
                           const forming::Snapshot* from) {
   forming::Sinks sinks;
   sinks.frame = [&](const forming::Frame& frame) { record.add(frame); };
-  sinks.history = [&](const forming::HistoryRow& row) { record.history.add(row); };
+  sinks.history = [&](const forming::HistoryRow& row) {
+    record.history.add(row);
+    record.recording.add(row);
+  };
   sinks.progress = [&](const forming::Progress& progress) { line.show(progress); };
   sinks.stop = [] { return StopOnSignal::asked(); };
   sinks.keep_due = [&] { return keeper.due(); };
@@ -166,7 +171,8 @@ int finish(const RunOptions& options, Record& record, Warnings& warnings, Progre
   }
   record.add(summary.result.mould_field);
   summary.warnings = warnings.told();
-  return give_answers(options, record.parsed, summary, record.folder);
+  return give_answers(options, record.parsed, summary, record.recording,
+                      record.geometry.mould ? &*record.geometry.mould : nullptr, record.folder);
 }
 
 }  // namespace
@@ -205,6 +211,8 @@ int resume_command(const RunOptions& options) {
                 folder,
                 results::FrameWriter(folder, kept.frames),
                 results::History(folder, kept.history_rows)};
+  record.frames.replay([&](const forming::Frame& frame) { record.recording.add(frame); });
+  record.history.replay([&](const forming::HistoryRow& row) { record.recording.add(row); });
   warnings.tell(kept.warnings);
   return finish(options, record, warnings, line, &kept.snapshot);
 }

@@ -12,7 +12,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 7;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 8;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>

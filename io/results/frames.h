@@ -7,6 +7,7 @@
 #include "mesh/visibility.h"
 #include "solver/forming/frame.h"
 
+#include <functional>
 #include <span>
 #include <string>
 #include <vector>
@@ -21,6 +22,8 @@ class FrameWriter {
   /// Frames come in order, without gaps.
   void write(const forming::Frame& frame);
   int written() const { return static_cast<int>(index_.size()); }
+  /// All frames written so far, as the files have them (f32), in order. Throws Error (case) if one cannot be read.
+  void replay(const std::function<void(const forming::Frame&)>& sink) const;
 
  private:
   ResultFolder& folder_;

@@ -6,6 +6,9 @@
 #include <fmt/format.h>
 
 #include <cmath>
+#include <iterator>
+#include <limits>
+#include <vector>
 
 namespace pellicle::results {
 namespace {
@@ -36,6 +39,29 @@ std::size_t end_of_rows(const std::string& text, int rows) {
   return std::string::npos;
 }
 
+/// `from` becomes the start of the next row.
+std::vector<std::string> cells_of_row(const std::string& text, std::size_t& from) {
+  std::vector<std::string> cells(1);
+  bool quoted = false;
+  for (; from < text.size(); ++from) {
+    const char c = text[from];
+    if (c == '"' && quoted && from + 1 < text.size() && text[from + 1] == '"') {
+      cells.back() += c;
+      ++from;
+    } else if (c == '"') {
+      quoted = !quoted;
+    } else if (c == ',' && !quoted) {
+      cells.emplace_back();
+    } else if (c == '\n' && !quoted) {
+      ++from;
+      break;
+    } else {
+      cells.back() += c;
+    }
+  }
+  return cells;
+}
+
 }  // namespace
 
 History::History(ResultFolder& folder, int there) : folder_(folder), rows_(there) {
@@ -62,6 +88,26 @@ void History::add(const forming::HistoryRow& r) {
   text_.append(1, ',').append(cell(r.balance)).append(1, '\n');
   ++rows_;
   changed_ = true;
+}
+
+void History::replay(const std::function<void(const forming::HistoryRow&)>& sink) const {
+  std::size_t from = end_of_rows(text_, 0);
+  while (from < text_.size()) {
+    const std::vector<std::string> cells = cells_of_row(text_, from);
+    ensure(cells.size() == 21, "a row has a cell for each column");
+    const auto number = [&](std::size_t column) {
+      return cells[column].empty() ? std::numeric_limits<double>::quiet_NaN() : std::stod(cells[column]);
+    };
+    forming::HistoryRow r{};
+    r.step = std::stoll(cells[0]), r.time_s = number(1), r.stage = cells[2];
+    r.pressure_Pa = number(3) / 1e-6, r.swept_volume_m3 = number(4) / 1e9, r.apex_m = number(5) / 1e3;
+    r.min_thickness_m = number(6) / 1e3, r.contact_share = number(7);
+    double* const energies_J[] = {&r.kinetic_J, &r.strain_J,      &r.gas_work_J, &r.friction_J, &r.damping_J,
+                                  &r.contact_J, &r.clamp_work_J,  &r.gravity_J,  &r.air_J,      &r.viscous_J,
+                                  &r.thermal_J, &r.mass_change_J, &r.balance};
+    for (std::size_t k = 0; k < std::size(energies_J); ++k) *energies_J[k] = number(8 + k);
+    sink(r);
+  }
 }
 
 void History::save() {

@@ -4,6 +4,7 @@
 #include "io/results/result_folder.h"
 #include "solver/forming/frame.h"
 
+#include <functional>
 #include <string>
 
 namespace pellicle::results {
@@ -17,6 +18,8 @@ class History {
   explicit History(ResultFolder& folder, int there = 0);
   void add(const forming::HistoryRow& row);
   int rows() const { return rows_; }
+  /// All rows so far, as the file has them (nine digits), in order.
+  void replay(const std::function<void(const forming::HistoryRow&)>& sink) const;
   /// Writes the file if rows came since the last time.
   void save();
 

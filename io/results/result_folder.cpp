@@ -26,11 +26,11 @@ namespace fs = std::filesystem;
 /// Names no other program is likely to use.
 constexpr std::array<std::string_view, 4> kOwnNames{"sheet.xdmf", "checkpoint.h5", "defects.xdmf", "defects.h5"};
 /// Names others use too: ours only beside one of our own.
-constexpr std::array<std::string_view, 7> kCommonNames{"mould.xdmf",  "mould.h5",  "history.csv", "summary.json",
-                                                       "report.html", "case.toml", "chart.svg"};
+constexpr std::array<std::string_view, 8> kCommonNames{"mould.xdmf",  "mould.h5",  "history.csv", "summary.json",
+                                                       "report.html", "case.toml", "chart.svg",   "open.png"};
 /// Names others use as well: ours if they open with our words.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 2> kSignedNames{
-    {{"chart.csv", kChartTable}, {"card.toml", kMeasuredCard}}};
+constexpr std::array<std::pair<std::string_view, std::string_view>, 3> kSignedNames{
+    {{"chart.csv", kChartTable}, {"card.toml", kMeasuredCard}, {"open.py", kOpenScriptStart}}};
 
 std::string_view without_tmp(std::string_view name) {
   if (name.ends_with(".tmp")) name.remove_suffix(4);

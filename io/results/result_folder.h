@@ -11,6 +11,7 @@ namespace pellicle::results {
 /// First words of files whose names others use too; by them an earlier one of ours is known.
 inline constexpr std::string_view kChartTable = "gauge_mm,thickness_mm,pressure_MPa,shear_modulus_MPa";
 inline constexpr std::string_view kMeasuredCard = "# Card of a sheet, measured by pellicle";
+inline constexpr std::string_view kOpenScriptStart = "# A result of pellicle, opened in ParaView";
 
 /// True for a name pellicle gives its own files (or such a name with .tmp). What --force may delete.
 bool is_result_name(std::string_view name);

@@ -98,7 +98,7 @@ class Imprint(small_case.Refusals, unittest.TestCase):
         self.assertEqual(self.done.returncode, 0, self.done.stderr)
         self.assertEqual(set(os.listdir(self.out)),
                          {"relief_groove.h5", "relief_groove.xdmf", "relief_leaf.h5", "relief_leaf.xdmf", "summary.json",
-                          "case.toml"})
+                          "report.html", "open.py", "case.toml"})
         self.assertEqual(self.done.stderr, "")
 
     def test_the_summary_obeys_its_schema_and_is_what_json_prints(self):
@@ -201,7 +201,8 @@ class Imprint(small_case.Refusals, unittest.TestCase):
         self.assertEqual(self.program("imprint", two, "--quiet", "--out", out).returncode, 0)
         one = self.new_case("one", GROOVE.replace(STATE, STIFF))
         self.assertEqual(self.program("imprint", one, "--quiet", "--force", "--out", out).returncode, 0)
-        self.assertEqual(set(os.listdir(out)), {"relief_groove.h5", "relief_groove.xdmf", "summary.json", "case.toml"})
+        self.assertEqual(set(os.listdir(out)), {"relief_groove.h5", "relief_groove.xdmf", "summary.json", "report.html",
+                                                "open.py", "case.toml"})
 
     def test_a_folder_with_the_picture_is_not_for_results(self):
         case = self.new_case("pictures", LEAF + STATE)

@@ -26,7 +26,8 @@ sys.path.insert(0, HERE)
 import small_case  # noqa: E402
 
 PROGRAM = ""
-RESULTS = {"sheet.xdmf", "sheet_0000.h5", "mould.xdmf", "mould.h5", "history.csv", "summary.json", "case.toml"}
+RESULTS = {"sheet.xdmf", "sheet_0000.h5", "mould.xdmf", "mould.h5", "history.csv", "summary.json", "case.toml",
+           "report.html", "open.py"}
 SCHEMA = os.path.join(HERE, "..", "..", "docs", "summary.schema.json")
 LONG = {"element": "0.6 mm", "duration": "5 s"}  # many seconds: time to interrupt it
 
