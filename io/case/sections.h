@@ -31,6 +31,9 @@ Numerics read_numerics(const Values& values);
 /// Of a case that says enough for it and does not switch it off; after sheet and mould.
 std::optional<HeatSpec> read_heat(const Values& values, const Case& c, Remarks& remarks);
 
+/// Of a mould whose surface, resin and wall are told; after sheet and mould. Refuses a filling without them.
+std::optional<MouldBuild> read_mould_build(const Values& values, const Case& c, Remarks& remarks);
+
 /// What no single table can tell: sheet against platform, clamp against platform.
 void check_together(const Values& values, const Case& c);
 

@@ -68,6 +68,7 @@ struct Sinks {
   std::function<void(const HistoryRow&)> history = [](const HistoryRow&) {};
   std::function<void(const Progress&)> progress = [](const Progress&) {};
   std::function<bool()> stop = [] { return false; };  ///< asked every few steps; true = leave with a Snapshot
+  std::function<void(const std::string&)> task = [](const std::string&) {};  ///< what else takes a while, as it begins
 };
 
 }  // namespace pellicle::forming
