@@ -23,14 +23,19 @@ using mesh::Vec3;
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
 
-constexpr int kThroughWall =
-    4;  // fine cells through a shell that spans freely; bricks with bubbles bend well with fewer
+/// Fine cells through a shell that spans freely; bricks with bubbles bend well with fewer (mould_body.md).
+constexpr int kThroughWall = 4;
+/// ... through the height of a block or of what is filled.
+constexpr int kThroughSolid = 10;
 constexpr double kFinest_m = 0.125e-3, kCoarsest_m = 1e-3;  // of the fine cells
-constexpr CellBudget kFineCells{200e3, 8e6};                // some ten seconds
+constexpr double kBoxCells = 40.0;                          // with air, for each with material
 constexpr double kMostOver = 3.0;  // times the budget, if only so two sizes of cells fit into a thin wall
 constexpr double kLoadPiece_m = 0.5e-3;
-constexpr double kFoot_m = 1.5e-3;  // or two coarse cells, but no more than a quarter of the mould
-constexpr double kDiffer = 0.25;    // two sizes of cells: more is a corner without a radius
+constexpr double kFoot_m = 1.5e-3;      // or two coarse cells, but no more than a quarter of the mould
+constexpr double kDiffer = 0.25;        // between two sizes of cells: more is a corner without a radius
+constexpr double kWorkingShare = 0.95;  // of the shell's nodes are stressed less than what it works at
+/// Times the limit, in both sizes: fails even where cells are too few through a wall.
+constexpr double kFailsAnyhow = 2.0;
 /// Under repeated load glassy resins crack at a third to two thirds of their strength (from memory); ours.
 constexpr double kCycledShare = 0.5;
 /// Within 0.3 mm is what the published series of hollow models counts (Bennett & DiGiovanni, read).
@@ -39,9 +44,6 @@ constexpr double kMostShift_m = 0.3e-3;
 constexpr mould::Elastic kPlaster{4e9, 0.22};
 constexpr double kWallStep_m = 0.5e-3, kThickestWall_m = 20e-3;
 constexpr int kWallTries = 4;
-constexpr double kWorkingShare = 0.95;  // of the nodes of the shell are stressed less than what it works at
-constexpr double kFailsAnyhow =
-    2.0;  // times the limit, in both sizes: fails even where cells are too few through a wall
 
 std::optional<double> platform_of(const Formed& f) {
   return f.mould.has_platform() ? std::optional(0.0) : std::nullopt;
@@ -130,7 +132,7 @@ void find_at_triangles(const MouldCase& c, const mould::BodyResult& r, double ab
 }
 
 MouldCase with_build(const MouldCase& c, const MouldBuild& build) {
-  return {c.formed, build, c.build_direction, c.warmth, c.stop};
+  return {c.formed, build, c.build_direction, c.warmth, c.stop, c.most_cells};
 }
 
 /// What is found, with how far it may be off; both as multiples of their limits.
@@ -172,69 +174,118 @@ struct Sizes {
   bool resolved;
 };
 
+CellBudget budget(const MouldCase& c, double times = 1.0) {
+  return {times * c.most_cells, times * kBoxCells * c.most_cells};
+}
+
 /// None: a wall this thin in a mould this large is not cut into two sizes of cells in reasonable time.
-std::optional<Sizes> sizes_of(const mesh::Nearest& surface, const MouldBuild& build) {
+std::optional<Sizes> sizes_of(const MouldCase& c) {
+  const mesh::Nearest& surface = *c.formed.mould.surface();
+  const MouldBuild& build = c.build;
   const bool spans = build.inside == Inside::kHollow;
-  const double wanted_m =
-      build.inside == Inside::kSolid ? kCoarsest_m : std::clamp(build.wall_m / kThroughWall, kFinest_m, kCoarsest_m);
-  double fine_m = affordable_cell_m(surface, build, spans ? wanted_m : kCoarsest_m, kFineCells);
+  const double whole_m = std::clamp(height_m(c.formed) / kThroughSolid, kFinest_m, kCoarsest_m);
+  const double shell_m = std::clamp(build.wall_m / kThroughWall, kFinest_m, kCoarsest_m);
+  double fine_m = affordable_cell_m(surface, build, spans ? shell_m : whole_m, budget(c));
   if (build.inside != Inside::kSolid && fine_m > 0.5 * build.wall_m) {
     fine_m = 0.5 * build.wall_m;
-    const CellBudget most{kMostOver * kFineCells.solid, kMostOver * kFineCells.box};
-    if (affordable_cell_m(surface, build, fine_m, most) > fine_m * (1.0 + 1e-9)) return std::nullopt;
+    if (affordable_cell_m(surface, build, fine_m, budget(c, kMostOver)) > fine_m * (1.0 + 1e-9)) return std::nullopt;
   }
   return Sizes{fine_m, 2.0 * fine_m, !spans || fine_m <= build.wall_m / kThroughWall * (1.0 + 1e-9)};
 }
 
-double coarse_cell_m(const mesh::Nearest& surface, const MouldBuild& build) {
+double coarse_cell_m(const MouldCase& c) {
   constexpr double kTrialCells = 3.0;  // through a wall that is only tried
-  const CellBudget quick{0.25 * kFineCells.solid, 0.25 * kFineCells.box};
-  const double wanted_m = std::clamp(build.wall_m / kTrialCells, kFinest_m, 2.0 * kCoarsest_m);
-  return std::min(affordable_cell_m(surface, build, wanted_m, quick), build.wall_m);
+  const double wanted_m = std::clamp(c.build.wall_m / kTrialCells, kFinest_m, 2.0 * kCoarsest_m);
+  return std::min(affordable_cell_m(*c.formed.mould.surface(), c.build, wanted_m, budget(c, 0.25)), c.build.wall_m);
 }
 
-/// The smallest shell that holds, by whole steps, each tried by solving; bending stress goes with 1/wall^2 and sag with
-/// 1/wall^3 at the most. Empty: none was found.
+/// Everything that is solved for the mould as it is.
+struct Compared {
+  MouldLoad load;
+  Sizes sizes;
+  double foot_m;
+  MouldSolution coarse, fine;
+  Doubts foot, doubts;   ///< from a foot that slides; with the coarseness of cells
+  double ideal_shift_m;  ///< led on to cells of no size
+  bool is_sharp;         ///< stresses grow as at an inner corner without a radius
+  Judged now, rough;     ///< on fine and coarse cells
+};
+
+Compared compared(const MouldCase& c, MouldLoad load, const Sizes& sizes) {
+  const double foot_m = std::min(std::max(kFoot_m, 2.0 * sizes.coarse_m), 0.25 * height_m(c.formed));
+  MouldSolution coarse = solve_mould(c, load, sizes.coarse_m, foot_m);
+  const MouldSolution slid = solve_mould(c, load, sizes.coarse_m, foot_m, true);
+  MouldSolution fine = solve_mould(c, load, sizes.fine_m, foot_m);
+  // Shifts come closer with the cells' size; stresses are bracketed.
+  const mould::Extrapolated shift = mould::extrapolated(coarse.shift_m, fine.shift_m, sizes.coarse_m / sizes.fine_m);
+  const auto ratio = [](double a, double b) { return b > 0.0 ? std::max(1.0, a / b) : 1.0; };
+  const auto part_of = [](double part, double whole) { return whole > 0.0 ? part / whole : 0.0; };
+  const bool is_sharp = part_of(fine.share - coarse.share, fine.share) > kDiffer;
+  const Doubts foot{ratio(slid.share, coarse.share), ratio(slid.shift_m, coarse.shift_m)};
+  const Doubts doubts{foot.share * (is_sharp ? 2.0 : 1.0 + part_of(std::abs(fine.share - coarse.share), fine.share)),
+                      foot.shift * (1.0 + part_of(shift.error, fine.shift_m))};
+  const Judged now = judged(c, fine, doubts), rough = judged(c, coarse, doubts);
+  return {std::move(load), sizes, foot_m, std::move(coarse), std::move(fine), foot, doubts, shift.value,
+          is_sharp,        now,   rough};
+}
+
+/// By whole steps, each tried by solving on coarse cells, not more often than kWallTries; bending stress goes with
+/// 1/wall^2 and sag with 1/wall^3 at the most.
 struct Shell {
   double wall_m;
+  bool is_smallest;  ///< a step less was tried, and does not hold
   Judged judged;
   double tension_Pa;
 };
-std::optional<Shell> smallest_shell(const MouldCase& c, const MouldLoad& load, double foot_m, const Judged& now,
-                                    const Doubts& doubts) {
-  const double most = std::max(std::sqrt(now.share_high), std::cbrt(now.shift_high));
+std::optional<Shell> smallest_shell(const MouldCase& c, const Compared& all) {
   const double thickest_m = std::min(kThickestWall_m, 0.5 * height_m(c.formed));
   const auto in_steps = [](double wall_m) { return std::ceil(wall_m / kWallStep_m - 1e-6) * kWallStep_m; };
-  double wall_m = in_steps(c.build.wall_m * std::clamp(most, 0.25, 8.0)), too_thin_m = 0.0;
+  const auto wanted_m = [&](double wall_m, const Judged& j) {
+    const double most = std::max(std::sqrt(j.share_high), std::cbrt(j.shift_high));
+    return std::clamp(in_steps(wall_m * most), kWallStep_m, in_steps(thickest_m));
+  };
+  double wall_m = wanted_m(c.build.wall_m, all.now), too_thin_m = 0.0;
   std::optional<Shell> best;
-  for (int tries = 0; tries < kWallTries; ++tries) {
-    wall_m = std::clamp(wall_m, kWallStep_m, in_steps(thickest_m));
-    if (wall_m <= too_thin_m || (best && wall_m >= best->wall_m)) break;
+  for (int tries = 0; tries < kWallTries && wall_m > too_thin_m && (!best || wall_m < best->wall_m); ++tries) {
     MouldBuild build = c.build;
     build.wall_m = wall_m;
     const MouldCase trial = with_build(c, build);
-    const MouldSolution s = solve_mould(trial, load, coarse_cell_m(*c.formed.mould.surface(), build), foot_m);
-    const Judged j = judged(trial, s, doubts);
+    const MouldSolution s = solve_mould(trial, all.load, coarse_cell_m(trial), all.foot_m);
+    const Judged j = judged(trial, s, all.doubts);
     if (j.holds()) {
-      best = Shell{wall_m, j, s.tension_Pa};
-      wall_m -= kWallStep_m;
+      best = Shell{wall_m, false, j, s.tension_Pa};
+      wall_m = std::max(std::min(wall_m - kWallStep_m, wanted_m(wall_m, j)), too_thin_m + kWallStep_m);
     } else {
       too_thin_m = wall_m;
-      wall_m = in_steps(wall_m * std::max(1.05, std::max(std::sqrt(j.share_high), std::cbrt(j.shift_high))));
+      wall_m = std::max(wall_m + kWallStep_m, wanted_m(wall_m, j));
+      if (best) wall_m = std::min(wall_m, best->wall_m - kWallStep_m);
+      wall_m = std::min(wall_m, in_steps(thickest_m));
     }
   }
+  if (best) best->is_smallest = best->wall_m < too_thin_m + 1.5 * kWallStep_m;
   return best;
 }
 
-std::string plaster_text(const MouldCase& c, const MouldLoad& load, double foot_m, const Doubts& doubts) {
+std::string shell_text(const MouldCase& c, const Compared& all) {
+  const std::optional<Shell> shell = smallest_shell(c, all);
+  if (all.now.holds() && (!shell || shell->wall_m >= c.build.wall_m)) return "no thinner shell was found that holds";
+  if (!shell) return "no hollow shell was found that holds";
+  return fmt::format(
+      "a shell of {:.1f} mm holds ({:.2g} MPa, {:.2g} mm; solved on coarse cells{}); common practice takes "
+      "5 mm and more",
+      1e3 * shell->wall_m, 1e-6 * shell->tension_Pa, 1e3 * shell->judged.shift_m,
+      shell->is_smallest ? ", 0.5 mm less does not" : "");
+}
+
+std::string plaster_text(const MouldCase& c, const Compared& all) {
   MouldBuild build = c.build;
   build.inside = Inside::kFilled;
   const MouldCase trial = with_build(c, build);
-  const MouldSolution s = solve_mould(
-      trial, load,
-      affordable_cell_m(*c.formed.mould.surface(), build, std::min(2.0 * kCoarsest_m, build.wall_m), kFineCells),
-      foot_m);
-  const Judged j = judged(trial, s, doubts);
+  const double wanted_m = std::min(2.0 * kCoarsest_m, build.wall_m);
+  const double cell_m = affordable_cell_m(*c.formed.mould.surface(), build, wanted_m, budget(c));
+  if (cell_m > build.wall_m * (1.0 + 1e-9)) return "plaster behind a shell so thin is not resolved here";
+  const MouldSolution s = solve_mould(trial, all.load, cell_m, all.foot_m);
+  const Judged j = judged(trial, s, all.doubts);
   return fmt::format("filled with plaster this shell {}: {:.2g} MPa, {:.2g} mm", j.holds() ? "holds" : "does not hold",
                      1e-6 * s.tension_Pa, 1e3 * s.shift_m);
 }
@@ -242,6 +293,67 @@ std::string plaster_text(const MouldCase& c, const MouldLoad& load, double foot_
 Verdict verdict_of(double likely, double high, bool resolved, double coarse) {
   if (!resolved) return std::min(likely, coarse) > kFailsAnyhow ? Verdict::kFail : Verdict::kDoubt;
   return likely > 1.0 ? Verdict::kFail : high > 1.0 ? Verdict::kDoubt : Verdict::kPass;
+}
+
+std::string unresolved_text(const MouldCase& c, const Compared& all) {
+  if (all.sizes.resolved) return "";
+  return fmt::format(". Not resolved: {:.1f} cells through the shell where {} are wanted",
+                     c.build.wall_m / all.sizes.fine_m, kThroughWall);
+}
+
+Finding stress_of(const MouldCase& c, const Compared& all) {
+  const MouldSolution& fine = all.fine;
+  Finding finding = stress_finding();
+  finding.value = 1e-6 * fine.tension_Pa;
+  finding.limit = 1e-6 * kCycledShare * fine.strength_Pa;
+  if (fine.share > 0.0) finding.place_m = fine.share_place_m;
+  finding.verdict = verdict_of(all.now.share, all.now.share_high, all.sizes.resolved, all.rough.share);
+  finding.why = fmt::format(
+      "the sheet presses with up to {:.2g} bar, {:.3g} N straight down in all; the mould is a {}. {}{:.0f} % of the "
+      "strength of {} resin at {:.0f} °C there, {:.2g} MPa, of which many pressings may use half (ours){}",
+      1e-5 * all.load.highest_Pa, -all.load.sum_N.z(), build_text(c.build),
+      fine.tension_Pa > 0.0 ? "The tension is " : "Nothing of the shell is pulled: ", 100.0 * fine.share,
+      c.build.resin.name, peak_K(c, fine.share_place_m) - 273.15, 1e-6 * fine.strength_Pa, unresolved_text(c, all));
+  finding.uncertainty = fmt::format(
+      "up to {:.0f} % of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of "
+      "{:.2g} "
+      "and {:.2g} mm ({:.2g} and {:.2g} MPa{}) and a foot that slides ({:.2f} times); creep, impact, buckling of thin "
+      "shells and cracks from chips are not in it, nor is the foot's lowest {:.1f} mm",
+      100.0 * all.now.share_high, 100.0 * c.build.resin.across_layers.low, 1e3 * all.sizes.coarse_m,
+      1e3 * all.sizes.fine_m, 1e-6 * all.coarse.tension_Pa, 1e-6 * fine.tension_Pa,
+      all.is_sharp ? ": a sharp inner corner, doubled for the radius that is not drawn" : "", all.foot.share,
+      1e3 * all.foot_m);
+  return finding;
+}
+
+Finding deflection_of(const MouldCase& c, const Compared& all) {
+  const double shift_m = all.fine.shift_m;
+  Finding finding = deflection_finding();
+  finding.value = 1e3 * shift_m;
+  finding.place_m = all.fine.shift_place_m;
+  finding.verdict =
+      verdict_of(shift_m / kMostShift_m, all.now.shift_high, all.sizes.resolved, all.coarse.shift_m / kMostShift_m);
+  const bool is_hopeless = c.build.inside == Inside::kHollow && shift_m > c.build.wall_m;
+  finding.why = fmt::format(
+      "the mould is a {}; shell at {:.0f} °C in the mean, modulus {:.2g} GPa; 0.3 mm is what the published series of "
+      "pressed models counts as true{}{}",
+      build_text(c.build), shell_K(c) - 273.15, 1e-9 * modulus_Pa(c.build.resin, shell_K(c)),
+      is_hopeless ? ". More than the wall is thick: it fails, how far it goes is not told" : "",
+      unresolved_text(c, all));
+  finding.uncertainty = fmt::format(
+      "up to {:.2g} mm with the card's low end and a foot that slides ({:.2f} times); {:.2g} mm led on to cells of no "
+      "size",
+      1e3 * kMostShift_m * all.now.shift_high, all.foot.shift, 1e3 * all.ideal_shift_m);
+  return finding;
+}
+
+std::string advice_of(const MouldCase& c, const Compared& all, bool passes) {
+  if (c.build.inside == Inside::kHollow) {
+    const std::string shell = shell_text(c, all);
+    return passes ? shell : shell + "; " + plaster_text(c, all) + "; or ribs, a cooler mould, a stiffer resin";
+  }
+  return passes ? ""
+                : "a resin with a higher deflection temperature and strength, a radius at the place, or a cooler mould";
 }
 
 }  // namespace
@@ -274,98 +386,22 @@ MouldSolution solve_mould(const MouldCase& c, const MouldLoad& load, double cell
 }
 
 MouldStrength mould_strength(const MouldCase& c) {
-  const mesh::Nearest& surface = *c.formed.mould.surface();
-  const MouldLoad load = mould_load(c.formed, kLoadPiece_m);
+  MouldLoad load = mould_load(c.formed, kLoadPiece_m);
   if (load.forces.empty())
     return no_mould_strength("no part of the sheet presses on the mould as the last stage ends",
                              "a stage that ends under pressure");
-  const std::optional<Sizes> sizes = sizes_of(surface, c.build);
+  const std::optional<Sizes> sizes = sizes_of(c);
   if (!sizes)
     return no_mould_strength(
         fmt::format("a shell of {:.2f} mm is too thin to be cut into cells in a mould of this size: not "
                     "resolved, and no number is given",
                     1e3 * c.build.wall_m),
         "a shell of 2 mm and more, better 5 mm (common practice), or plaster behind it");
-  const double foot_m = std::min(std::max(kFoot_m, 2.0 * sizes->coarse_m), 0.25 * height_m(c.formed));
-  const MouldSolution coarse = solve_mould(c, load, sizes->coarse_m, foot_m);
-  const MouldSolution slid = solve_mould(c, load, sizes->coarse_m, foot_m, true);
-  MouldStrength answer;
-  answer.solution = solve_mould(c, load, sizes->fine_m, foot_m);
-  const MouldSolution& fine = answer.solution;
-
-  // Coarse against fine: shifts come closer with the cells' size, stresses are bracketed.
-  const mould::Extrapolated shift = mould::extrapolated(coarse.shift_m, fine.shift_m, sizes->coarse_m / sizes->fine_m);
-  const bool is_sharp = fine.share - coarse.share > kDiffer * fine.share && fine.share > 0.0;
-  const auto ratio = [](double a, double b) { return b > 0.0 ? std::max(1.0, a / b) : 1.0; };
-  const double stress_off = fine.share > 0.0 ? std::abs(fine.share - coarse.share) / fine.share : 0.0;
-  const Doubts foot{ratio(slid.share, coarse.share), ratio(slid.shift_m, coarse.shift_m)};
-  const Doubts doubts{foot.share * (is_sharp ? 2.0 : 1.0 + stress_off),
-                      foot.shift * (1.0 + (fine.shift_m > 0.0 ? shift.error / fine.shift_m : 0.0))};
-  const Judged now = judged(c, fine, doubts), rough = judged(c, coarse, doubts);
-
-  Finding stress = stress_finding(), deflection = deflection_finding();
-  stress.value = 1e-6 * fine.tension_Pa;
-  stress.limit = 1e-6 * kCycledShare * fine.strength_Pa;
-  if (fine.share > 0.0) stress.place_m = fine.share_place_m;
-  stress.verdict = verdict_of(now.share, now.share_high, sizes->resolved, rough.share);
-  deflection.value = 1e3 * fine.shift_m;
-  deflection.place_m = fine.shift_place_m;
-  deflection.verdict =
-      verdict_of(now.shift_m / kMostShift_m, now.shift_high, sizes->resolved, rough.shift_m / kMostShift_m);
-
-  const std::string under = build_text(c.build);
-  const std::string unresolved = sizes->resolved
-                                     ? ""
-                                     : fmt::format(". Not resolved: {:.1f} cells through the shell where {} are wanted",
-                                                   c.build.wall_m / sizes->fine_m, kThroughWall);
-  const double there_K = peak_K(c, fine.share_place_m);
-  stress.why = fmt::format(
-      "the sheet presses with up to {:.2g} bar, {:.3g} N straight down in all; the mould is a {}. {}{:.0f} % of the "
-      "strength of {} resin at {:.0f} °C there, {:.0f} MPa, of which many pressings may use half (ours){}",
-      1e-5 * load.highest_Pa, -load.sum_N.z(), under,
-      fine.tension_Pa > 0.0 ? "The tension is " : "Nothing of the shell is pulled: ", 100.0 * fine.share,
-      c.build.resin.name, there_K - 273.15, 1e-6 * fine.strength_Pa, unresolved);
-  stress.uncertainty = fmt::format(
-      "up to {:.0f} % of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of "
-      "{:.2g} "
-      "and {:.2g} mm ({:.2g} and {:.2g} MPa{}) and a foot that slides ({:.2f} times); creep, impact, buckling of thin "
-      "shells and cracks from chips are not in it, nor is the foot's lowest {:.1f} mm",
-      100.0 * now.share_high, 100.0 * c.build.resin.across_layers.low, 1e3 * sizes->coarse_m, 1e3 * sizes->fine_m,
-      1e-6 * coarse.tension_Pa, 1e-6 * fine.tension_Pa,
-      is_sharp ? ": a sharp inner corner, doubled for the radius that is not drawn" : "", foot.share, 1e3 * foot_m);
-  deflection.why = fmt::format(
-      "the mould is a {}; shell at {:.0f} °C in the mean, modulus {:.2g} GPa; 0.3 mm is what the published series of "
-      "pressed models "
-      "counts as true{}{}",
-      under, shell_K(c) - 273.15, 1e-9 * modulus_Pa(c.build.resin, shell_K(c)),
-      c.build.inside == Inside::kHollow && fine.shift_m > c.build.wall_m
-          ? ". More than the wall is thick: it fails, how far it goes is not told"
-          : "",
-      unresolved);
-  deflection.uncertainty = fmt::format(
-      "up to {:.2g} mm with the card's low end and a foot that slides ({:.2f} times); {:.2g} mm led on to cells of no "
-      "size",
-      1e3 * kMostShift_m * now.shift_high, foot.shift, 1e3 * shift.value);
-
-  const bool both_pass = stress.verdict == Verdict::kPass && deflection.verdict == Verdict::kPass;
-  std::string advice;
-  if (c.build.inside == Inside::kHollow) {
-    const std::optional<Shell> shell = smallest_shell(c, load, foot_m, now, doubts);
-    const std::string found =
-        shell ? fmt::format(
-                    "the smallest shell that holds, tried in steps of 0.5 mm, is {:.1f} mm ({:.2g} MPa, {:.2g} "
-                    "mm); common practice takes 5 mm and more",
-                    1e3 * shell->wall_m, 1e-6 * shell->tension_Pa, 1e3 * shell->judged.shift_m)
-              : "no hollow shell was found that holds";
-    advice = both_pass ? found
-                       : fmt::format("{}; {}; or ribs, a cooler mould, a stiffer resin", found,
-                                     plaster_text(c, load, foot_m, doubts));
-  } else if (!both_pass) {
-    advice = "a resin with a higher deflection temperature and strength, a radius at the place, or a cooler mould";
-  }
-  stress.advice = deflection.advice = advice;
-  answer.findings = {std::move(stress), std::move(deflection)};
-  return answer;
+  Compared all = compared(c, std::move(load), *sizes);
+  Finding stress = stress_of(c, all), deflection = deflection_of(c, all);
+  const bool passes = stress.verdict == Verdict::kPass && deflection.verdict == Verdict::kPass;
+  stress.advice = deflection.advice = advice_of(c, all, passes);
+  return {{std::move(stress), std::move(deflection)}, std::move(all.fine)};
 }
 
 }  // namespace pellicle::checks

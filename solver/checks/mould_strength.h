@@ -19,6 +19,7 @@ struct MouldCase {
   mesh::Vec3 build_direction = mesh::Vec3::UnitZ();  ///< unit
   const MouldWarmth* warmth = nullptr;               ///< none: the mould is as warm as build.start_K
   MouldStop stop = [] { return false; };
+  double most_cells = 200e3;  ///< with material, on the finer cells: some ten seconds
 };
 
 /// One solution on cells of one size.

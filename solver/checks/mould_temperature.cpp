@@ -179,6 +179,11 @@ MouldWarmth::Part MouldWarmth::part(std::size_t number) const {
 MouldWarmth::Part MouldWarmth::first() const { return part(1); }
 MouldWarmth::Part MouldWarmth::fiftieth() const { return part(50); }
 
+MouldWarmth::Part MouldWarmth::followed(int number) const {
+  const mould::CycleHeat last = heat_.after(phases(build_.open_s), number).history.back();
+  return {last.mean_K, last.hottest_K};
+}
+
 double MouldWarmth::shell_K_with(double open_s) const {
   return shell_K_ + heat_.steady_mean_K(phases(open_s)) - steady_K_;
 }

@@ -38,6 +38,8 @@ class MouldWarmth {
   };
   Part first() const;
   Part fiftieth() const;
+  /// Any part with every one before it: what fiftieth() is held against; slow.
+  Part followed(int number) const;
 
   /// shell_K() if the press is open for another time: by the averaged exchange, led from the state that was followed.
   double shell_K_with(double open_s) const;
