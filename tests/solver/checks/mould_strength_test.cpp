@@ -91,7 +91,7 @@ TEST(MouldStrength, DeflectionTurnsWithTheModulus) {
     return finding(mould_strength({d.formed(), build}), kDeflection).verdict;
   };
   EXPECT_EQ(verdict(273.15 + 23.0), Verdict::kPass);
-  EXPECT_EQ(verdict(273.15 + 45.0), Verdict::kDoubt);
+  EXPECT_EQ(verdict(273.15 + 50.0), Verdict::kDoubt);
   EXPECT_EQ(verdict(273.15 + 60.0), Verdict::kFail);
 }
 
