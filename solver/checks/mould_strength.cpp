@@ -301,6 +301,11 @@ std::string unresolved_text(const MouldCase& c, const Compared& all) {
                      c.build.wall_m / all.sizes.fine_m, kThroughWall);
 }
 
+/// "up to 83 %"; nobody wants more than ten times told in percent.
+std::string percent_text(double share) {
+  return share > 10.0 ? "more than ten times" : fmt::format("up to {:.0f} %", 100.0 * share);
+}
+
 Finding stress_of(const MouldCase& c, const Compared& all) {
   const MouldSolution& fine = all.fine;
   Finding finding = stress_finding();
@@ -315,11 +320,11 @@ Finding stress_of(const MouldCase& c, const Compared& all) {
       fine.tension_Pa > 0.0 ? "The tension is " : "Nothing of the shell is pulled: ", 100.0 * fine.share,
       c.build.resin.name, peak_K(c, fine.share_place_m) - 273.15, 1e-6 * fine.strength_Pa, unresolved_text(c, all));
   finding.uncertainty = fmt::format(
-      "up to {:.0f} % of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of "
+      "{} of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of "
       "{:.2g} "
       "and {:.2g} mm ({:.2g} and {:.2g} MPa{}) and a foot that slides ({:.2f} times); creep, impact, buckling of thin "
       "shells and cracks from chips are not in it, nor is the foot's lowest {:.1f} mm",
-      100.0 * all.now.share_high, 100.0 * c.build.resin.across_layers.low, 1e3 * all.sizes.coarse_m,
+      percent_text(all.now.share_high), 100.0 * c.build.resin.across_layers.low, 1e3 * all.sizes.coarse_m,
       1e3 * all.sizes.fine_m, 1e-6 * all.coarse.tension_Pa, 1e-6 * fine.tension_Pa,
       all.is_sharp ? ": a sharp inner corner, doubled for the radius that is not drawn" : "", all.foot.share,
       1e3 * all.foot_m);

@@ -23,7 +23,7 @@ constexpr double kIceMelts_K = 273.15;
 
 /// A mould of some centimetres goes through some dozens of cycles, each of some dozens of steps, in seconds.
 constexpr CellBudget kHeatCells{15e3, 1e6};
-constexpr double kMostHeatCells = 80e3;  // thin walls need a cell each, and more of them nobody waits for
+constexpr double kMostHeatCells = 40e3;  // thin walls need a cell each, and more of them nobody waits for
 constexpr double kHeatCell_m = 1e-3;
 constexpr int kStagesSteps = 3, kHoldSteps = 8, kOpenSteps = 8;
 constexpr double kSettled_K = 0.1;
@@ -255,15 +255,15 @@ Finding mould_temperature(const MouldWarmth& warmth, const Formed& f, const Moul
                     : warmth.shell_K() > low_K || !(peak_K <= low_K) ? Verdict::kDoubt
                                                                      : Verdict::kPass;
   const MouldWarmth::Part first = warmth.first(), fiftieth = warmth.fiftieth();
+  const std::string works =
+      working_Pa > 0.0 ? fmt::format("the shell works at {:.2g} MPa", 1e-6 * working_Pa) : "its stress is not known";
   finding.why = fmt::format(
       "mean of the shell in a long series of one part every {:.0f} s (stages, {:.0f} s of hold, {:.0f} s open); the "
-      "surface reaches {:.0f} °C for a moment. The {} resin gives way at {:.0f} °C under the {:.2g} MPa it is stressed "
-      "to. Mould "
-      "and "
+      "surface reaches {:.0f} °C for a moment. The {} resin gives way at {:.0f} °C under {:.2g} MPa, {}. Mould and "
       "surface's cells: {:.0f} and {:.0f} °C with the first part, {:.0f} and {:.0f} °C with the fiftieth; {}",
       warmth.cycle_s(build.open_s), build.hold_s, build.open_s, celsius(peak_K), build.resin.name, celsius(limit_K),
-      1e-6 * std::max(working_Pa, 0.45e6), celsius(first.mean_K), celsius(first.hottest_K), celsius(fiftieth.mean_K),
-      celsius(fiftieth.hottest_K), pace_text(warmth, limit_K));
+      1e-6 * std::max(working_Pa, kLeastStress_Pa), works, celsius(first.mean_K), celsius(first.hottest_K),
+      celsius(fiftieth.mean_K), celsius(fiftieth.hottest_K), pace_text(warmth, limit_K));
   finding.uncertainty = fmt::format(
       "the card's resin gives way at {:.0f} to {:.0f} °C; contact with the sheet (500 to 3000 W/m2K), air (5 to 15), "
       "gas "

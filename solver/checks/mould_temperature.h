@@ -67,6 +67,7 @@ class MouldWarmth {
 
 /// id mould_temperature. Value: mean of the shell over the cycle in a long series, in degrees C; limit: where the resin
 /// gives way under working_Pa. Passes if that and the surface's peak stay below it at the card's low end.
+/// A working_Pa of 0 is one that is not known.
 Finding mould_temperature(const MouldWarmth& warmth, const Formed& formed, const MouldBuild& build, double working_Pa);
 /// The same without an answer.
 Finding no_mould_temperature(std::string why, std::string advice);

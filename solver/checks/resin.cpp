@@ -10,8 +10,10 @@
 namespace pellicle::checks {
 namespace {
 
-constexpr double kLowStress_Pa = 0.45e6, kHighStress_Pa = 1.80e6;
+constexpr double kHighStress_Pa = 1.80e6;
 constexpr double kCrept = 0.002;
+/// Of a cross-linked resin above its transition: some 10 to 100 MPa (from memory); the low end.
+constexpr double kRubber_Pa = 10e6;
 
 /// log(modulus) over temperature, straight between three points.
 struct ModulusLine {
@@ -21,7 +23,7 @@ struct ModulusLine {
       : at_K{kRoom_K, end_of(r.deflects_at_180_K, end), end_of(r.deflects_at_045_K, end)} {
     const double room_Pa = end_of(r.modulus_Pa, end);
     log_Pa = {std::log(room_Pa), std::log(modulus_at_deflection_Pa(kHighStress_Pa, room_Pa)),
-              std::log(modulus_at_deflection_Pa(kLowStress_Pa, room_Pa))};
+              std::log(modulus_at_deflection_Pa(kLeastStress_Pa, room_Pa))};
     ensure(at_K[0] < at_K[1] && at_K[1] < at_K[2], "deflection temperatures rise from room temperature");
   }
   std::size_t piece_from(double x, const std::array<double, 3>& points, bool rising) const {
@@ -30,7 +32,8 @@ struct ModulusLine {
   double modulus_Pa(double temperature_K) const {
     const double t = std::max(temperature_K, at_K[0]);
     const std::size_t i = piece_from(t, at_K, true);
-    return std::exp(log_Pa[i] + (t - at_K[i]) / (at_K[i + 1] - at_K[i]) * (log_Pa[i + 1] - log_Pa[i]));
+    const double line = log_Pa[i] + (t - at_K[i]) / (at_K[i + 1] - at_K[i]) * (log_Pa[i + 1] - log_Pa[i]);
+    return std::max(kRubber_Pa, std::exp(line));
   }
   double temperature_K(double modulus_Pa) const {
     const double m = std::log(modulus_Pa);
@@ -57,7 +60,8 @@ double strength_Pa(const ResinSpec& resin, double temperature_K, End end) {
 }
 
 double deflection_temperature_K(const ResinSpec& resin, double stress_Pa, End end) {
-  const double wanted_Pa = modulus_at_deflection_Pa(std::max(stress_Pa, kLowStress_Pa), end_of(resin.modulus_Pa, end));
+  const double wanted_Pa =
+      modulus_at_deflection_Pa(std::max(stress_Pa, kLeastStress_Pa), end_of(resin.modulus_Pa, end));
   return ModulusLine(resin, end).temperature_K(wanted_Pa);
 }
 

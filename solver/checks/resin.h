@@ -31,6 +31,7 @@ namespace pellicle::checks {
 enum class End { kLow, kLikely, kHigh };
 double end_of(const Estimate& estimate, End end);
 
+inline constexpr double kLeastStress_Pa = 0.45e6;  ///< below it no card tells a deflection temperature
 inline constexpr double kRoom_K = 296.15;  ///< 23 degrees C, at which moduli and strengths of cards are measured
 
 /// Modulus with which a bar under this bending stress has crept by the 0.2 % of strain that a deflection temperature
@@ -39,7 +40,7 @@ inline constexpr double kRoom_K = 296.15;  ///< 23 degrees C, at which moduli an
 double modulus_at_deflection_Pa(double stress_Pa, double room_modulus_Pa);
 
 /// Its logarithm goes straight from room temperature to the deflection temperatures at 1.80 and 0.45 MPa, and on
-/// beyond; below room temperature it is the card's.
+/// down to 10 MPa, as of a cross-linked resin above its transition; below room temperature it is the card's.
 double modulus_Pa(const ResinSpec& resin, double temperature_K, End end = End::kLikely);
 
 /// Strength falls as the modulus does, so that the strain at break stays (an estimate; at the high end as its root).

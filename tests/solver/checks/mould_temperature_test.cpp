@@ -51,6 +51,23 @@ TEST(MouldTemperature, TheFiftiethPartIsWhatFiftyPartsLeadTo) {
   EXPECT_NEAR(fiftieth.hottest_K, led.hottest_K, 0.3);
 }
 
+// What the sheet has lost when the stages end the mould has got in them: no heat is forgotten, and none counted twice.
+TEST(MouldTemperature, HeatOfTheStagesCountsWhereItWasFollowed) {
+  Draped d = printed_box(0.016, 0.016, 0.008, 4e5);
+  const MouldBuild build = middling(60.0);
+  const double alone_K = MouldWarmth(d.formed(), build, kNever).shell_K();
+  const auto followed_K = [&](double mean_C) {
+    d.sheet.heat.emplace();
+    d.sheet.temperature_mean_K.assign(d.sheet.points_m.size(), kCelsius + mean_C);
+    return MouldWarmth(d.formed(), build, kNever).shell_K();
+  };
+  const double hot_K = followed_K(140.0), cooled_K = followed_K(110.0);
+  EXPECT_NEAR(hot_K, alone_K, 1.0);  // a second of 31 s without the sheet's film
+  // Of 30 K of 140 - 23 all goes into the mould at once, where by and by some had gone to the gas: a little warmer.
+  EXPECT_GT(cooled_K, hot_K - 0.5);
+  EXPECT_LT(cooled_K, hot_K + 5.0);
+}
+
 // What the averaged exchange says of another pace, led from the one that was followed, against following it.
 TEST(MouldTemperature, AnotherPaceIsForetoldByTheAveragedExchange) {
   const Draped d = printed_box(0.024, 0.024, 0.010, 4e5);
