@@ -8,6 +8,7 @@
 #include "solver/forming/forming.h"
 #include "solver/forming/frame.h"
 #include "solver/forming/snapshot.h"
+#include "solver/mould_answer.h"
 #include "solver/reliefs.h"
 
 #include <optional>
@@ -33,6 +34,7 @@ struct CaseResult {
   std::vector<checks::Finding> findings;
   std::vector<ReliefResult> reliefs;
   checks::DemouldField mould_field;  ///< empty without a mould surface
+  MouldBodyField body_field;         ///< empty where the mould's wall and resin are not told
   std::vector<forming::StageReport> stages;
   std::vector<std::string> warnings;
   int elements = 0, nodes = 0;

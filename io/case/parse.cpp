@@ -125,14 +125,18 @@ ParsedCase understood(ParsedCase parsed, Purpose purpose, const Folder& folder) 
   c.limits = read_limits(values);
   c.numerics = read_numerics(values);
   c.heat = read_heat(values, c, remarks);
+  if (c.mould) c.mould->build = read_mould_build(values, c, remarks);
   check_together(values, c);
   parsed.warnings = std::move(remarks.warnings);
   parsed.values = values.resolved();
   for (const ResolvedValue& value : parsed.values) {
     const Value* v = values.find(value.key);
     if (v == nullptr) continue;
-    const bool describes =
-        v->key->availability == Availability::kDescribing || (v->key->availability == Availability::kHeat && !c.heat);
+    const Availability availability = v->key->availability;
+    const bool has_body = c.mould && c.mould->build;
+    const bool describes = availability == Availability::kDescribing ||
+                           (availability == Availability::kHeat && !c.heat && !has_body) ||
+                           (availability == Availability::kBody && !has_body);
     if (describes && v->origin == Origin::kCase) parsed.not_used_yet.push_back(value);
   }
   parsed.values.insert(parsed.values.end(), remarks.card_values.begin(), remarks.card_values.end());

@@ -29,7 +29,8 @@ enum class Kind {
 
 enum class Availability {
   kUsed,
-  kHeat,        ///< used where heat is followed; else listed under 'not used yet'
+  kHeat,        ///< used where heat is followed or the mould's body is asked; else listed under 'not used yet'
+  kBody,        ///< used where the mould's body is asked; else listed under 'not used yet'
   kDescribing,  ///< read and checked, listed under 'not used yet'
   kOffOnly      ///< only the value that means 'off' is taken
 };

@@ -35,6 +35,9 @@ struct PolymerCard;
 /// Whether what read_heat will say is that the stiffness of the card follows the temperature.
 bool stiffness_follows(const Values& values, const PolymerCard* card);
 
+/// Of a mould whose surface, resin and wall are told; after sheet and mould. Refuses a filling without them.
+std::optional<MouldBuild> read_mould_build(const Values& values, const Case& c, Remarks& remarks);
+
 /// What no single table can tell: sheet against platform, clamp against platform.
 void check_together(const Values& values, const Case& c);
 

@@ -19,7 +19,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <chrono>
 #include <cstdio>
 #include <utility>
@@ -51,13 +50,19 @@ struct Record {
   }
 
   /// The mould again, with what the formed part says of it.
-  void add(const checks::DemouldField& field) {
-    if (!geometry.mould || field.draft_deg.empty()) return;
-    std::vector<double> undercut_mm = field.undercut_m;
-    for (double& depth : undercut_mm) depth *= 1e3;
-    const std::array<results::TriangleField, 2> fields{
-        {{"draft_deg", field.draft_deg}, {"undercut_mm", std::move(undercut_mm)}}};
-    results::write_mould(folder, *geometry.mould, fields);
+  void add(const checks::DemouldField& field, const MouldBodyField& body) {
+    if (!geometry.mould) return;
+    std::vector<results::TriangleField> fields;
+    const auto put = [&](const char* name, std::vector<double> values, double factor, double offset) {
+      for (double& value : values) value = factor * value + offset;
+      if (!values.empty()) fields.push_back({name, std::move(values)});
+    };
+    put("draft_deg", field.draft_deg, 1.0, 0.0);
+    put("undercut_mm", field.undercut_m, 1e3, 0.0);
+    put("deflection_mm", body.shift_m, 1e3, 0.0);
+    put("stress_share", body.stress_share, 1.0, 0.0);
+    put("peak_temperature_C", body.peak_K, 1.0, -273.15);
+    if (!fields.empty()) results::write_mould(folder, *geometry.mould, fields);
   }
 };
 
@@ -119,6 +124,7 @@ CaseResult run_and_record(const Case& c, Record& record, Keeper& keeper, Progres
   sinks.stop = [] { return StopOnSignal::asked(); };
   sinks.keep_due = [&] { return keeper.due(); };
   sinks.keep = [&](const forming::Snapshot& snapshot) { keeper.keep(snapshot); };
+  sinks.task = [&](const std::string& task) { line.show(task); };
   try {
     CaseResult result = cases::telling_lines(record.parsed, [&] { return run(c, record.geometry, sinks, from); });
     line.clear();
@@ -169,7 +175,7 @@ int finish(const RunOptions& options, Record& record, Warnings& warnings, Progre
                (record.folder.path() / "checkpoint.h5").string(), folder);
     return kInterrupted;
   }
-  record.add(summary.result.mould_field);
+  record.add(summary.result.mould_field, summary.result.body_field);
   summary.warnings = warnings.told();
   return give_answers(options, record.parsed, summary, record.recording,
                       record.geometry.mould ? &*record.geometry.mould : nullptr, record.folder);

@@ -72,6 +72,7 @@ struct Sinks {
   std::function<bool()> stop = [] { return false; };      ///< asked every few steps; true = leave with a Snapshot
   std::function<bool()> keep_due = [] { return false; };  ///< asked as often; true = hand out a Snapshot and go on
   std::function<void(const Snapshot&)> keep = [](const Snapshot&) {};
+  std::function<void(const std::string&)> task = [](const std::string&) {};  ///< what else takes a while, as it begins
 };
 
 }  // namespace pellicle::forming

@@ -324,6 +324,47 @@ class Run(small_case.Refusals, unittest.TestCase):
         self.assertEqual(sum(draft != draft), 2)  # the base
         self.assertTrue(all(undercut[draft == draft] == 0))
 
+    def test_whether_the_printed_mould_bears_it_is_answered_and_on_the_mould(self):
+        printed = {"mould": 'resin = "high-temperature"\ntemperature = "25 °C"\nwall = "1 mm"\n'
+                            'cycle = { hold = "20 s", open = "5 min" }', "pressure": "3 bar"}
+        out = self.folder("out")
+        done = self.run_program(self.new_case(**printed), "--json", "--out", out)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        self.assertIn("pressing on the mould's body", done.stderr)
+        summary = json.loads(done.stdout)
+        with open(SCHEMA, encoding="utf-8") as schema:
+            jsonschema.validate(summary, json.load(schema))
+        self.assertEqual(summary["not_used_yet"], [])
+        findings = {each["id"]: each for each in summary["findings"]}
+        stress, bent, warm = (findings["mould_" + each] for each in ("stress", "deflection", "temperature"))
+        # Largest bending stress of a lid 7 mm wide and 1 mm thick under 3 bar: 0.308 q b^2/t^2 where it is clamped (Roark,
+        # from memory), 4.5 MPa; four times less in a box whose sides give way, twice as much at a corner.
+        self.assertTrue(4.5 / 4 < stress["value"] < 2 * 4.5, stress)
+        self.assertEqual(stress["unit"], "MPa")
+        self.assertEqual(stress["verdict"], "pass", stress)
+        self.assertIn("open below", stress["why"])
+        self.assertEqual((bent["unit"], bent["limit"], bent["verdict"]), ("mm", 0.3, "pass"))
+        self.assertTrue(0 < bent["value"] < 0.05, bent)
+        self.assertEqual(warm["unit"], "°C")
+        self.assertTrue(25 < warm["value"] < 60, warm)
+        self.assertEqual(len(warm["place_mm"]), 3)
+        with h5py.File(os.path.join(out, "mould.h5"), "r") as mould:
+            fields = {name: mould["/triangle/" + name][:] for name in
+                      ("draft_deg", "deflection_mm", "stress_share", "peak_temperature_C")}
+        self.assertEqual({len(values) for values in fields.values()}, {12})
+        self.assertLess(abs(max(fields["deflection_mm"]) - bent["value"]), 0.3 * bent["value"])  # behind it the other side
+        peaks = fields["peak_temperature_C"]
+        self.assertEqual(sum(peaks != peaks), 2)  # the base
+        self.assertTrue(70 < max(peaks[peaks == peaks]) < 140, peaks)
+        with open(os.path.join(out, "mould.xdmf"), encoding="utf-8") as index:
+            text = index.read()
+        self.assertIn("deflection (mm) per triangle", text)
+        self.assertIn("peak temperature (C) per triangle", text)
+
+    def test_a_filling_without_wall_or_resin_is_refused(self):
+        case = self.new_case(mould='fill = "plaster"')
+        self.refused(self.run_program(case, "--quiet", "--out", self.folder("out")), 2, "mould.fill")
+
     # A disk that will not.
 
     def test_a_folder_that_cannot_be_made_is_one_message(self):
