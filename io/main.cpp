@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <array>
 #include <cstdio>
 #include <cstdlib>
 #include <exception>
@@ -24,6 +25,7 @@ using namespace pellicle;
 using namespace pellicle::commands;
 
 constexpr int kInternal = 1, kUsage = 2;
+constexpr std::array kCommands{"run", "resume", "check", "imprint", "chart", "calibrate", "verify", "schema"};
 
 /// One message is one line, whatever a path or a library put into it.
 int complain(std::string message, int exit_code) {
@@ -36,8 +38,8 @@ int complain(std::string message, int exit_code) {
 
 /// What is wrong with the first word, if it names no command there is; empty if nothing.
 std::string refuse_command(std::string_view word) {
-  const std::vector<std::string> known{"run", "check", "imprint", "chart", "calibrate", "verify", "schema"};
-  const std::vector<std::string_view> planned{"resume", "compare", "new", "export", "sweep"};
+  const std::vector<std::string> known(kCommands.begin(), kCommands.end());
+  const std::vector<std::string_view> planned{"compare", "new", "export", "sweep"};
   const auto is_word = [&](std::string_view other) { return other == word; };
   if (word.starts_with('-') || std::any_of(known.begin(), known.end(), is_word)) return {};
   const bool is_planned = std::any_of(planned.begin(), planned.end(), is_word);
@@ -77,6 +79,7 @@ class CommandLine {
         "Exit: 0 done, 1 internal, 2 usage or case, 3 geometry, 4 no trustworthy solution, 5 a limit is broken\n"
         "(--strict), 130 interrupted.");
     add_run();
+    add_resume();
     add_check();
     add_imprint();
     add_chart();
@@ -101,14 +104,42 @@ class CommandLine {
     }
     if (!action_)
       return complain(
-          "no command: found nothing to do; allowed run, check, imprint, chart, calibrate, verify, schema. Run "
-          "pellicle --help",
+          fmt::format("no command: found nothing to do; allowed {}. Run pellicle --help", fmt::join(kCommands, ", ")),
           kUsage);
     return action_();
   }
 
  private:
-  void add_run() { add_run_options(*app_.add_subcommand("run", "form the sheet and write the results"), run_command); }
+  void add_run() {
+    CLI::App& run = *app_.add_subcommand("run", "form the sheet and write the results");
+    add_run_options(run, run_command);
+    add_save_every(run);
+  }
+
+  void add_save_every(CLI::App& run) {
+    run.add_option("--save-every", run_.save_every, "time between checkpoints to go on from; default \"30 s\"");
+  }
+
+  void add_resume() {
+    CLI::App& resume = *app_.add_subcommand("resume", "go on with an interrupted run; reads nothing outside DIR");
+    resume.add_option("DIR", shared_.out, "results folder with the checkpoint.h5 of a run that was stopped or killed")
+        ->required();
+    resume.add_flag("--json", run_.json, "print the result as JSON only");
+    resume.add_flag("--quiet", run_.quiet, "no progress");
+    add_how_to_run(resume);
+    add_save_every(resume);
+    resume.callback([this, &resume] {
+      run_.out = shared_.out;
+      if (resume.count("--threads") > 0) run_.threads = threads_;
+      action_ = [this] { return resume_command(run_); };
+    });
+  }
+
+  void add_how_to_run(CLI::App& run) {
+    run.add_option("--threads", threads_, "threads, 0: the free cores; overrides the case")->check(CLI::Range(0, 1024));
+    run.add_flag("--profile", run_.profile, "print the time of each line of the loop and of the reliefs");
+    run.add_flag("--strict", run_.strict, "exit 5 if a limit of the case is broken");
+  }
 
   void add_imprint() {
     add_run_options(
@@ -118,9 +149,7 @@ class CommandLine {
 
   void add_run_options(CLI::App& run, int (*command)(const RunOptions&)) {
     shared_.add_to(run, "results folder; default <name>-results here");
-    run.add_option("--threads", threads_, "threads, 0: the free cores; overrides the case")->check(CLI::Range(0, 1024));
-    run.add_flag("--profile", run_.profile, "print the time of each line of the loop and of the reliefs");
-    run.add_flag("--strict", run_.strict, "exit 5 if a limit of the case is broken");
+    add_how_to_run(run);
     run.callback([this, &run, command] {
       run_.case_path = shared_.case_path;
       run_.out = shared_.out_path();

@@ -18,7 +18,6 @@ namespace {
 constexpr float kRoundOff = 1e-5F;        // of a share: nearer to empty or full is empty or full
 constexpr double kLinesApart = 1.5;       // steps between lines: shares along the axes may differ by so much of a cell
 constexpr double kClearlyOneSide = 0.25;  // winding number, off 1/2
-constexpr double kOnFloor = 0.01;         // cells: a triangle no higher than that belongs to the base
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 

@@ -13,6 +13,9 @@ namespace pellicle::mesh {
 /// What fills a mould behind its shell.
 enum class Inside { kHollow, kFilled, kSolid };
 
+/// Of a cell's edge: what is no higher above the floor lies on it, and belongs to the base.
+inline constexpr double kOnFloor = 0.01;
+
 /// A straight round hole, air. A tapered one is several.
 struct Bore {
   Vec3 from_m, to_m;

@@ -1,6 +1,7 @@
 // What is to be formed, with what? The case after checking: plain values in SI, nothing left to doubt.
 #pragma once
 
+#include "solver/checks/mould_spec.h"
 #include "solver/checks/part.h"
 #include "solver/forming/forming_spec.h"
 #include "solver/imprint/relief_spec.h"
@@ -18,6 +19,7 @@ struct MouldSpec {
   std::optional<double> layer_height_m = {};         ///< of the print
   mesh::Vec3 build_direction = mesh::Vec3::UnitZ();  ///< unit; layers were stacked along it, in placed coordinates
   std::vector<PlacedVent> vents = {};                ///< told by the case, beside those drawn into the surface
+  std::optional<MouldBuild> build = {};              ///< none: the case says too little of wall and resin
 };
 
 using checks::HeightTrim;

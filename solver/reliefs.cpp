@@ -4,6 +4,7 @@
 #include "mesh/check.h"
 #include "solver/checks/hollow_air.h"
 #include "solver/checks/relief.h"
+#include "solver/imprint/chill.h"
 #include "solver/imprint/mould_relief.h"
 #include "solver/sheet/polymer.h"
 
@@ -110,6 +111,16 @@ imprint::CaptureTask task_of(const Case& c, const ReliefSpec& spec, const Relief
   return task;
 }
 
+/// Of a sheet whose heat was followed, as the mould has chilled it since it touched there.
+imprint::ReliefAnswer answer_of(const Case& c, const imprint::CaptureTask& task,
+                                const std::optional<imprint::FormedState>& state,
+                                const forming::FormingResult* formed) {
+  if (c.heat && state && formed->heat)
+    if (const auto moments = imprint::moments_after(*c.heat, *formed, state->touched_s, task.state.thickness_m))
+      return imprint::capture_between(task, *moments);
+  return imprint::capture(task);
+}
+
 /// Adds the finding of one relief and, where there is one, its result. `asked`: by the case; what was only found gets
 /// layer theory alone, for a section of every stroke takes longer than most runs.
 void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape, PlacedRelief placed, bool asked,
@@ -142,7 +153,8 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
   }
   try {
     result.answer =
-        imprint::capture(task_of(c, spec, shape, placed, spec.state ? *spec.state : result.formed->state, asked, stop));
+        answer_of(c, task_of(c, spec, shape, placed, spec.state ? *spec.state : result.formed->state, asked, stop),
+                  result.formed, formed);
   } catch (const Error& error) {
     // What has been formed is an answer too, and is not thrown away with this one.
     if (formed == nullptr) throw;

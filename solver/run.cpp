@@ -36,7 +36,7 @@ void send_frame(const Case& c, const mould::RigidMould& mould, const forming::Si
   const std::vector<double> pocket(r.pocket.begin(), r.pocket.end());
   checks::LayerLineField lines;
   if (const auto print = print_of(c); print && mould.surface())
-    lines = checks::layer_line_field(r, mould, *print, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
+    lines = checks::layer_line_field(r, mould, *print, sheet::small_strain_shear_modulus_Pa(c.sheet.law), c.heat);
   sinks.frame({.index = index,
                .time_s = r.time_s,
                .stage = r.stage,
@@ -91,6 +91,19 @@ void warn_of_stages(const Case& c, CaseResult& result) {
   }
 }
 
+/// A sheet as stiff as glass would ask for steps forty times shorter.
+void warn_of_glass(const FormingSpec& spec, std::vector<std::string>& warnings) {
+  const auto law = forming::forming_law(spec);
+  if (!law) return;
+  const double card_Pa = spec.heat->law->relaxation.modes.back().modulus_Pa,
+               used_Pa = law->relaxation.modes.back().modulus_Pa;
+  if (used_Pa < card_Pa)
+    warnings.push_back(fmt::format(
+        "frozen sheet counts as {:.0f} times as stiff as hot sheet while it is formed ({:.2g} MPa), not as stiff as "
+        "glass ({:.2g} MPa): what has frozen may give a little more than it would",
+        sheet::kMostStiffening, 1e-6 * used_Pa, 1e-6 * card_Pa));
+}
+
 /// What the sheet's triangles could not follow, in a person's words.
 void warn_of_penetration(const Case& c, const CaseResult& result, std::vector<std::string>& warnings) {
   const forming::Penetration& p = result.penetration;
@@ -143,7 +156,7 @@ Answer answer(const Case& c, const mould::RigidMould& mould, const forming::Form
   a.findings.push_back(checks::tear(f));
   a.findings.push_back(checks::webs(f));
   if (const auto print = print_of(c); (print && mould.surface()) || c.limits.max_layer_line_m)
-    a.findings.push_back(checks::layer_lines(f, print, c.limits.max_layer_line_m));
+    a.findings.push_back(checks::layer_lines(f, print, c.limits.max_layer_line_m, c.heat));
   if (c.heat) a.findings.push_back(checks::cooling(f, *c.heat));
   return a;
 }
@@ -155,7 +168,7 @@ bool advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMou
   constexpr double kStep_m = 0.05e-3, kThickest_m = 10e-3;  // gauges are tried in steps of 0.05 mm
   const double limit_m = *c.limits.min_thickness_m;
   Case trial = c;
-  trial.heat.reset();
+  if (!forming::forming_law(forming_spec(c))) trial.heat.reset();  // else it is formed as it was
   double gauge_m = c.sheet.thickness_m;
   for (int attempt = 0; attempt < 3; ++attempt) {
     gauge_m = std::ceil((gauge_m * limit_m / thinnest_m) / kStep_m - 1e-6) * kStep_m;
@@ -238,6 +251,18 @@ bool add_reliefs(const Case& c, const Geometry& geometry, const mould::RigidMoul
   return !reliefs.stopped;
 }
 
+/// Adds whether the printed mould bears it; false if it was stopped.
+bool add_mould_body(const Case& c, const mould::RigidMould& mould, const forming::FormingResult& formed,
+                    const forming::Sinks& sinks, CaseResult& result) {
+  if (!c.mould || !c.mould->build || !mould.surface()) return true;
+  const auto from = std::chrono::steady_clock::now();
+  MouldAnswer answer = answer_mould(c, mould, formed, sinks);
+  std::move(answer.findings.begin(), answer.findings.end(), std::back_inserter(result.findings));
+  result.body_field = std::move(answer.field);
+  result.profile.push_back({"mould's body", seconds_since(from)});
+  return !answer.stopped;
+}
+
 }  // namespace
 
 CaseResult run_reliefs(const Case& c, const Geometry& geometry, const forming::Sinks& sinks) {
@@ -250,9 +275,9 @@ CaseResult run_reliefs(const Case& c, const Geometry& geometry, const forming::S
   return result;
 }
 
-CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& sinks) {
+CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& sinks, const forming::Snapshot* from) {
   const Threads threads(c.numerics.threads);
-  const auto from = std::chrono::steady_clock::now();
+  const auto start = std::chrono::steady_clock::now();
   CaseResult result;
   result.warnings = check_geometry(c, geometry);
   const mesh::SheetMesh sheet = make_sheet(c, geometry);
@@ -264,12 +289,15 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
   FormingSpec spec = forming_spec(c);
   spec.air = air_spec(c, mould);
   warn_of_vents(c, mould, result.warnings);
-  forming::Forming forming(spec, mould, sheet);
+  forming::Forming forming =
+      from != nullptr ? forming::Forming(spec, mould, *from) : forming::Forming(spec, mould, sheet);
   const forming::FormingSinks inner{
       .frame = [&](int index, const forming::FormingResult& r) { send_frame(c, mould, sinks, index, r); },
       .history = sinks.history,
       .progress = sinks.progress,
-      .stop = sinks.stop};
+      .stop = sinks.stop,
+      .keep_due = sinks.keep_due,
+      .keep = sinks.keep};
   try {
     result.ending = forming.run(inner) ? Ending::kDone : Ending::kStopped;
   } catch (const Error& error) {
@@ -290,6 +318,7 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
   result.profile = forming.profile();
   if (result.ending == Ending::kDone) {
     warn_of_stages(c, result);
+    warn_of_glass(spec, result.warnings);
     warn_of_penetration(c, result, result.warnings);
     const forming::FormingResult formed = forming.result();
     if (mould.is_there()) warn_of_bulge(c, formed, result.warnings);
@@ -306,8 +335,10 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
     }
     if (result.ending == Ending::kDone && !add_reliefs(c, geometry, mould, &formed, sinks, result))
       result.ending = Ending::kStopped;
+    if (result.ending == Ending::kDone && !add_mould_body(c, mould, formed, sinks, result))
+      result.ending = Ending::kStopped;
   }
-  result.seconds = seconds_since(from);
+  result.seconds = seconds_since(start);
   return result;
 }
 

@@ -8,6 +8,7 @@
 #include "solver/forming/forming.h"
 #include "solver/forming/frame.h"
 #include "solver/forming/snapshot.h"
+#include "solver/mould_answer.h"
 #include "solver/reliefs.h"
 #include "solver/vents.h"
 
@@ -35,6 +36,7 @@ struct CaseResult {
   std::vector<ReliefResult> reliefs;
   checks::DemouldField mould_field;  ///< empty without a mould surface
   std::vector<VentPoint> vents;      ///< of the mould, and advised
+  MouldBodyField body_field;         ///< empty where the mould's wall and resin are not told
   std::vector<forming::StageReport> stages;
   std::vector<std::string> warnings;
   int elements = 0, nodes = 0;
@@ -65,8 +67,10 @@ struct Cost {
 Cost estimate_cost(const Case& c, const Geometry& geometry);
 
 /// Runs the case. Throws Error: geometry before the first step, solution (exit 4) when the run cannot be trusted.
-/// On an Error of kind kSolution the last good frame has been sent to the frame sink.
-CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& sinks);
+/// On an Error of kind kSolution the last good frame has been sent to the frame sink. `from`: a snapshot of this very
+/// case to go on from, with the same bits as if it had never stopped.
+CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& sinks,
+               const forming::Snapshot* from = nullptr);
 
 /// The reliefs of the case alone, each of which has a state: nothing is formed, and of `sinks` only stop is asked.
 /// Throws Error as answer_reliefs does.

@@ -138,15 +138,28 @@ PolymerCard read_polymer(const std::string& file, const std::string& name, const
 
 ResinCard read_resin(const std::string& file, const std::string& name, const Node& card) {
   const CardReader reader(file, name);
-  return {name,
-          reader.text(card, "title"),
-          {reader.read(card, "deflection_temperature_at_0.45_MPa", Dimension::kTemperature, "°C"),
-           reader.read(card, "deflection_temperature_at_1.80_MPa", Dimension::kTemperature, "°C"),
-           reader.read(card, "elastic_modulus", Dimension::kPressure, "GPa"),
-           reader.read(card, "strength", Dimension::kPressure, "MPa"),
-           reader.read(card, "conductivity", Dimension::kConductivity, "W/(m K)"),
-           reader.read(card, "specific_heat", Dimension::kSpecificHeat, "kJ/(kg K)"),
-           reader.read(card, "density", Dimension::kDensity, "kg/m^3")}};
+  ResinCard resin{
+      name,
+      reader.text(card, "title"),
+      {reader.read(card, "deflection_temperature_at_0.45_MPa", Dimension::kTemperature, "°C"),
+       reader.read(card, "deflection_temperature_at_1.80_MPa", Dimension::kTemperature, "°C"),
+       reader.read(card, "elastic_modulus", Dimension::kPressure, "GPa"),
+       reader.read(card, "strength", Dimension::kPressure, "MPa"),
+       reader.read(card, "conductivity", Dimension::kConductivity, "W/(m K)"),
+       reader.read(card, "specific_heat", Dimension::kSpecificHeat, "kJ/(kg K)"),
+       reader.read(card, "density", Dimension::kDensity, "kg/m^3"), reader.read(card, "poisson", Dimension::kNone, ""),
+       reader.read(card, "strength_across_layers", Dimension::kNone, "")}};
+  const ResinSpec spec = spec_of(resin);
+  for (const checks::End end : {checks::End::kLow, checks::End::kLikely, checks::End::kHigh})
+    if (end_of(spec.deflects_at_180_K, end) >= end_of(spec.deflects_at_045_K, end) ||
+        end_of(spec.deflects_at_180_K, end) <= checks::kRoom_K)
+      reader.refuse(card.line, "deflection_temperature_at_1.80_MPa", "no rising deflection temperatures",
+                    "above 23 °C, and below that at 0.45 MPa");
+  if (spec.poisson.low <= 0.0 || spec.poisson.high >= 0.5)
+    reader.refuse(card.line, "poisson", "no number between", "above 0 and below 0.5");
+  if (spec.across_layers.low <= 0.0 || spec.across_layers.high > 1.0)
+    reader.refuse(card.line, "strength_across_layers", "no share", "above 0, at most 1");
+  return resin;
 }
 
 template <class Card>
@@ -184,6 +197,25 @@ std::optional<SolidPolymer> solid_of(const PolymerCard& card) {
   const SolidCard& s = *card.solid;
   return SolidPolymer{s.elastic_modulus.value, s.poisson.value,   s.expansion.value,
                       s.yield_strain.value,    s.shrinkage.value, card.set_temperature.value.likely};
+}
+
+ResinSpec spec_of(const ResinCard& card) {
+  const auto number = [&](std::string_view name) -> const Estimate& {
+    const auto it =
+        std::find_if(card.numbers.begin(), card.numbers.end(), [&](const CardNumber& n) { return n.name == name; });
+    ensure(it != card.numbers.end(), "a resin card has all its numbers");
+    return it->value;
+  };
+  return {.name = card.name,
+          .deflects_at_045_K = number("deflection_temperature_at_0.45_MPa"),
+          .deflects_at_180_K = number("deflection_temperature_at_1.80_MPa"),
+          .modulus_Pa = number("elastic_modulus"),
+          .poisson = number("poisson"),
+          .strength_Pa = number("strength"),
+          .across_layers = number("strength_across_layers"),
+          .conductivity_W_mK = number("conductivity"),
+          .specific_heat_J_kgK = number("specific_heat"),
+          .density_kg_m3 = number("density")};
 }
 
 std::vector<PolymerCard> read_polymer_cards(const std::string& text, const std::string& name) {

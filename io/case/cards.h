@@ -81,9 +81,10 @@ std::optional<SolidPolymer> solid_of(const PolymerCard& card);
 struct ResinCard {
   std::string name;
   std::string title;
-  std::vector<CardNumber>
-      numbers;  ///< deflection temperatures, modulus, strength, conductivity, specific heat, density
+  std::vector<CardNumber> numbers;  ///< deflection temperatures, modulus, strength, conductivity, specific heat,
+                                    ///< density, Poisson's ratio, share of the strength across layers
 };
+ResinSpec spec_of(const ResinCard& card);
 
 const std::vector<PolymerCard>& known_polymers();
 const std::vector<ResinCard>& known_resins();

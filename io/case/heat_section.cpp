@@ -42,9 +42,51 @@ void note_numbers(const PolymerCard& polymer, const HeatSpec& heat, Remarks& rem
   film("heat.air", heat.still_film_W_m2K, "5 to 15, estimate: mould side where it does not touch, still air at 20 °C");
 }
 
+/// Relaxation of the card as the law of the sheet: network and modes times what makes them, a forming time after a
+/// stretch, as stiff as the modulus of card or case says, at its own temperature. The network's modulus grows as T.
+sheet::HotLaw hot_law(const Values& values, const Case& c, const PolymerCard& polymer) {
+  const CardLaw card = law_of(*polymer.relaxation);
+  sheet::HotLaw law{card.network, card.relaxation};
+  law.relaxation.network_entropic_share = 1.0;
+  const double at_K = values.has_table("sheet.law") ? c.sheet.temperature_K : polymer.modulus_temperature_K;
+  const double modulus_Pa = sheet::small_strain_shear_modulus_Pa(c.sheet.law);
+  return sheet::scaled(law, modulus_Pa / sheet::modulus_after_Pa(law, at_K, sheet::kFormingTime_s));
+}
+
+/// What the sheet's temperature makes of its stiffness: of the modulus that pace, screening and findings go by too.
+void let_stiffness_follow(const Values& values, const PolymerCard& polymer, Case& c, HeatSpec& heat, Remarks& remarks) {
+  const bool hyperelastic = !std::holds_alternative<sheet::NeoHookean>(c.sheet.law);
+  const Value& wanted = values.at("numerics.temperature_to_modulus");
+  heat.skin_to_tension = values.at("numerics.skin_to_tension").flag;
+  heat.skin_to_relief = values.at("numerics.skin_to_relief").flag;
+  heat.temperature_to_modulus = wanted.flag && polymer.relaxation && !hyperelastic;
+  if (wanted.flag && wanted.origin == Origin::kCase && !heat.temperature_to_modulus)
+    values.refuse("numerics.temperature_to_modulus",
+                  hyperelastic ? "true, but a law that is not neo-hookean" : "true, but a card without relaxation",
+                  "true with a card that has relaxation and a neo-hookean law",
+                  "leave numerics.temperature_to_modulus out, and the stiffness stays what the law says");
+  if (!polymer.relaxation) return;
+  heat.law = hot_law(values, c, polymer);
+  if (!heat.temperature_to_modulus) return;
+  auto& modulus_Pa = std::get<sheet::NeoHookean>(c.sheet.law).shear_modulus_Pa;
+  const double now_Pa = sheet::modulus_after_Pa(*heat.law, heat.start_K, sheet::kFormingTime_s);
+  const double factor = now_Pa / modulus_Pa;
+  if (auto& band = c.sheet.shear_modulus_Pa) *band = {factor * band->likely, factor * band->low, factor * band->high};
+  remarks.card_values.push_back({"heat.modulus", format_in(now_Pa, "MPa"), Origin::kCard, 0,
+                                 fmt::format("left 1 s after a stretch at {}, by relaxation and shift of the card {}",
+                                             format_in(heat.start_K, "°C"), polymer.name)});
+  modulus_Pa = now_Pa;
+}
+
 }  // namespace
 
-std::optional<HeatSpec> read_heat(const Values& values, const Case& c, Remarks& remarks) {
+bool stiffness_follows(const Values& values, const PolymerCard* card) {
+  return values.has("mould.temperature") && values.has("mould.resin") && values.at("numerics.heat").flag &&
+         values.at("numerics.temperature_to_modulus").flag && card != nullptr && card->relaxation &&
+         card->conductivity && card->specific_heat;
+}
+
+std::optional<HeatSpec> read_heat(const Values& values, Case& c, Remarks& remarks) {
   const Value& wanted = values.at("numerics.heat");
   if (!wanted.flag) return std::nullopt;
   const PolymerCard* polymer = find_polymer(c.sheet.polymer);
@@ -63,8 +105,10 @@ std::optional<HeatSpec> read_heat(const Values& values, const Case& c, Remarks& 
   heat.start_K = c.sheet.temperature_K;
   heat.mould_K = values.at("mould.temperature").number();
   heat.mould_effusivity_Ws05_m2K = effusivity_Ws05_m2K(*find_resin(values.at("mould.resin").text));
+  heat.delay_s = values.at("sheet.delay").number();
   heat.set_K = polymer->set_temperature.value.likely;
   note_numbers(*polymer, heat, remarks);
+  let_stiffness_follow(values, *polymer, c, heat, remarks);
   return heat;
 }
 

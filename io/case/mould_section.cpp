@@ -32,15 +32,15 @@ constexpr const char* kKinds = "a .stl, .obj, .ply, .3mf, .step or .stp file";
   values.refuse("mould.surface", fmt::format("no file {}", in_quotes(written)), kKinds, advice);
 }
 
-moulds::SurfaceFile read_surface(const Values& values, const fs::path& folder) {
+moulds::SurfaceFile read_surface(const Values& values, const Folder& folder) {
   const Value& surface = values.at("mould.surface");
   moulds::SurfaceFile file;
-  file.path = (folder / surface.text).lexically_normal();
+  file.path = (folder.value_or(fs::path()) / surface.text).lexically_normal();
   const moulds::FileKind kind = moulds::file_kind(file.path);
   if (kind == moulds::FileKind::kUnknown) values.refuse("mould.surface", in_quotes(surface.text), kKinds);
   std::error_code ignored;
-  if (!fs::exists(file.path, ignored)) refuse_missing_file(values, file.path, surface.text);
-  if (!fs::is_regular_file(file.path, ignored)) {
+  if (folder && !fs::exists(file.path, ignored)) refuse_missing_file(values, file.path, surface.text);
+  if (folder && !fs::is_regular_file(file.path, ignored)) {
     values.refuse("mould.surface", fmt::format("{}, which is no plain file", in_quotes(surface.text)), kKinds);
   }
   const Value* unit = values.find("mould.unit");
@@ -89,7 +89,7 @@ std::vector<PlacedVent> read_vents(const Values& values) {
 
 }  // namespace
 
-std::optional<MouldSpec> read_mould(const Values& values, const fs::path& folder,
+std::optional<MouldSpec> read_mould(const Values& values, const Folder& folder,
                                     std::optional<moulds::SurfaceFile>& surface) {
   if (!values.has_table("mould")) return std::nullopt;
   check_resin(values);

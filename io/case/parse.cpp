@@ -101,14 +101,58 @@ std::string key_named(const Case& c, const std::string& where) {
   return key;
 }
 
+/// File, text and stem are there; the rest is read from the text.
+ParsedCase understood(ParsedCase parsed, Purpose purpose, const Folder& folder) {
+  const std::string name = parsed.file.string();
+  const Node root = parse_document(parsed.text, name);
+  parsed.reliefs_alone = purpose == Purpose::kReliefsAlone && all_reliefs_have_a_state(root);
+  Values values = read_values(root, name, parsed.reliefs_alone ? Purpose::kReliefsAlone : Purpose::kForming);
+  if (!values.has("title")) {
+    Value title;
+    title.key = find_key("title");
+    title.text = parsed.result_stem;
+    title.origin = Origin::kDefault;
+    values.put("title", title);
+  }
+  Remarks remarks;
+  Case& c = parsed.value;
+  c.title = values.at("title").text;
+  if (!parsed.reliefs_alone || values.has_table("sheet")) c.sheet = read_sheet(values, remarks);
+  c.mould = read_mould(values, folder, parsed.mould);
+  if (!parsed.reliefs_alone || values.count("forming.stage") > 0) c.stages = read_stages(values, remarks);
+  c.reliefs = read_reliefs(values, folder);
+  c.trim = read_trim(values);
+  c.limits = read_limits(values);
+  c.numerics = read_numerics(values);
+  c.heat = read_heat(values, c, remarks);
+  if (c.mould) c.mould->build = read_mould_build(values, c, remarks);
+  check_together(values, c);
+  parsed.warnings = std::move(remarks.warnings);
+  parsed.values = values.resolved();
+  for (const ResolvedValue& value : parsed.values) {
+    const Value* v = values.find(value.key);
+    if (v == nullptr) continue;
+    const Availability availability = v->key->availability;
+    const bool has_body = c.mould && c.mould->build;
+    const bool describes = availability == Availability::kDescribing ||
+                           (availability == Availability::kHeat && !c.heat && !has_body) ||
+                           (availability == Availability::kBody && !has_body);
+    if (describes && v->origin == Origin::kCase) parsed.not_used_yet.push_back(value);
+  }
+  parsed.values.insert(parsed.values.end(), remarks.card_values.begin(), remarks.card_values.end());
+  return parsed;
+}
+
 }  // namespace
 
 Error with_line(const ParsedCase& parsed, const Error& error) {
   Fault fault = error.fault();
-  if (fault.kind != Fault::Kind::kGeometry) return error;
+  if (fault.kind != Fault::Kind::kGeometry && fault.kind != Fault::Kind::kCase) return error;
   const std::string key = key_named(parsed.value, fault.where);
-  const auto value = std::find_if(parsed.values.begin(), parsed.values.end(),
-                                  [&](const ResolvedValue& v) { return v.key == key && v.line > 0; });
+  const bool may_be_table = key.starts_with("relief[");
+  const auto value = std::find_if(parsed.values.begin(), parsed.values.end(), [&](const ResolvedValue& v) {
+    return v.line > 0 && (v.key == key || (may_be_table && v.key.starts_with(key + '.')));
+  });
   if (value == parsed.values.end()) return error;
   fault.where = fmt::format("{}:{}, {}", parsed.file.string(), value->line, fault.where);
   return Error(std::move(fault));
@@ -131,40 +175,16 @@ ParsedCase parse_case(const fs::path& case_path, Purpose purpose) {
   parsed.file = find_case_file(case_path);
   parsed.text = read_text(parsed.file);
   parsed.result_stem = stem_of(parsed.file);
-  const std::string name = parsed.file.string();
-  const Node root = parse_document(parsed.text, name);
-  parsed.reliefs_alone = purpose == Purpose::kReliefsAlone && all_reliefs_have_a_state(root);
-  Values values = read_values(root, name, parsed.reliefs_alone ? Purpose::kReliefsAlone : Purpose::kForming);
-  if (!values.has("title")) {
-    Value title;
-    title.key = find_key("title");
-    title.text = parsed.result_stem;
-    title.origin = Origin::kDefault;
-    values.put("title", title);
-  }
-  Remarks remarks;
-  Case& c = parsed.value;
-  c.title = values.at("title").text;
-  if (!parsed.reliefs_alone || values.has_table("sheet")) c.sheet = read_sheet(values, remarks);
-  c.mould = read_mould(values, parsed.file.parent_path(), parsed.mould);
-  if (!parsed.reliefs_alone || values.count("forming.stage") > 0) c.stages = read_stages(values, remarks);
-  c.reliefs = read_reliefs(values, parsed.file.parent_path());
-  c.trim = read_trim(values);
-  c.limits = read_limits(values);
-  c.numerics = read_numerics(values);
-  c.heat = read_heat(values, c, remarks);
-  check_together(values, c);
-  parsed.warnings = std::move(remarks.warnings);
-  parsed.values = values.resolved();
-  for (const ResolvedValue& value : parsed.values) {
-    const Value* v = values.find(value.key);
-    if (v == nullptr) continue;
-    const bool describes =
-        v->key->availability == Availability::kDescribing || (v->key->availability == Availability::kHeat && !c.heat);
-    if (describes && v->origin == Origin::kCase) parsed.not_used_yet.push_back(value);
-  }
-  parsed.values.insert(parsed.values.end(), remarks.card_values.begin(), remarks.card_values.end());
-  return parsed;
+  const fs::path folder = parsed.file.parent_path();
+  return understood(std::move(parsed), purpose, folder);
+}
+
+ParsedCase parse_again(std::string text, fs::path file, std::string result_stem) {
+  ParsedCase parsed{};
+  parsed.result_stem = std::move(result_stem);
+  parsed.file = std::move(file);
+  parsed.text = std::move(text);
+  return understood(std::move(parsed), Purpose::kForming, std::nullopt);
 }
 
 }  // namespace pellicle::cases

@@ -46,11 +46,16 @@ struct ParsedCase {
 /// file must exist but is not read: that is moulds::load_surface.
 ParsedCase parse_case(const std::filesystem::path& case_path, Purpose purpose = Purpose::kForming);
 
-/// What was thrown about the geometry of this case, with the case file and line in front if `where` starts with a key
-/// ("sheet.height", "stage 'press', clamp_to"). No line for a key the case does not give.
+/// The case of an interrupted run, from the text and stem it was started with; `file` is for messages. The files it
+/// names are not looked for. Throws Error (case).
+ParsedCase parse_again(std::string text, std::filesystem::path file, std::string result_stem);
+
+/// What was thrown about this case once it was read, with the case file and line in front if `where` starts with a key
+/// ("sheet.height", "stage 'press', clamp_to") or with a table of a relief ("relief 'word', source": its first key). No
+/// line for a key the case does not give.
 Error with_line(const ParsedCase& parsed, const Error& error);
 
-/// Calls `what`; an Error of the geometry leaves with its line.
+/// Calls `what`; an Error about the case leaves with its line.
 template <typename What>
 auto telling_lines(const ParsedCase& parsed, const What& what) {
   try {

@@ -1,11 +1,12 @@
 // Which fine detail does the case name, from which source, where, and in what state of the sheet?
 #include "io/case/sections.h"
+#include "io/reliefs/refusals.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
-#include <set>
+#include <map>
 #include <string_view>
 #include <system_error>
 
@@ -15,7 +16,7 @@ namespace {
 namespace fs = std::filesystem;
 using imprint::ReliefSpec;
 
-constexpr std::size_t kLongestName = 40;
+constexpr std::size_t kLongestName = 40;         // a word in tables and names of files
 constexpr double kDefaultGrid_m = 0.02e-3;       // a stroke of a printed mould has 0.1 mm or more: five cells
 constexpr double kDefaultDotHeight_m = 0.75e-3;  // middle of 0.6 to 0.9 mm, 2010 ADA Standards, Table 703.3.1
 
@@ -37,7 +38,7 @@ const std::array<SourceKind, 4>& source_kinds() {
 /// Reads one relief; `path` is "relief[2]".
 class ReliefReader {
  public:
-  ReliefReader(Values& values, const fs::path& folder, std::string path)
+  ReliefReader(Values& values, const Folder& folder, std::string path)
       : values_(values), folder_(folder), path_(std::move(path)), source_(path_ + ".source") {}
 
   ReliefSpec read() {
@@ -145,9 +146,9 @@ class ReliefReader {
   /// Path of a file beside the case that must be there.
   std::string file_of(std::string_view key) const {
     const std::string& written = source(key)->text;
-    const fs::path file = (folder_ / written).lexically_normal();
+    const fs::path file = (folder_.value_or(fs::path()) / written).lexically_normal();
     std::error_code ignored;
-    if (!fs::is_regular_file(file, ignored)) {
+    if (folder_ && !fs::is_regular_file(file, ignored)) {
       values_.refuse(fmt::format("{}.{}", source_, key), fmt::format("no file {}", in_quotes(written)),
                      "a file that is there", "Paths are relative to the case file");
     }
@@ -243,30 +244,39 @@ class ReliefReader {
     if (profile != nullptr && profile->kind == mesh::Profile::Kind::kRound && spec_.periodic) {
       values_.refuse(path_ + ".periodic", "a round profile that repeats", "periodic with kind = \"strip\" only");
     }
-    if (spec_.size_m && spec_.size_m->minCoeff() < 2.0 * spec_.grid_m) {
+    if (spec_.size_m && spec_.size_m->minCoeff() < reliefs::kFewestCells * spec_.grid_m) {
+      const double most_m = spec_.size_m->minCoeff() / reliefs::kFewestCells;
       values_.refuse(
           path_ + ".grid", format_in(spec_.grid_m, "mm"),
-          fmt::format("at most {}, half the shorter side of size", format_in(0.5 * spec_.size_m->minCoeff(), "mm")));
+          fmt::format("at most {}, the shorter side of size by {}", format_in(most_m, "mm"), reliefs::kFewestCells));
     }
   }
 
   Values& values_;
-  const fs::path& folder_;
+  const Folder& folder_;
   std::string path_, source_;
   ReliefSpec spec_;
 };
 
 }  // namespace
 
-std::vector<ReliefSpec> read_reliefs(Values& values, const fs::path& folder) {
+std::vector<ReliefSpec> read_reliefs(Values& values, const Folder& folder) {
   std::vector<ReliefSpec> reliefs;
-  std::set<std::string> names;
+  std::map<std::string, std::string> names;  // by what a file system that folds case makes of them
   for (int i = 1; i <= values.count("relief"); ++i) {
     const std::string path = fmt::format("relief[{}]", i);
     reliefs.push_back(ReliefReader(values, folder, path).read());
-    if (!names.insert(reliefs.back().name).second) {
-      values.refuse(path + ".name", fmt::format("a second relief named {}", in_quotes(reliefs.back().name)),
-                    "a name of its own for each", "The results of a relief are files with its name");
+    const std::string& name = reliefs.back().name;
+    std::string folded = name;
+    for (char& c : folded) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;
+    const auto [before, is_new] = names.emplace(folded, name);
+    if (!is_new) {
+      const bool same = before->second == name;
+      values.refuse(path + ".name",
+                    fmt::format("{} {}{}", same ? "a second relief named" : "a relief named", in_quotes(name),
+                                same ? "" : " beside " + in_quotes(before->second)),
+                    "a name of its own for each, large and small letters being one",
+                    "The results of a relief are files with its name");
     }
   }
   return reliefs;

@@ -117,7 +117,17 @@ constexpr std::array kKeys{
         .fallback_text = "normal forming temperature of the card; 20 °C without one",
         .example = R"("140 °C")",
         .availability = A::kHeat,
-        .meaning = "temperature of the sheet when the first stage begins; the stiffness does not follow it yet"},
+        .meaning = "temperature of the sheet as it leaves the heater, sheet.delay before the first stage; the "
+                   "stiffness follows it "
+                   "where heat is followed (numerics.temperature_to_modulus)"},
+    Key{.path = "sheet.delay",
+        .dimension = D::kTime,
+        .unit = "s",
+        .low = 0,
+        .high = 600,
+        .fallback = R"("0 s")",
+        .availability = A::kHeat,
+        .meaning = "from the heater to the first stage, in still air on both sides"},
     Key{.path = "sheet.element",
         .dimension = D::kLength,
         .unit = "mm",
@@ -281,7 +291,9 @@ constexpr std::array kKeys{
         .fallback_text = "none",
         .example = R"("high-temperature")",
         .availability = A::kHeat,
-        .meaning = "card of the printed mould's material; its conductivity, specific heat and density are used"},
+        .meaning =
+            "card of the printed mould's material: its conductivity, specific heat and density for heat, the rest "
+            "for whether the mould bears the pressure, warm"},
     Key{.path = "mould.temperature",
         .dimension = D::kTemperature,
         .unit = "°C",
@@ -298,15 +310,46 @@ constexpr std::array kKeys{
         .high = 200,
         .fallback_text = "none",
         .example = R"("5 mm")",
-        .availability = A::kDescribing,
-        .meaning = "shell thickness of the printed mould"},
+        .availability = A::kBody,
+        .meaning =
+            "shell thickness of the printed mould; with it and mould.resin it is answered whether the mould bears "
+            "pressure and heat. No matter with fill = \"solid\""},
     Key{.path = "mould.fill",
         .kind = K::kWord,
         .words = "none|plaster|solid",
         .fallback = R"("none")",
-        .availability = A::kOffOnly,
-        .off = R"("none")",
-        .meaning = "what fills the shell"},
+        .availability = A::kBody,
+        .meaning = "what is behind the shell: nothing, cast plaster, or resin all through; plaster and solid need "
+                   "mould.resin, plaster needs mould.wall"},
+    Key{.path = "mould.base",
+        .kind = K::kWord,
+        .words = "open|closed",
+        .fallback = R"("open")",
+        .availability = A::kBody,
+        .meaning = "open: the hollow or its plaster reaches down to the platform, and the shell stands on its rim; "
+                   "closed: the shell has a bottom as thick as its wall"},
+    Key{.path = "mould.cycle",
+        .kind = K::kTable,
+        .fallback = "{}",
+        .example = R"({ hold = "30 s", open = "60 s" })",
+        .availability = A::kBody,
+        .meaning = "how fast parts follow each other, for the mould's temperature in a series"},
+    Key{.path = "mould.cycle.hold",
+        .dimension = D::kTime,
+        .unit = "s",
+        .low = 0.1,
+        .high = 3600,
+        .fallback = R"("30 s")",
+        .availability = A::kBody,
+        .meaning = "from the end of the stages until the part is lifted off; the default is ours"},
+    Key{.path = "mould.cycle.open",
+        .dimension = D::kTime,
+        .unit = "s",
+        .low = 0.1,
+        .high = 36000,
+        .fallback = R"("60 s")",
+        .availability = A::kBody,
+        .meaning = "from then until the next sheet comes; the default is ours"},
     Key{.path = "mould.layer_height",
         .dimension = D::kLength,
         .unit = "mm",
@@ -451,7 +494,8 @@ constexpr std::array kKeys{
         .kind = K::kText,
         .required = true,
         .example = R"("title")",
-        .meaning = "name in results and messages, one of its own: letters, digits, - and _, at most 40"},
+        .meaning =
+            "name in results and messages, one of its own whatever the case: letters, digits, - and _, at most 40"},
     Key{.path = "relief.source",
         .kind = K::kWordOrTable,
         .words = "mould",
@@ -536,7 +580,7 @@ constexpr std::array kKeys{
         .fallback_text = "none",
         .example = R"("groove.csv")",
         .meaning = "table of points, relative to the case file: a header x_mm,z_mm, then x strictly rising and z above "
-                   "the surface. It needs no at, size and angle, but a state"},
+                   "the surface; lines that start with # are notes. It needs no at, size and angle, but a state"},
     Key{.path = "relief.source.kind",
         .kind = K::kWord,
         .words = "strip|round",
@@ -576,7 +620,8 @@ constexpr std::array kKeys{
         .high = 1,
         .fallback_text = "0.02 mm; the pixel of an image",
         .example = R"("0.02 mm")",
-        .meaning = "side of the cells the relief is computed on; four or more to a stroke"},
+        .meaning =
+            "side of the cells the relief is computed on; four or more to a stroke, and to the shorter side of size"},
     Key{.path = "relief.periodic",
         .kind = K::kFlag,
         .fallback = "false",
@@ -749,6 +794,24 @@ constexpr std::array kKeys{
         .meaning =
             "follow the sheet's temperatures where the case says enough for it: mould.temperature, mould.resin and "
             "a card with conductivity and specific heat; true in the case: an error where it does not"},
+    Key{.path = "numerics.temperature_to_modulus",
+        .kind = K::kFlag,
+        .fallback = "true",
+        .availability = A::kHeat,
+        .meaning = "the sheet's temperature, and the time since it was stretched, set its stiffness as it forms; needs "
+                   "heat, a card with relaxation and a neo-hookean law"},
+    Key{.path = "numerics.skin_to_tension",
+        .kind = K::kFlag,
+        .fallback = "true",
+        .availability = A::kHeat,
+        .meaning =
+            "... layer by layer through the thickness, so that a chilled skin pulls; false: all of it at its mean "
+            "temperature"},
+    Key{.path = "numerics.skin_to_relief",
+        .kind = K::kFlag,
+        .fallback = "true",
+        .availability = A::kHeat,
+        .meaning = "reliefs and layer lines meet a sheet with a chilled skin; needs heat and a card with relaxation"},
     Key{.path = "numerics.trapped_air",
         .kind = K::kFlag,
         .fallback = "true",
@@ -775,14 +838,6 @@ std::vector<const Key*> keys_inside(std::string_view table) {
     if (key.path.find('.', prefix.size()) == std::string_view::npos) inside.push_back(&key);
   }
   return inside;
-}
-
-Availability availability_of(const Key& key) {
-  for (auto dot = key.path.find('.'); dot != std::string_view::npos; dot = key.path.find('.', dot + 1)) {
-    const Key* table = find_key(key.path.substr(0, dot));
-    if (table != nullptr && table->availability == Availability::kOffOnly) return Availability::kOffOnly;
-  }
-  return key.availability;
 }
 
 std::string_view leaf(const Key& key) { return key.path.substr(key.path.rfind('.') + 1); }

@@ -29,9 +29,9 @@ enum class Kind {
 
 enum class Availability {
   kUsed,
-  kHeat,        ///< used where heat is followed; else listed under 'not used yet'
-  kDescribing,  ///< read and checked, listed under 'not used yet'
-  kOffOnly      ///< only the value that means 'off' is taken
+  kHeat,       ///< used where heat is followed or the mould's body is asked; else listed under 'not used yet'
+  kBody,       ///< used where the mould's body is asked; else listed under 'not used yet'
+  kDescribing  ///< read and checked, listed under 'not used yet'
 };
 
 constexpr int kAnyCount = -1;  ///< a list of one or more
@@ -51,7 +51,6 @@ struct Key {
   std::string_view fallback_text = {};  ///< default, for people, where it is worked out from other values
   std::string_view example = {};        ///< as TOML
   Availability availability = Availability::kUsed;
-  std::string_view off = {};  ///< kOffOnly: the value that is taken
   std::string_view meaning = {};
 };
 
@@ -61,8 +60,6 @@ std::span<const Key> schema();
 const Key* find_key(std::string_view path);
 /// Keys directly inside a table; "" for the top level.
 std::vector<const Key*> keys_inside(std::string_view table);
-/// The key's own, or kOffOnly if a table around it takes only what means 'off'.
-Availability availability_of(const Key& key);
 /// Last part of the path.
 std::string_view leaf(const Key& key);
 std::vector<std::string> words_of(const Key& key);

@@ -19,17 +19,24 @@ struct Remarks {
 };
 
 SheetSpec read_sheet(Values& values, Remarks& remarks);
-/// `folder` is what relative paths start from.
-std::optional<MouldSpec> read_mould(const Values& values, const std::filesystem::path& folder,
+/// What relative paths start from; none: files are not looked for.
+using Folder = std::optional<std::filesystem::path>;
+std::optional<MouldSpec> read_mould(const Values& values, const Folder& folder,
                                     std::optional<moulds::SurfaceFile>& surface);
 std::vector<StageSpec> read_stages(Values& values, Remarks& remarks);
 /// Files are looked for, not read: that is reliefs::load_relief.
-std::vector<imprint::ReliefSpec> read_reliefs(Values& values, const std::filesystem::path& folder);
+std::vector<imprint::ReliefSpec> read_reliefs(Values& values, const Folder& folder);
 Trim read_trim(const Values& values);
 Limits read_limits(const Values& values);
 Numerics read_numerics(const Values& values);
 /// Of a case that says enough for it and does not switch it off; after sheet and mould.
-std::optional<HeatSpec> read_heat(const Values& values, const Case& c, Remarks& remarks);
+std::optional<HeatSpec> read_heat(const Values& values, Case& c, Remarks& remarks);
+struct PolymerCard;
+/// Whether what read_heat will say is that the stiffness of the card follows the temperature.
+bool stiffness_follows(const Values& values, const PolymerCard* card);
+
+/// Of a mould whose surface, resin and wall are told; after sheet and mould. Refuses a filling without them.
+std::optional<MouldBuild> read_mould_build(const Values& values, const Case& c, Remarks& remarks);
 
 /// What no single table can tell: sheet against platform, clamp against platform.
 void check_together(const Values& values, const Case& c);

@@ -155,10 +155,11 @@ sheet::Polymer read_law(Values& values, const PolymerCard* card, Remarks& remark
   modulus.note = fmt::format("at {}, {}", format_in(card->modulus_temperature_K, "°C"), modulus.note);
   values.put("sheet.law.shear_modulus", modulus);
   const Value* temperature = values.find("sheet.temperature");
-  if (temperature != nullptr &&
+  if (temperature != nullptr && !stiffness_follows(values, card) &&
       std::fabs(temperature->number() - card->modulus_temperature_K) > kModulusTemperature_K) {
     remarks.warnings.push_back(fmt::format(
-        "{}: {}, but the card's modulus holds at {} and does not follow the temperature yet",
+        "{}: {}, but the card's modulus holds at {} and follows the temperature only where heat is followed "
+        "(mould.temperature, mould.resin)",
         values.where("sheet.temperature"), value_text(*temperature), format_in(card->modulus_temperature_K, "°C")));
   }
   return sheet::NeoHookean{card->shear_modulus.value.likely};

@@ -90,12 +90,7 @@ class Reader {
     } else if (key.kind == Kind::kTables) {
       read_tables(key, node, path, line);
     } else {
-      Value value = read_value(key, node, path, line);
-      if (key.kind == Kind::kWord && key.availability == Availability::kOffOnly && in_quotes(value.text) != key.off) {
-        refuse(line, path, fmt::format("{}, which is not available yet", describe(node)), std::string(key.off),
-               "It will come with a later version");
-      }
-      values_.put(path, std::move(value));
+      values_.put(path, read_value(key, node, path, line));
     }
   }
 

@@ -2,6 +2,8 @@
 #include "io/commands/answers.h"
 
 #include "io/commands/progress.h"
+#include "io/report/open_script.h"
+#include "io/report/page.h"
 #include "io/results/relief_files.h"
 #include "mesh/check.h"
 
@@ -15,14 +17,6 @@ namespace {
 
 constexpr int kDone = 0, kLimitBroken = 5;
 
-/// The limits a case can give, and the findings that answer them.
-bool breaks_limit_of_case(const checks::Finding& finding, const Limits& limits) {
-  const bool has_limit = (limits.min_thickness_m && finding.id == "thinnest_wall") ||
-                         (limits.max_layer_line_m && finding.id == "layer_lines") ||
-                         (limits.min_capture && finding.id.starts_with("relief_"));
-  return has_limit && finding.limit && finding.verdict == checks::Verdict::kFail;
-}
-
 void print_result(std::string_view text) {
   std::fwrite(text.data(), 1, text.size(), stdout);
   if (std::fflush(stdout) != 0 || std::ferror(stdout) != 0) {
@@ -34,12 +28,16 @@ void print_result(std::string_view text) {
 }  // namespace
 
 int give_answers(const RunOptions& options, const cases::ParsedCase& parsed, results::Summary& summary,
-                 results::ResultFolder& folder) {
+                 const report::Recording& recording, const mesh::TriangleMesh* mould, results::ResultFolder& folder) {
   for (const ReliefResult& relief : summary.result.reliefs) results::write_relief(folder, relief);
-  folder.write("case.toml", parsed.text);
+  if (summary.reliefs_alone) folder.write("case.toml", parsed.text);  // else the first frame has brought it
   for (const cases::ResolvedValue& value : parsed.not_used_yet) summary.not_used_yet.push_back(value.key);
+  summary.limits = parsed.value.limits;
   const std::string json = results::summary_json(summary);
   folder.write("summary.json", json);
+  const report::PageInput page{summary, recording, mould, parsed.text, parsed.values};
+  folder.write("open.py", report::open_script(page));
+  folder.write("report.html", report::page(page));
   folder.remove("checkpoint.h5");
   if (options.json) {
     print_result(json);
@@ -49,7 +47,7 @@ int give_answers(const RunOptions& options, const cases::ParsedCase& parsed, res
   }
   const auto& findings = summary.result.findings;
   const bool is_broken = std::any_of(findings.begin(), findings.end(), [&](const checks::Finding& finding) {
-    return breaks_limit_of_case(finding, parsed.value.limits);
+    return finding.verdict == checks::Verdict::kFail && results::has_limit_of_case(finding, summary.limits);
   });
   return options.strict && is_broken ? kLimitBroken : kDone;
 }

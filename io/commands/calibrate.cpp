@@ -39,20 +39,42 @@ std::string band_text(const Estimate& modulus_Pa) {
 std::string today() { return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::time(nullptr))); }
 
 std::string law_text(const GrooveReadback& back) {
-  return fmt::format("[sheet.law]\nkind = \"neo-hookean\"\nshear_modulus = \"{}\"\n",
-                     MPa(back.shear_modulus_Pa.likely));
+  return fmt::format(
+      "[sheet.law]\n# measured on a groove coupon, {}: {}; a law has no band, answers are those of the first number\n"
+      "kind = \"neo-hookean\"\nshear_modulus = \"{}\"\n",
+      today(), band_text(back.shear_modulus_Pa), MPa(back.shear_modulus_Pa.likely));
 }
 
-std::string number_toml(const std::string& card, const cases::CardNumber& number) {
+/// A table of a card at a path such as "petg-measured.relaxation"; `more`: lines beside its numbers.
+std::string number_toml(const std::string& path, const cases::CardNumber& number, const std::string& more = {}) {
   const auto quantity = [&](double value) {
     const std::string text = cases::format_in(value, number.unit);
     return number.unit.empty() ? text : '"' + text + '"';
   };
-  std::string out = fmt::format("[{}.{}]\nlikely = {}\n", card, number.name, quantity(number.value.likely));
+  std::string out = fmt::format("[{}.{}]\nlikely = {}\n", path, number.name, quantity(number.value.likely));
   if (number.value.low < number.value.high)
     out += fmt::format("low = {}\nhigh = {}\n", quantity(number.value.low), quantity(number.value.high));
-  return out +
+  return out + more +
          fmt::format("mark = {}\nsource = {}\n", results::json_text(number.mark), results::json_text(number.source));
+}
+
+std::string relaxation_toml(const std::string& path, const cases::RelaxationCard& r) {
+  const auto at = [](double temperature_K) {
+    return fmt::format("at = \"{}\"\n", cases::format_in(temperature_K, "°C"));
+  };
+  const auto mode = [&](const cases::ModeCard& m) {
+    return number_toml(path, m.modulus, fmt::format("time = \"{}\"\n", cases::format_in(m.time_s, "s")));
+  };
+  std::string out = number_toml(path, r.glass_transition) + number_toml(path, r.shift_c1, at(r.shift_temperature_K)) +
+                    number_toml(path, r.shift_c2, at(r.shift_temperature_K)) +
+                    number_toml(path, r.network, at(r.network_temperature_K));
+  for (const cases::ModeCard& m : r.modes) out += mode(m);
+  return out + mode(r.glass);
+}
+
+std::string solid_toml(const std::string& path, const cases::SolidCard& s) {
+  return number_toml(path, s.elastic_modulus) + number_toml(path, s.poisson) + number_toml(path, s.expansion) +
+         number_toml(path, s.yield_strain) + number_toml(path, s.shrinkage);
 }
 
 /// The measured modulus, and what else the case's card knows of the sheet.
@@ -61,7 +83,9 @@ std::string card_text(const Calibration& found) {
   const std::string name = (known ? known->name : "sheet") + "-measured";
   const Estimate& G = found.back.shear_modulus_Pa;
   std::string out = std::string(results::kMeasuredCard) + ".\n";
-  if (known) out += fmt::format("# All but shear_modulus is taken over from the card {}.\n", known->name);
+  if (known)
+    out += fmt::format("# All but shear_modulus is taken over from the card {}{}.\n", known->name,
+                       known->relaxation ? ", moduli of relaxation too: they are not measured" : "");
   out +=
       fmt::format("[{}]\ntitle = \"{}, measured\"\n[{}.shear_modulus]\n", name, known ? known->title : "sheet", name);
   out += fmt::format("likely = \"{}\"\nlow = \"{}\"\nhigh = \"{}\"\nat = \"{}\"\nmark = \"computed\"\n", MPa(G.likely),
@@ -71,7 +95,11 @@ std::string card_text(const Calibration& found) {
   if (known == nullptr) return out;
   out += number_toml(name, known->density);
   if (known->stretch_limit) out += number_toml(name, *known->stretch_limit);
-  return out + number_toml(name, known->forming_temperature) + number_toml(name, known->set_temperature);
+  out += number_toml(name, known->forming_temperature) + number_toml(name, known->set_temperature);
+  for (const auto* number : {&known->conductivity, &known->specific_heat})
+    if (*number) out += number_toml(name, **number);
+  if (known->solid) out += solid_toml(name + ".solid", *known->solid);
+  return out + (known->relaxation ? relaxation_toml(name + ".relaxation", *known->relaxation) : "");
 }
 
 std::string groove_line(const Groove& groove, const GrooveReading& reading) {
@@ -142,6 +170,8 @@ int calibrate_command(const CalibrateOptions& options) {
   std::vector<Groove> grooves = measured::load_groove_table(options.measured, defaults);
   std::optional<results::ResultFolder> folder;
   if (options.out) folder.emplace(*options.out, options.force, std::vector{parsed.file, options.measured});
+  if (!options.quiet)
+    for (const std::string& warning : parsed.warnings) fmt::print(stderr, "warning: {}\n", warning);
   GrooveReadback back = fit::read_grooves(grooves);
   const Calibration found{c, std::move(grooves), std::move(back)};
   if (!options.quiet) {

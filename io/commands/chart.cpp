@@ -26,9 +26,17 @@ using imprint::ChartEnd;
 using imprint::ChartModel;
 using imprint::StrokeCurve;
 
-constexpr std::size_t kMostValues = 20;      // of one list
+constexpr std::size_t kMostValues = 20;      // of one list: a curve a pressure, seconds each
 constexpr std::size_t kMostCurvesDrawn = 6;  // that a reader can tell apart
 constexpr double kSameLength = 1e-9;         // relative
+// What stroke_curves takes: p/G; across^2 along, from sheet without tension to the end of the slot table; depth over
+// thickness.
+constexpr double kLeastOverModulus = 0.01, kMostOverModulus = 10.0;
+constexpr double kLeastTension = 1.0, kMostTension = 64.0;
+constexpr double kDeepest = 100.0;
+// docs/theory/screening.md: layer theory where it is taken for a curve; sections, by others 3 % wider and narrower.
+constexpr double kLayerError = 0.07, kSectionError = 0.03;
+constexpr std::array kUsualPressures_Pa{1e5, 2e5, 3e5, 4e5, 5e5, 6e5};
 constexpr std::array kCommonGauges_m{0.5e-3, 0.75e-3, 1e-3};
 
 /// What is asked, in SI.
@@ -37,6 +45,7 @@ struct Question {
   double share = 1.0;
   std::vector<double> pressures_Pa, gauges_m, depths_m;
   std::vector<double> moduli_Pa;  ///< likely; with a band: low, likely, high
+  std::string left_out;           ///< which of the usual pressures, and why; empty: none
   double case_pressure_Pa = 0.0;  ///< of those asked for, the one nearest to the case's: its band is drawn
 
   double thickness_m(double gauge_m) const { return gauge_m / (stretch.across * stretch.along); }
@@ -66,11 +75,12 @@ struct Range {
   const char* allowed;
 };
 
+[[noreturn]] void refuse(const char* option, std::string found, std::string allowed, std::string advice = {}) {
+  throw Error({Fault::Kind::kCase, option, std::move(found), std::move(allowed), std::move(advice)});
+}
+
 /// "2 bar, 4 bar": rising values of one dimension.
 std::vector<double> read_list(const char* option, const std::string& text, const Range& range) {
-  const auto refuse = [&](std::string found, std::string allowed, std::string advice = {}) {
-    throw Error({Fault::Kind::kCase, option, std::move(found), std::move(allowed), std::move(advice)});
-  };
   std::vector<double> values;
   for (std::size_t from = 0; from <= text.size();) {
     const std::size_t end = std::min(text.find(',', from), text.size());
@@ -78,13 +88,13 @@ std::vector<double> read_list(const char* option, const std::string& text, const
     from = end + 1;
     const auto reading =
         range.dimension == Dimension::kNone ? cases::parse_number(word) : cases::parse_quantity(word, range.dimension);
-    if (const auto* no = std::get_if<cases::Refusal>(&reading)) refuse(no->found, no->allowed, no->advice);
+    if (const auto* no = std::get_if<cases::Refusal>(&reading)) refuse(option, no->found, no->allowed, no->advice);
     const double value = std::get<double>(reading);
-    if (!(value >= range.low && value <= range.high)) refuse(fmt::format("'{}'", word), range.allowed);
+    if (!(value >= range.low && value <= range.high)) refuse(option, fmt::format("'{}'", word), range.allowed);
     values.push_back(value);
   }
   if (values.size() > kMostValues)
-    refuse(fmt::format("{} values", values.size()), fmt::format("{} at most", kMostValues));
+    refuse(option, fmt::format("{} values", values.size()), fmt::format("{} at most", kMostValues));
   return values;
 }
 
@@ -95,34 +105,74 @@ std::vector<double> rising(std::vector<double> values) {
   return values;
 }
 
-Question read_question(const ChartOptions& options, const Case& c) {
+std::string bar_text(double pressure_Pa) { return fmt::format("{:.3g} bar", 1e-5 * pressure_Pa); }
+
+/// Those asked for, or of the usual ones those at which p/G has a curve for every modulus; the others are told.
+std::vector<double> pressures_of(const ChartOptions& options, const std::vector<double>& moduli_Pa,
+                                 std::string& left_out) {
   constexpr Range kPressures{Dimension::kPressure, 1e3, 1e7, "0.01 bar to 100 bar"};
+  const double softest_Pa = moduli_Pa.front(), stiffest_Pa = moduli_Pa.back();
+  const bool asked = !options.pressure.empty();
+  std::vector<double> inside_Pa, outside_Pa;
+  for (const double p_Pa : asked ? read_list("--pressure", options.pressure, kPressures)
+                                 : std::vector<double>(kUsualPressures_Pa.begin(), kUsualPressures_Pa.end())) {
+    const bool fits = p_Pa / stiffest_Pa >= kLeastOverModulus && p_Pa / softest_Pa <= kMostOverModulus;
+    (fits ? inside_Pa : outside_Pa).push_back(p_Pa);
+  }
+  if (outside_Pa.empty()) return rising(std::move(inside_Pa));
+  std::vector<std::string> words;
+  for (const double p_Pa : outside_Pa) words.push_back(bar_text(p_Pa));
+  const double least_Pa = kLeastOverModulus * stiffest_Pa, most_Pa = kMostOverModulus * softest_Pa;
+  const std::string band = softest_Pa < stiffest_Pa ? fmt::format("{:.3g} to ", 1e-6 * softest_Pa) : "";
+  const std::string found =
+      fmt::format("{} for a shear modulus of {}{:.3g} MPa", fmt::join(words, ", "), band, 1e-6 * stiffest_Pa);
+  const std::string allowed = fmt::format("{} to {}, {:g} to {:g} times the modulus", bar_text(least_Pa),
+                                          bar_text(most_Pa), kLeastOverModulus, kMostOverModulus);
+  if (asked || inside_Pa.empty())
+    refuse("--pressure", found, allowed,
+           fmt::format("Write for example --pressure \"{}\"", bar_text(std::sqrt(least_Pa * most_Pa))));
+  left_out = fmt::format("--pressure: left out {}; charted are {}", found, allowed);
+  return rising(std::move(inside_Pa));
+}
+
+imprint::StrokeStretch stretch_of(const ChartOptions& options) {
+  constexpr Range kStretches{Dimension::kNone, 0.5, 4.0, "0.5 to 4"};
+  if (options.stretch.empty()) return {};
+  const auto both = read_list("--stretch", options.stretch, kStretches);
+  if (both.size() != 2)
+    refuse("--stretch", fmt::format("{} numbers", both.size()), "two: across the stroke and along it",
+           "Write for example --stretch \"1.2, 1\"");
+  const double tension = both[0] * both[0] * both[1];
+  if (!(tension >= kLeastTension && tension <= kMostTension))
+    refuse("--stretch", fmt::format("across^2 along = {:.3g}", tension),
+           fmt::format("{} to {}", kLeastTension, kMostTension),
+           "With less the sheet is pressed together across the stroke; for more there is no table");
+  return {both[0], both[1]};
+}
+
+Question read_question(const ChartOptions& options, const Case& c) {
   constexpr Range kGauges{Dimension::kLength, 0.05e-3, 10e-3, "0.05 mm to 10 mm"};
   constexpr Range kDepths{Dimension::kLength, 0.01e-3, 5e-3, "0.01 mm to 5 mm"};
-  constexpr Range kStretches{Dimension::kNone, 0.5, 4.0, "0.5 to 4"};
   Question q;
-  q.pressures_Pa = rising(options.pressure.empty() ? std::vector<double>{1e5, 2e5, 3e5, 4e5, 5e5, 6e5}
-                                                   : read_list("--pressure", options.pressure, kPressures));
+  if (const auto& band = c.sheet.shear_modulus_Pa; band && band->low < band->high)
+    q.moduli_Pa = {band->low, band->likely, band->high};
+  else
+    q.moduli_Pa = {sheet::small_strain_shear_modulus_Pa(c.sheet.law)};
+  q.pressures_Pa = pressures_of(options, q.moduli_Pa, q.left_out);
   std::vector<double> gauges_m(kCommonGauges_m.begin(), kCommonGauges_m.end());
   gauges_m.push_back(c.sheet.thickness_m);
   q.gauges_m = rising(options.thickness.empty() ? gauges_m : read_list("--thickness", options.thickness, kGauges));
   q.depths_m = rising(options.depth.empty() ? std::vector<double>{0.1e-3, 0.2e-3, 0.3e-3, 0.4e-3, 0.5e-3}
                                             : read_list("--depth", options.depth, kDepths));
-  if (!options.stretch.empty()) {
-    const auto both = read_list("--stretch", options.stretch, kStretches);
-    if (both.size() != 2)
-      throw Error({Fault::Kind::kCase, "--stretch", fmt::format("{} numbers", both.size()),
-                   "two: across the stroke and along it", "Write for example --stretch \"1.2, 1\""});
-    q.stretch = {both[0], both[1]};
-  }
+  q.stretch = stretch_of(options);
   q.share = options.share;
   if (!(q.share >= 0.1 && q.share <= 1.0))
-    throw Error({Fault::Kind::kCase, "--share", fmt::format("{}", q.share), "0.1 to 1",
-                 "It is the share of the stroke's depth that the sheet has to reach"});
-  if (const auto& band = c.sheet.shear_modulus_Pa; band && band->low < band->high)
-    q.moduli_Pa = {band->low, band->likely, band->high};
-  else
-    q.moduli_Pa = {sheet::small_strain_shear_modulus_Pa(c.sheet.law)};
+    refuse("--share", fmt::format("{}", q.share), "0.1 to 1",
+           "It is the share of the stroke's depth that the sheet has to reach");
+  const double thinnest_m = q.thickness_m(q.gauges_m.front());
+  if (q.share * q.depths_m.back() > kDeepest * thinnest_m)
+    refuse("--depth", fmt::format("{:.3g} mm in sheet of {:.3g} mm", 1e3 * q.depths_m.back(), 1e3 * thinnest_m),
+           fmt::format("{} thicknesses at most", kDeepest));
   const double wanted_Pa = largest_pressure_Pa(c).value_or(q.pressures_Pa[q.pressures_Pa.size() / 2]);
   q.case_pressure_Pa = *std::min_element(q.pressures_Pa.begin(), q.pressures_Pa.end(), [wanted_Pa](double a, double b) {
     return std::fabs(a - wanted_Pa) < std::fabs(b - wanted_Pa);
@@ -220,8 +270,6 @@ std::string json(const Chart& chart) {
   return json.close_list().close_object().finish();
 }
 
-std::string bar_text(double pressure_Pa) { return fmt::format("{:.3g} bar", 1e-5 * pressure_Pa); }
-
 /// "0.62 (0.35-1.10)", the band from the soft to the stiff end of the modulus; "?": none found.
 std::string cell_text(const Chart& chart, double gauge_m, std::size_t pressure, double depth_m) {
   const auto width = [&](std::size_t modulus) {
@@ -263,9 +311,11 @@ std::string table_text(const Chart& chart) {
   for (std::size_t at = out.find(" \n"); at != std::string::npos; at = out.find(" \n", at == 0 ? 0 : at - 1))
     out.erase(at, 1);
   return out +
-         "\n?: no stroke up to 16 thicknesses is wide enough, or the sheet finds no balance and the floor decides\n"
-         "': by layer theory, within 7 %; all others by sections, within 3 %, where the sheet sticks and is evenly "
-         "hot\n";
+         fmt::format(
+             "\n?: no stroke up to {:.0f} thicknesses is wide enough, or the sheet finds no balance and the floor "
+             "decides\n': by layer theory, within {:.0f} %; all others by sections, within {:.0f} %, where the "
+             "sheet sticks and is evenly hot\n",
+             imprint::kWidestStroke, 100.0 * kLayerError, 100.0 * kSectionError);
 }
 
 /// Depth against width up to where the curve ends, in mm.
@@ -353,8 +403,10 @@ int chart_command(const ChartOptions& options) {
   Chart chart{parsed.value.title, read_question(options, parsed.value), {}};
   std::optional<results::ResultFolder> folder;
   if (options.out) folder.emplace(*options.out, options.force, std::vector{parsed.file});
-  if (!options.quiet)
+  if (!options.quiet) {
     for (const std::string& warning : parsed.warnings) fmt::print(stderr, "warning: {}\n", warning);
+    if (!chart.question.left_out.empty()) fmt::print(stderr, "warning: {}\n", chart.question.left_out);
+  }
   chart.curves = compute(chart.question, options.quiet);
   if (folder) {
     folder->write("chart.csv", csv(chart));  // first: by it the folder is known as ours

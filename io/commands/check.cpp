@@ -40,7 +40,8 @@ Preview look_ahead(const CheckOptions& options) {
   Preview preview{cases::parse_case(options.case_path), {}, {}, {}, {}};
   preview.warnings = preview.parsed.warnings;
   Geometry geometry;
-  geometry.reliefs = reliefs::load_reliefs(preview.parsed.value.reliefs);
+  geometry.reliefs =
+      cases::telling_lines(preview.parsed, [&] { return reliefs::load_reliefs(preview.parsed.value.reliefs); });
   if (preview.parsed.mould) {
     const bool platform = preview.parsed.value.mould && preview.parsed.value.mould->platform;
     moulds::Surface surface = moulds::load_surface(*preview.parsed.mould);

@@ -20,8 +20,11 @@ struct RunOptions {
   bool quiet = false;                        ///< no progress
   bool profile = false;                      ///< print the time of each line of the loop
   bool strict = false;                       ///< a broken limit of the case: exit 5
+  std::string save_every;                    ///< "30 s": between checkpoints; empty: half a minute
 };
 int run_command(const RunOptions& options);
+/// Goes on with the interrupted run in `out`; case_path and force do not count.
+int resume_command(const RunOptions& options);
 /// The reliefs of a case. Nothing is formed if each has a state; else it is as run_command.
 int imprint_command(const RunOptions& options);
 

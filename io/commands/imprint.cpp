@@ -38,7 +38,8 @@ int imprint_command(const RunOptions& options) {
   warnings.tell(summary.result.warnings);
   if (options.profile) fmt::print(stderr, "{}", results::profile_text(summary.result.profile));
   summary.warnings = warnings.told();
-  return give_answers(options, parsed, summary, folder);
+  const mesh::TriangleMesh* mould = inputs.geometry.mould ? &*inputs.geometry.mould : nullptr;
+  return give_answers(options, parsed, summary, {}, mould, folder);
 }
 
 }  // namespace pellicle::commands

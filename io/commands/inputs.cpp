@@ -38,7 +38,7 @@ Inputs read_inputs(const cases::ParsedCase& parsed, Warnings& warnings) {
   Inputs inputs;
   const Case& c = parsed.value;
   warnings.tell(parsed.warnings);
-  inputs.geometry.reliefs = reliefs::load_reliefs(c.reliefs);
+  inputs.geometry.reliefs = cases::telling_lines(parsed, [&] { return reliefs::load_reliefs(c.reliefs); });
   if (!parsed.mould) return inputs;
   moulds::Surface surface = moulds::load_surface(*parsed.mould);
   warnings.tell(surface.notes.notes);

@@ -80,6 +80,17 @@ void ProgressLine::show(const forming::Progress& progress) {
   last_ = now;
 }
 
+void ProgressLine::show(const std::string& task) {
+  if (quiet_) return;
+  if (terminal_.is_terminal) {
+    fmt::print(stderr, "\r{}\x1b[K", cut(task, terminal_.width - 1));
+    is_shown_ = true;
+  } else {
+    fmt::print(stderr, "{}\n", task);
+  }
+  std::fflush(stderr);
+}
+
 void ProgressLine::clear() {
   if (is_shown_) {
     fmt::print(stderr, "\r\x1b[K");

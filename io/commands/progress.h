@@ -25,6 +25,8 @@ class ProgressLine {
   ProgressLine& operator=(const ProgressLine&) = delete;
   ~ProgressLine() { clear(); }
   void show(const forming::Progress& progress);
+  /// What else takes a while.
+  void show(const std::string& task);
   /// Takes the line away, so that other words can be written.
   void clear();
 

@@ -1,7 +1,9 @@
-// How is a case run from its file to its results? The solver is given places to send to; everything else is here.
+// How is a case run from its file to its results, or an interrupted run gone on with? The solver is given places to
+// send to; everything else is here.
 #include "solver/run.h"
 #include "io/case/cards.h"
 #include "io/case/parse.h"
+#include "io/case/units.h"
 #include "io/commands/answers.h"
 #include "io/commands/commands.h"
 #include "io/commands/inputs.h"
@@ -17,9 +19,11 @@
 
 #include <fmt/format.h>
 
-#include <array>
+#include <algorithm>
+#include <chrono>
 #include <cstdio>
 #include <utility>
+#include <variant>
 #include <vector>
 
 namespace pellicle::commands {
@@ -31,12 +35,14 @@ struct Record {
   const Geometry& geometry;
   std::optional<mesh::Vec3> open_at_m;  ///< where the mould is open
   results::ResultFolder& folder;
-  results::FrameWriter frames{folder};
-  results::History history{folder};
+  results::FrameWriter frames;
+  results::History history;
+  report::Recording recording{};
 
   void add(const forming::Frame& frame) {
     const bool is_first = frames.written() == 0;
     frames.write(frame);
+    recording.add(frame);
     if (is_first) {
       folder.write("case.toml", parsed.text);
       if (geometry.mould) results::write_mould(folder, *geometry.mould);
@@ -45,24 +51,83 @@ struct Record {
   }
 
   /// The mould again, with what the formed part says of it.
-  void add(const checks::DemouldField& field) {
-    if (!geometry.mould || field.draft_deg.empty()) return;
-    std::vector<double> undercut_mm = field.undercut_m;
-    for (double& depth : undercut_mm) depth *= 1e3;
-    const std::array<results::TriangleField, 2> fields{
-        {{"draft_deg", field.draft_deg}, {"undercut_mm", std::move(undercut_mm)}}};
-    results::write_mould(folder, *geometry.mould, fields);
+  void add(const checks::DemouldField& field, const MouldBodyField& body) {
+    if (!geometry.mould) return;
+    std::vector<results::TriangleField> fields;
+    const auto put = [&](const char* name, std::vector<double> values, double factor, double offset) {
+      for (double& value : values) value = factor * value + offset;
+      if (!values.empty()) fields.push_back({name, std::move(values)});
+    };
+    put("draft_deg", field.draft_deg, 1.0, 0.0);
+    put("undercut_mm", field.undercut_m, 1e3, 0.0);
+    put("deflection_mm", body.shift_m, 1e3, 0.0);
+    put("stress_share", body.stress_share, 1.0, 0.0);
+    put("peak_temperature_C", body.peak_K, 1.0, -273.15);
+    if (!fields.empty()) results::write_mould(folder, *geometry.mould, fields);
   }
 };
 
-CaseResult run_and_record(const Case& c, Record& record, ProgressLine& line) {
+/// Checkpoints of a run: now and then, and when it is stopped. Held whole, so that mould and reliefs are there once.
+class Keeper {
+ public:
+  Keeper(Record& record, const Warnings& warnings, double every_s)
+      : record_(record), warnings_(warnings), every_s_(every_s), last_(Clock::now()) {
+    kept_.case_text = record.parsed.text;
+    kept_.case_stem = record.parsed.result_stem;
+    kept_.polymer_cards = cases::kPolymerCards;
+    kept_.resin_cards = cases::kResinCards;
+  }
+
+  /// Writing may cost 2 % of a run.
+  bool due() const {
+    constexpr double kShare = 0.02;
+    return seconds_between(last_, Clock::now()) >= std::max(every_s_, cost_s_ / kShare);
+  }
+
+  void keep(forming::Snapshot snapshot) {
+    const Clock::time_point start = Clock::now();
+    if (kept_.frames == 0) {
+      kept_.mould = record_.geometry.mould;
+      kept_.reliefs = record_.geometry.reliefs;
+    }
+    kept_.warnings = warnings_.told();
+    kept_.frames = record_.frames.written();
+    kept_.history_rows = record_.history.rows();
+    kept_.snapshot = std::move(snapshot);
+    record_.history.save();
+    results::write_checkpoint(record_.folder, kept_);
+    last_ = Clock::now();
+    cost_s_ = seconds_between(start, last_);
+  }
+
+ private:
+  using Clock = std::chrono::steady_clock;
+  static double seconds_between(Clock::time_point from, Clock::time_point to) {
+    return std::chrono::duration<double>(to - from).count();
+  }
+
+  Record& record_;
+  const Warnings& warnings_;
+  double every_s_, cost_s_ = 0.0;
+  Clock::time_point last_;
+  results::Checkpoint kept_;
+};
+
+CaseResult run_and_record(const Case& c, Record& record, Keeper& keeper, ProgressLine& line,
+                          const forming::Snapshot* from) {
   forming::Sinks sinks;
   sinks.frame = [&](const forming::Frame& frame) { record.add(frame); };
-  sinks.history = [&](const forming::HistoryRow& row) { record.history.add(row); };
+  sinks.history = [&](const forming::HistoryRow& row) {
+    record.history.add(row);
+    record.recording.add(row);
+  };
   sinks.progress = [&](const forming::Progress& progress) { line.show(progress); };
   sinks.stop = [] { return StopOnSignal::asked(); };
+  sinks.keep_due = [&] { return keeper.due(); };
+  sinks.keep = [&](const forming::Snapshot& snapshot) { keeper.keep(snapshot); };
+  sinks.task = [&](const std::string& task) { line.show(task); };
   try {
-    CaseResult result = cases::telling_lines(record.parsed, [&] { return run(c, record.geometry, sinks); });
+    CaseResult result = cases::telling_lines(record.parsed, [&] { return run(c, record.geometry, sinks, from); });
     line.clear();
     record.history.save();
     return result;
@@ -78,50 +143,86 @@ CaseResult run_and_record(const Case& c, Record& record, ProgressLine& line) {
   }
 }
 
-int keep_checkpoint(const cases::ParsedCase& parsed, const Geometry& geometry, CaseResult result,
-                    results::ResultFolder& folder) {
-  const forming::Snapshot& snapshot = result.snapshot;
-  const double time_s = snapshot.time_s;
-  const std::int64_t step = snapshot.step;
-  results::write_checkpoint(
-      folder, {parsed.text, cases::kPolymerCards, cases::kResinCards, geometry.mould, std::move(result.snapshot)});
-  fmt::print(stderr, "stopped at {:.4g} s, step {}; the state is in {}\n", time_s, step,
-             (folder.path() / "checkpoint.h5").string());
-  return kInterrupted;
+double save_every_s(const std::string& text) {
+  constexpr double kUsual_s = 30.0;
+  if (text.empty()) return kUsual_s;
+  const auto read = cases::parse_quantity(text, cases::Dimension::kTime);
+  if (const auto* no = std::get_if<cases::Refusal>(&read))
+    throw Error({Fault::Kind::kCase, "--save-every", no->found, no->allowed, no->advice});
+  const double every_s = std::get<double>(read);
+  if (every_s < 0.0) throw Error({Fault::Kind::kCase, "--save-every", text, "0 s or more", ""});
+  return every_s;
+}
+
+/// From the first step, or from a checkpoint, to the answers.
+int finish(const RunOptions& options, Record& record, Warnings& warnings, ProgressLine& line,
+           const forming::Snapshot* from) {
+  Case c = record.parsed.value;
+  if (options.threads) c.numerics.threads = *options.threads;
+  Keeper keeper(record, warnings, save_every_s(options.save_every));
+  const StopOnSignal stop_on_signal;
+  results::Summary summary;
+  summary.title = c.title;
+  summary.has_mould_file = record.geometry.mould.has_value();
+  summary.result = run_and_record(c, record, keeper, line, from);
+  warnings.tell(summary.result.warnings);
+  if (options.profile) fmt::print(stderr, "{}", results::profile_text(summary.result.profile));
+  if (summary.result.ending == Ending::kStopped) {
+    const double time_s = summary.result.snapshot.time_s;
+    const std::int64_t step = summary.result.snapshot.step;
+    keeper.keep(std::move(summary.result.snapshot));
+    const std::string folder = record.folder.path().string();
+    fmt::print(stderr, "stopped at {:.4g} s, step {}; the state is in {}: pellicle resume {}\n", time_s, step,
+               (record.folder.path() / "checkpoint.h5").string(), folder);
+    return kInterrupted;
+  }
+  record.add(summary.result.mould_field, summary.result.body_field);
+  results::write_vents(record.folder, summary.result.vents);
+  summary.warnings = warnings.told();
+  return give_answers(options, record.parsed, summary, record.recording,
+                      record.geometry.mould ? &*record.geometry.mould : nullptr, record.folder);
 }
 
 }  // namespace
 
 int run_command(const RunOptions& options) {
+  save_every_s(options.save_every);  // refused before anything is read
   const cases::ParsedCase parsed = cases::parse_case(options.case_path);
-  Case c = parsed.value;
-  if (options.threads) c.numerics.threads = *options.threads;
-
   results::ResultFolder folder(options.out.value_or(parsed.result_stem + "-results"), options.force,
                                input_files(parsed));
-
   ProgressLine line(options.quiet);
   Warnings warnings(line);
   const Inputs inputs = read_inputs(parsed, warnings);
-  const Geometry& geometry = inputs.geometry;
-  warnings.tell(cases::telling_lines(parsed, [&] { return check_geometry(c, geometry); }));
+  warnings.tell(cases::telling_lines(parsed, [&] { return check_geometry(parsed.value, inputs.geometry); }));
+  Record record{
+      parsed, inputs.geometry, inputs.open_at_m, folder, results::FrameWriter(folder), results::History(folder)};
+  return finish(options, record, warnings, line, nullptr);
+}
 
-  const StopOnSignal stop_on_signal;
-  Record record{parsed, geometry, inputs.open_at_m, folder};
-  results::Summary summary;
-  summary.title = c.title;
-  summary.has_mould_file = geometry.mould.has_value();
-  summary.result = run_and_record(c, record, line);
-  warnings.tell(summary.result.warnings);
-  if (options.profile) fmt::print(stderr, "{}", results::profile_text(summary.result.profile));
-  if (summary.result.ending == Ending::kStopped) {
-    return keep_checkpoint(parsed, geometry, std::move(summary.result), folder);
+int resume_command(const RunOptions& options) {
+  const std::filesystem::path& out = *options.out;
+  results::ResultFolder folder = results::ResultFolder::going_on(out);
+  folder.start();
+  results::Checkpoint kept = results::read_checkpoint(folder.path() / "checkpoint.h5");
+  if (kept.polymer_cards != cases::kPolymerCards || kept.resin_cards != cases::kResinCards) {
+    throw Error({Fault::Kind::kCase, (folder.path() / "checkpoint.h5").string(), "a run with other cards",
+                 "the cards of this program", "go on with the program that began it, or run the case again"});
   }
-
-  record.add(summary.result.mould_field);
-  results::write_vents(folder, summary.result.vents);
-  summary.warnings = warnings.told();
-  return give_answers(options, parsed, summary, folder);
+  const cases::ParsedCase parsed =
+      cases::parse_again(std::move(kept.case_text), folder.path() / "case.toml", std::move(kept.case_stem));
+  const Geometry geometry{std::move(kept.mould), std::move(kept.reliefs)};
+  ProgressLine line(options.quiet);
+  Warnings warnings(line);
+  Record record{parsed,
+                geometry,
+                std::nullopt,
+                folder,
+                results::FrameWriter(folder, kept.frames),
+                results::History(folder, kept.history_rows)};
+  record.frames.replay([&](const forming::Frame& frame) { record.recording.add(frame); });
+  record.history.replay([&](const forming::HistoryRow& row) { record.recording.add(row); });
+  warnings.tell(kept.warnings);
+  return finish(options, record, warnings, line, &kept.snapshot);
 }
 
 }  // namespace pellicle::commands

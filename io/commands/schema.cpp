@@ -23,18 +23,15 @@ const char* availability_text(Availability availability) {
       return "used";
     case Availability::kHeat:
       return "used for heat";
+    case Availability::kBody:
+      return "used for the mould's body";
     case Availability::kDescribing:
       return "not used yet";
-    case Availability::kOffOnly:
-      return "not available yet";
   }
   return "";
 }
 
 std::string status_text(const Key& key) {
-  if (cases::availability_of(key) == Availability::kOffOnly) {
-    return key.off.empty() ? "not available yet" : fmt::format("not available yet, only {}", key.off);
-  }
   return key.availability == Availability::kUsed ? "" : availability_text(key.availability);
 }
 
@@ -45,7 +42,6 @@ std::string plain_text() {
   for (const Key& key : cases::schema()) {
     const std::string status = status_text(key);
     out += fmt::format("\n{}{}\n    {}\n", key.path, status.empty() ? "" : "  (" + status + ")", key.meaning);
-    if (key.availability == Availability::kOffOnly && is_table(key)) continue;
     out += fmt::format("    allowed: {}\n    default: {}\n", cases::allowed_text(key), cases::default_text(key));
     if (!key.example.empty()) out += fmt::format("    example: {} = {}\n", cases::leaf(key), key.example);
   }
@@ -120,10 +116,11 @@ std::string cards_text() {
                        marked(s.expansion), marked(s.yield_strain), marked(s.shrinkage));
   }
   out +=
-      "\n## Resin cards\n\nNames for `mould.resin`, of which the heat is used; sources are in "
+      "\n## Resin cards\n\nNames for `mould.resin`; sources are in "
       "`cases/cards/resins.toml`.\n\n"
       "| card | resin | deflects at, 0.45 MPa | at 1.80 MPa | elastic modulus | strength | heat "
-      "conductivity | specific heat | density |\n|---|---|---|---|---|---|---|---|---|\n";
+      "conductivity | specific heat | density | Poisson's ratio | strength across layers, share |\n"
+      "|---|---|---|---|---|---|---|---|---|---|---|\n";
   for (const cases::ResinCard& card : cases::known_resins()) {
     out += fmt::format("| `{}` | {}", card.name, card.title);
     for (const cases::CardNumber& number : card.numbers) out += " | " + marked(number);
@@ -148,8 +145,8 @@ std::string markdown_text() {
       "up, "
       "z = 0 is the platform. Paths are relative to the case file. A key that is not listed here is refused.\n\n"
       "Keys marked *not used yet* are read and checked and listed by `pellicle check`, but change no result; so are "
-      "those marked *used for heat* in a case whose heat is not followed, see `numerics.heat`. Keys marked "
-      "*not available yet* take only the value that means 'off'.\n";
+      "those marked *used for heat* in a case whose heat is not followed, see `numerics.heat`, and those marked *used "
+      "for the mould's body* in a case without `mould.resin` or without `mould.wall` (or `fill = \"solid\"`).\n";
   const std::string head = "\n| key | value | default | example | meaning |\n|---|---|---|---|---|\n";
   out += "\n## Top level\n" + head;
   for (const Key* key : cases::keys_inside("")) {

@@ -18,8 +18,8 @@ namespace {
 
 using mesh::Vec2;
 
-constexpr std::size_t kMostCharacters = 1000;
-constexpr double kLeastCellsAcross = 10.0;  // of the grid, across a dot: fewer and it is no dome
+constexpr std::size_t kMostCharacters = 1000;  // more is a page, not a sign
+constexpr double kLeastCellsAcross = 10.0;     // of the grid, across a dot: fewer and it is no dome
 
 constexpr std::uint8_t dots(std::initializer_list<int> numbers) {
   unsigned pattern = 0;

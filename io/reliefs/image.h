@@ -8,7 +8,7 @@
 
 namespace pellicle::reliefs {
 
-constexpr int kLargestSide_px = 16'384;
+constexpr int kLargestSide_px = 16'384;  // 330 mm at 0.02 mm
 
 /// Height of a pixel = depth times its grey over 65535; the picture's lowest row is the patch's lowest. One cell a
 /// pixel, `pixel_m` wide. Greys are taken as they stand, whatever gamma the file claims. Fewer than 16 bits, colour,

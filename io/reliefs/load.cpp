@@ -90,6 +90,12 @@ Relief load(const imprint::MouldRelief&, const ReliefSpec&, const std::string&) 
   return {};
 }
 
+void check_cells(const mesh::HeightMap& map, const std::string& where) {
+  if (map.nx >= kFewestCells) return;
+  refuse_wish(where, fmt::format("{} x {} cells of {:.6g} mm", map.nx, map.ny, 1e3 * map.spacing_m),
+              fmt::format("{} cells or more along x", kFewestCells), "Take a finer grid or pixel, or a larger size");
+}
+
 mesh::HeightMap as_printed(mesh::HeightMap map, const imprint::Printed& printed) {
   if (printed.edge_radius_m > 0.0) map = mesh::with_round_edges(map, printed.edge_radius_m);
   if (printed.pixel_m > 0.0) map = mesh::blurred(map, printed.pixel_m);
@@ -100,9 +106,12 @@ mesh::HeightMap as_printed(mesh::HeightMap map, const imprint::Printed& printed)
 }  // namespace
 
 Relief load_relief(const imprint::ReliefSpec& spec) {
-  const std::string where = fmt::format("relief '{}'", spec.name);
+  const std::string where = fmt::format("relief '{}', source", spec.name);
   Relief relief = std::visit([&](const auto& source) { return load(source, spec, where); }, spec.source);
-  if (auto* map = std::get_if<mesh::HeightMap>(&relief.shape)) *map = as_printed(*map, spec.printed);
+  if (auto* map = std::get_if<mesh::HeightMap>(&relief.shape)) {
+    check_cells(*map, where);
+    *map = as_printed(*map, spec.printed);
+  }
   return relief;
 }
 

@@ -1,6 +1,7 @@
 // What profile does a table of points hold? One point a line, each with its line in the message.
 #include "io/reliefs/profile_csv.h"
 
+#include "io/measured/table_lines.h"
 #include "io/moulds/words.h"
 #include "io/reliefs/refusals.h"
 
@@ -8,52 +9,35 @@
 
 #include <algorithm>
 #include <cmath>
+#include <vector>
 
 namespace pellicle::reliefs {
 namespace {
 
 constexpr const char* kLine = "two numbers with a comma between them, such as 0.25,-0.4";
 
-std::string_view trimmed(std::string_view text) {
-  const auto first = text.find_first_not_of(" \t\r");
-  if (first == std::string_view::npos) return {};
-  return text.substr(first, text.find_last_not_of(" \t\r") - first + 1);
-}
-
 class ProfileReader {
  public:
-  ProfileReader(std::string_view text, const std::string& name) : rest_(text), name_(name) {
-    if (rest_.starts_with("\xEF\xBB\xBF")) rest_.remove_prefix(3);  // some table programs put it there
-  }
+  ProfileReader(std::string_view text, const std::string& name) : lines_(text), name_(name) {}
 
   mesh::Profile read(mesh::Profile::Kind kind) {
     profile_.kind = kind;
     read_header();
-    while (!rest_.empty()) read_point();
+    while (const auto line = lines_.next()) read_point(*line);
     if (profile_.x_m.size() < 2) {
       refuse_shape(here(), fmt::format("{} points", profile_.x_m.size()), "two points or more below the header",
                    "A broken download or a full disk cuts files short");
     }
     return std::move(profile_);
   }
-  std::string here() const { return fmt::format("{}:{}", name_, line_); }
+  std::string here() const { return lines_.place(name_); }
 
  private:
-  std::string_view next_line() {
-    ++line_;
-    const auto end = rest_.find('\n');
-    const std::string_view line = trimmed(rest_.substr(0, end));
-    rest_ = end == std::string_view::npos ? std::string_view() : rest_.substr(end + 1);
-    return line;
-  }
-
   void read_header() {
-    const std::string_view line = next_line();
-    const auto comma = line.find(',');
-    const bool fits = comma != std::string_view::npos && trimmed(line.substr(0, comma)) == "x_mm" &&
-                      trimmed(line.substr(comma + 1)) == "z_mm";
-    if (!fits) {
-      refuse_shape(here(), moulds::shown(line, "an empty line"), "the header x_mm,z_mm",
+    const auto line = lines_.next();
+    if (!line) refuse_shape(name_, "an empty file", "the header x_mm,z_mm and two points or more");
+    if (measured::cells_of(*line) != std::vector<std::string_view>{"x_mm", "z_mm"}) {
+      refuse_shape(here(), moulds::shown(*line), "the header x_mm,z_mm",
                    "The columns say their unit: millimetres, x along the profile, z above the land");
     }
   }
@@ -70,17 +54,14 @@ class ProfileReader {
     return *value;
   }
 
-  void read_point() {
-    const std::string_view line = next_line();
-    if (line.empty()) return;
-    const auto comma = line.find(',');
-    if (comma == std::string_view::npos || line.find(',', comma + 1) != std::string_view::npos) {
-      const bool foreign = line.find(';') != std::string_view::npos || comma != std::string_view::npos;
+  void read_point(std::string_view line) {
+    const auto cells = measured::cells_of(line);
+    if (cells.size() != 2) {
+      const bool foreign = line.find(';') != std::string_view::npos || cells.size() > 2;
       refuse_shape(here(), moulds::shown(line), kLine,
                    foreign ? "Decimals have a point, columns a comma: export it so" : "");
     }
-    const double x_mm = read_number(trimmed(line.substr(0, comma)), "x_mm");
-    const double z_mm = read_number(trimmed(line.substr(comma + 1)), "z_mm");
+    const double x_mm = read_number(cells[0], "x_mm"), z_mm = read_number(cells[1], "z_mm");
     if (profile_.x_m.size() == kMostProfilePoints) {
       refuse_shape(here(), fmt::format("more than {} points", kMostProfilePoints), "fewer", "Leave every other out");
     }
@@ -97,9 +78,8 @@ class ProfileReader {
     }
   }
 
-  std::string_view rest_;
+  measured::TableLines lines_;
   const std::string& name_;
-  int line_ = 0;
   mesh::Profile profile_;
 };
 
@@ -107,7 +87,6 @@ class ProfileReader {
 
 mesh::Profile read_profile_csv(std::string_view text, const std::string& name, mesh::Profile::Kind kind,
                                bool periodic) {
-  if (text.empty()) refuse_shape(name, "an empty file", "the header x_mm,z_mm and two points or more");
   ProfileReader reader(text, name);
   mesh::Profile profile = reader.read(kind);
   const auto [low, high] = std::minmax_element(profile.z_m.begin(), profile.z_m.end());

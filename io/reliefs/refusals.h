@@ -10,6 +10,7 @@
 namespace pellicle::reliefs {
 
 constexpr std::int64_t kMostCells = 16'000'000;  // 128 MB of heights; a patch of 80 mm at 0.02 mm
+constexpr int kFewestCells = 4;                  // along x: fewer and the press has no wave to work with
 
 /// A file with a shape in it is to blame (exit 3, as with mould files).
 [[noreturn]] inline void refuse_shape(std::string where, std::string found, std::string allowed,

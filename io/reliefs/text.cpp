@@ -20,9 +20,9 @@ namespace {
 
 using mesh::Vec2;
 
-constexpr std::size_t kMostCharacters = 1000;
-constexpr double kLeastCellsAcross = 4.0;  // of a stroke: fewer and its walls are wider than its top
-constexpr double kMargin = 0.5;            // of the capitals: room for the sheet to come down beside the letters
+constexpr std::size_t kMostCharacters = 1000;  // more is a page, not a mould
+constexpr double kLeastCellsAcross = 4.0;      // of a stroke: fewer and its walls are wider than its top
+constexpr double kMargin = 0.5;                // of the capitals: room for the sheet to come down beside the letters
 
 struct Box {
   Vec2 low = Vec2::Constant(std::numeric_limits<double>::infinity()), high = -low;

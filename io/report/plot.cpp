@@ -1,6 +1,7 @@
 // How does a curve become a picture?
 #include "io/report/plot.h"
 
+#include "io/report/html.h"
 #include "mesh/check.h"
 
 #include <fmt/format.h>
@@ -30,30 +31,6 @@ constexpr std::array<Look, 6> kLooks{{{"#000000", "none", "circle"},
                                       {"#009E73", "10 3 2.5 3", "diamond"},
                                       {"#CC79A7", "14 4", "cross"},
                                       {"#E69F00", "6 2 2 2 2 2", "ring"}}};
-
-std::string escaped(std::string_view text) {
-  std::string out;
-  for (const char c : text) {
-    switch (c) {
-      case '&':
-        out += "&amp;";
-        break;
-      case '<':
-        out += "&lt;";
-        break;
-      case '>':
-        out += "&gt;";
-        break;
-      case '"':
-        out += "&quot;";
-        break;
-      default:
-        // Control characters are not allowed in XML.
-        out += static_cast<unsigned char>(c) < 0x20U ? ' ' : c;
-    }
-  }
-  return out;
-}
 
 std::string text_at(double x, double y, std::string_view text, std::string_view attributes = "") {
   return fmt::format("<text x=\"{:.1f}\" y=\"{:.1f}\"{}{}>{}</text>\n", x, y, attributes.empty() ? "" : " ", attributes,
@@ -155,10 +132,10 @@ std::string curve_text(const PlotCurve& curve, const Look& look, const Frame& fr
   return out;
 }
 
-std::string panel_text(const PlotPanel& panel, std::size_t number, const Frame& frame, const Names& names) {
+std::string panel_text(const PlotPanel& panel, const std::string& frame_name, const Frame& frame, const Names& names) {
   std::string out = fmt::format(
-      "<clipPath id=\"frame{}\"><rect x=\"{:.2f}\" y=\"{:.2f}\" width=\"{:.2f}\" height=\"{:.2f}\"/></clipPath>\n",
-      number, frame.left(), frame.top(), frame.width(), frame.height());
+      "<clipPath id=\"{}\"><rect x=\"{:.2f}\" y=\"{:.2f}\" width=\"{:.2f}\" height=\"{:.2f}\"/></clipPath>\n",
+      frame_name, frame.left(), frame.top(), frame.width(), frame.height());
   std::string bands, curves;
   for (const PlotBand& band : panel.bands) {
     std::vector<PlotPoint> around = band.low;
@@ -167,7 +144,7 @@ std::string panel_text(const PlotPanel& panel, std::size_t number, const Frame& 
   }
   for (const PlotCurve& curve : panel.curves) curves += curve_text(curve, look_of(names, curve.name), frame);
   out += axes(panel, frame);
-  out += fmt::format("<g clip-path=\"url(#frame{})\">\n{}{}</g>\n", number, bands, curves);
+  out += fmt::format("<g clip-path=\"url(#{})\">\n{}{}</g>\n", frame_name, bands, curves);
   out += fmt::format(
       "<rect x=\"{:.2f}\" y=\"{:.2f}\" width=\"{:.2f}\" height=\"{:.2f}\" fill=\"none\" stroke=\"#333333\"/>\n",
       frame.left(), frame.top(), frame.width(), frame.height());
@@ -283,7 +260,7 @@ std::string svg(const Figure& figure) {
   for (std::size_t i = 0; i < figure.panels.size(); ++i) {
     const double left = kPanelWidth * static_cast<double>(i % columns) + kLeft;
     const Frame frame(figure.panels[i], left, top + kPanelHeight * static_cast<double>(i / columns) + kTop);
-    out += panel_text(figure.panels[i], i, frame, curves);
+    out += panel_text(figure.panels[i], fmt::format("{}{}", figure.frames, i), frame, curves);
   }
   for (std::size_t i = 0; i < lines.size(); ++i)
     out += text_at(kLeft, notes + kNoteRow * (static_cast<double>(i) + 0.5), lines[i], "fill=\"#444444\"");

@@ -42,6 +42,7 @@ struct Figure {
   std::string title;
   std::vector<std::string> notes;  ///< below the panels, broken into lines where they are longer than these are wide
   std::vector<PlotPanel> panels;   ///< two side by side
+  std::string frames = "frame";    ///< start of the names inside; another one for each of several on one page
 };
 
 /// Numbers for an axis from low to high, at steps of 1, 2 or 5 times a power of ten; about `count` of them. Of a

@@ -3,12 +3,16 @@
 
 #include "io/results/h5.h"
 
+#include <fmt/format.h>
+
+#include <cstring>
 #include <type_traits>
+#include <utility>
 
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 7;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 9;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>
@@ -40,6 +44,13 @@ struct Saving {
       columns = static_cast<std::size_t>(Row{}.size());
       file.dataset<typename decltype(flat)::value_type>(name, flat, columns);
     }
+  }
+  /// Structs that are nothing but doubles.
+  template <class Struct>
+  void plain(const std::string& name, const std::vector<Struct>& all) {
+    std::vector<double> flat(all.size() * sizeof(Struct) / sizeof(double));
+    std::memcpy(flat.data(), all.data(), flat.size() * sizeof(double));
+    file.dataset<double>(name.c_str(), flat);
   }
   /// One member of a list of structs.
   template <class Struct, class T>
@@ -74,6 +85,12 @@ struct Loading {
       rows.resize(flat.size() / columns);
       for (std::size_t i = 0; i < flat.size(); ++i) rows[i / columns].data()[i % columns] = flat[i];
     }
+  }
+  template <class Struct>
+  void plain(const std::string& name, std::vector<Struct>& all) {
+    const auto flat = file.dataset<double>(name.c_str());
+    all.resize(flat.size() * sizeof(double) / sizeof(Struct));
+    std::memcpy(static_cast<void*>(all.data()), flat.data(), all.size() * sizeof(Struct));
   }
   template <class Struct, class T>
   void member(const char* name, std::vector<Struct>& all, T Struct::*part) {
@@ -134,6 +151,32 @@ void exchange_pokes(Way& way, Pokes& all) {
   way.member("/pokes/allowed_m", all, &Poke::allowed_m);
 }
 
+/// Their names are those of the case.
+template <class Way, class Reports>
+void exchange_reports(Way& way, Reports& all) {
+  using forming::StageReport;
+  [[maybe_unused]] const auto& [name, start, end, steps, pressure, volume, mass_factor, damping, travel, pace,
+                                kinetic_share, slipped_share, peak_Pa, peak_s, peak_m3, fastest, reached] =
+      StageReport{};
+  way.group("/stages");
+  way.member("/stages/start_s", all, &StageReport::start_s);
+  way.member("/stages/end_s", all, &StageReport::end_s);
+  way.member("/stages/steps", all, &StageReport::steps);
+  way.member("/stages/pressure_Pa", all, &StageReport::pressure_Pa);
+  way.member("/stages/swept_volume_m3", all, &StageReport::swept_volume_m3);
+  way.member("/stages/mass_factor", all, &StageReport::mass_factor);
+  way.member("/stages/damping_per_s", all, &StageReport::damping_per_s);
+  way.member("/stages/travel_s", all, &StageReport::travel_s);
+  way.member("/stages/pace", all, &StageReport::pace);
+  way.member("/stages/kinetic_share", all, &StageReport::kinetic_share);
+  way.member("/stages/friction_share_slipped", all, &StageReport::friction_share_slipped);
+  way.member("/stages/peak_Pa", all, &StageReport::peak_Pa);
+  way.member("/stages/peak_s", all, &StageReport::peak_s);
+  way.member("/stages/peak_m3", all, &StageReport::peak_m3);
+  way.member("/stages/fastest_m3_s", all, &StageReport::fastest_m3_s);
+  way.member("/stages/reached", all, &StageReport::reached);
+}
+
 template <class Way, class Heat>
 void exchange_heat(Way& way, Heat& maybe) {
   if (!way.part("/heat", maybe)) return;
@@ -189,15 +232,34 @@ void exchange_air(Way& way, Air& air) {
   way.number("air_squeezed_kg", squeezed_kg);
 }
 
+template <class Way, class Memory>
+void exchange_memory(Way& way, Memory& maybe) {
+  if (!way.part("/memory", maybe)) return;
+  auto& [shares, layers, layer_K, ahead_s] = *maybe;
+  way.list("/memory/shares", shares);
+  way.list("/memory/layer_K", layer_K);
+  way.number("memory_ahead_s", ahead_s);
+  if constexpr (!std::is_const_v<std::remove_reference_t<Memory>>) layers.resize(shares.size());
+  for (std::size_t l = 0; l < shares.size(); ++l) {
+    auto& [elements, modes, lanes, last] = layers[l];
+    const std::string of = "_of_layer_" + std::to_string(l);
+    way.number(("memory_elements" + of).c_str(), elements);
+    way.number(("memory_modes" + of).c_str(), modes);
+    way.plain("/memory/lanes" + of, lanes);
+    way.plain("/memory/last" + of, last);
+  }
+}
+
 template <class Way, class Snapshot>
 void exchange(Way& way, Snapshot& snapshot) {
-  auto& [step, element_updates, time_s, dt_s, limit_dt_s, stage, stage_first_step, frames_sent, rows_in_stage,
+  auto& [step, element_updates, time_s, dt_s, limit_dt_s, stage, stage_first_step, begun, frames_sent, rows_in_stage,
          mass_factor, mass_growth, damping_per_s, travel_s, pace, most_damping_per_s, pressure_Pa, drive_Pa,
          mean_pressure_Pa, volume_m3, stage_start_Pa, stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J,
          chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance,
          book_strain_J, book_m3, book_s, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s, ever_touched,
-         half_gas_J, slipped_share, still_books, x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m, ledger, flat_m,
-         triangles, on_rim, local_mass, coarse_height_m, heat, heat_s, air] = snapshot;
+         half_gas_J, slipped_share, still_books, x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m, ledger, reports,
+         flat_m, triangles, on_rim, local_mass, coarse_height_m, heat, heat_s, memory, memory_s, memory_step,
+         unseen_strain_J, pressed_s, pressed_Pa, air] = snapshot;
   way.number("step", step);
   way.number("element_updates", element_updates);
   way.number("time_s", time_s);
@@ -205,6 +267,7 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("limit_dt_s", limit_dt_s);
   way.number("stage", stage);
   way.number("stage_first_step", stage_first_step);
+  way.number("begun", begun);
   way.number("frames_sent", frames_sent);
   way.number("rows_in_stage", rows_in_stage);
   way.number("mass_factor", mass_factor);
@@ -244,6 +307,7 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("slipped_share", slipped_share);
   way.number("still_books", still_books);
   exchange_ledger(way, ledger);
+  exchange_reports(way, reports);
   way.group("/sheet");
   way.list("/sheet/x_m", x_m);
   way.list("/sheet/v_m_s", v_m_s);
@@ -258,6 +322,12 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.list("/sheet/looked_at_m", looked_at_m);
   exchange_heat(way, heat);
   way.number("heat_s", heat_s);
+  exchange_memory(way, memory);
+  way.number("memory_s", memory_s);
+  way.number("memory_step", memory_step);
+  way.number("unseen_strain_J", unseen_strain_J);
+  way.list("/sheet/pressed_s", pressed_s);
+  way.list("/sheet/pressed_Pa", pressed_Pa);
   exchange_air(way, air);
 }
 
@@ -270,6 +340,94 @@ std::string load_text(const h5::Reader& file, const char* name) {
   return {bytes.begin(), bytes.end()};
 }
 
+/// A zero byte after each.
+void save_texts(h5::Writer& file, const char* name, const std::vector<std::string>& texts) {
+  std::string all;
+  for (const std::string& text : texts) all.append(text).push_back('\0');
+  save_text(file, name, all);
+}
+std::vector<std::string> load_texts(const h5::Reader& file, const char* name) {
+  const std::string all = load_text(file, name);
+  std::vector<std::string> texts;
+  for (std::size_t from = 0, end; (end = all.find('\0', from)) != std::string::npos; from = end + 1)
+    texts.push_back(all.substr(from, end - from));
+  return texts;
+}
+
+/// Names of the members of one relief.
+struct ReliefNames {
+  explicit ReliefNames(std::size_t i)
+      : group(fmt::format("/relief_{}", i)),
+        kind(fmt::format("relief_{}_kind", i)),
+        nx(kind + "_nx"),
+        ny(kind + "_ny"),
+        spacing(kind + "_spacing_m"),
+        periodic(kind + "_periodic"),
+        x(group + "/x_m"),
+        z(group + "/z_m"),
+        names(group + "/label_names"),
+        boxes(group + "/label_boxes_m") {}
+  std::string group, kind, nx, ny, spacing, periodic, x, z, names, boxes;
+};
+/// What a relief's kind says of its shape.
+enum ShapeKind : std::int32_t { kOfTheMould, kMap, kStrip, kRound };
+
+void save_relief(h5::Writer& file, const ReliefNames& name, const ReliefShape& relief) {
+  Saving saving{file};
+  file.group(name.group.c_str());
+  std::int32_t kind = kOfTheMould;
+  if (relief.shape) {
+    if (const auto* map = std::get_if<mesh::HeightMap>(&*relief.shape)) {
+      kind = kMap;
+      saving.number(name.nx.c_str(), map->nx);
+      saving.number(name.ny.c_str(), map->ny);
+      saving.number(name.spacing.c_str(), map->spacing_m);
+      saving.number(name.periodic.c_str(), map->periodic);
+      saving.list(name.z.c_str(), map->height_m);
+    } else {
+      const auto& profile = std::get<mesh::Profile>(*relief.shape);
+      kind = profile.kind == mesh::Profile::Kind::kRound ? kRound : kStrip;
+      saving.list(name.x.c_str(), profile.x_m);
+      saving.list(name.z.c_str(), profile.z_m);
+    }
+  }
+  saving.number(name.kind.c_str(), kind);
+  std::vector<std::string> names;
+  for (const imprint::Label& label : relief.labels) names.push_back(label.name);
+  save_texts(file, name.names.c_str(), names);
+  saving.member(name.boxes.c_str(), relief.labels, &imprint::Label::box_m);
+}
+
+ReliefShape load_relief(const h5::Reader& file, const ReliefNames& name) {
+  Loading loading{file};
+  ReliefShape relief;
+  std::int32_t kind = kOfTheMould;
+  loading.number(name.kind.c_str(), kind);
+  if (kind == kMap) {
+    mesh::HeightMap map;
+    loading.number(name.nx.c_str(), map.nx);
+    loading.number(name.ny.c_str(), map.ny);
+    loading.number(name.spacing.c_str(), map.spacing_m);
+    loading.number(name.periodic.c_str(), map.periodic);
+    loading.list(name.z.c_str(), map.height_m);
+    if (map.nx < 1 || map.ny < 1 ||
+        map.height_m.size() != static_cast<std::size_t>(map.nx) * static_cast<std::size_t>(map.ny))
+      file.broken("a relief of another size");
+    relief.shape = std::move(map);
+  } else if (kind != kOfTheMould) {
+    mesh::Profile profile{kind == kRound ? mesh::Profile::Kind::kRound : mesh::Profile::Kind::kStrip, {}, {}};
+    loading.list(name.x.c_str(), profile.x_m);
+    loading.list(name.z.c_str(), profile.z_m);
+    if (profile.x_m.size() != profile.z_m.size()) file.broken("a profile of two lengths");
+    relief.shape = std::move(profile);
+  }
+  const std::vector<std::string> names = load_texts(file, name.names.c_str());
+  loading.member(name.boxes.c_str(), relief.labels, &imprint::Label::box_m);
+  if (names.size() != relief.labels.size()) file.broken("labels without names");
+  for (std::size_t i = 0; i < names.size(); ++i) relief.labels[i].name = names[i];
+  return relief;
+}
+
 }  // namespace
 
 void write_checkpoint(ResultFolder& folder, const Checkpoint& checkpoint) {
@@ -278,6 +436,7 @@ void write_checkpoint(ResultFolder& folder, const Checkpoint& checkpoint) {
   file.attribute("format_version", std::int32_t{kFormatVersion});
   file.attribute("program_version", std::string(PELLICLE_VERSION));
   save_text(file, "/case_toml", checkpoint.case_text);
+  save_text(file, "/case_stem", checkpoint.case_stem);
   save_text(file, "/polymers_toml", checkpoint.polymer_cards);
   save_text(file, "/resins_toml", checkpoint.resin_cards);
   Saving saving{file};
@@ -286,6 +445,11 @@ void write_checkpoint(ResultFolder& folder, const Checkpoint& checkpoint) {
     saving.list("/mould/points_m", checkpoint.mould->points_m);
     saving.list("/mould/triangles", checkpoint.mould->triangles);
   }
+  saving.number("relief_count", static_cast<std::int32_t>(checkpoint.reliefs.size()));
+  for (std::size_t i = 0; i < checkpoint.reliefs.size(); ++i) save_relief(file, ReliefNames(i), checkpoint.reliefs[i]);
+  save_texts(file, "/warnings", checkpoint.warnings);
+  saving.number("frames", checkpoint.frames);
+  saving.number("history_rows", checkpoint.history_rows);
   exchange(saving, checkpoint.snapshot);
   folder.write("checkpoint.h5", file.finish());
 }
@@ -296,6 +460,7 @@ Checkpoint read_checkpoint(const std::filesystem::path& path) {
   if (file.attribute<std::int32_t>("format_version") != kFormatVersion) file.broken("another format version");
   Checkpoint checkpoint;
   checkpoint.case_text = load_text(file, "/case_toml");
+  checkpoint.case_stem = load_text(file, "/case_stem");
   checkpoint.polymer_cards = load_text(file, "/polymers_toml");
   checkpoint.resin_cards = load_text(file, "/resins_toml");
   Loading loading{file};
@@ -304,6 +469,13 @@ Checkpoint read_checkpoint(const std::filesystem::path& path) {
     loading.list("/mould/points_m", checkpoint.mould->points_m);
     loading.list("/mould/triangles", checkpoint.mould->triangles);
   }
+  std::int32_t reliefs = 0;
+  loading.number("relief_count", reliefs);
+  for (std::int32_t i = 0; i < reliefs; ++i)
+    checkpoint.reliefs.push_back(load_relief(file, ReliefNames(static_cast<std::size_t>(i))));
+  checkpoint.warnings = load_texts(file, "/warnings");
+  loading.number("frames", checkpoint.frames);
+  loading.number("history_rows", checkpoint.history_rows);
   exchange(loading, checkpoint.snapshot);
   return checkpoint;
 }

@@ -3,17 +3,24 @@
 
 #include "io/results/result_folder.h"
 #include "solver/forming/snapshot.h"
+#include "solver/reliefs.h"
 
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace pellicle::results {
 
 struct Checkpoint {
   std::string case_text;      ///< exact bytes of the case file
+  std::string case_stem;      ///< name of the case, which is its title by default
   std::string polymer_cards;  ///< the cards the run used, as TOML text
   std::string resin_cards;
   std::optional<mesh::TriangleMesh> mould;  ///< placed and welded
+  std::vector<ReliefShape> reliefs;         ///< one for each relief of the case
+  std::vector<std::string> warnings;        ///< told so far
+  int frames = 0;                           ///< written so far
+  int history_rows = 0;                     ///< likewise
   forming::Snapshot snapshot;
 };
 

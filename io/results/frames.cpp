@@ -68,6 +68,15 @@ std::vector<float> in_mm(std::span<const Point> points_m) {
   return stored;
 }
 
+template <class Point>
+std::vector<Point> in_m(const std::vector<float>& stored_mm) {
+  constexpr auto kColumns = static_cast<std::size_t>(Point::SizeAtCompileTime);
+  std::vector<Point> points_m(stored_mm.size() / kColumns);
+  for (std::size_t i = 0; i < stored_mm.size(); ++i)
+    points_m[i / kColumns][static_cast<Eigen::Index>(i % kColumns)] = static_cast<double>(stored_mm[i]) / kMm_per_m;
+  return points_m;
+}
+
 void add_surface(h5::Writer& file, std::span<const mesh::Vec3> points_m, std::span<const mesh::Triangle> triangles) {
   std::vector<std::int32_t> corners;
   corners.reserve(3 * triangles.size());
@@ -112,22 +121,66 @@ std::string frame_file(const Frame& frame) {
   return file.finish();
 }
 
+std::string frame_name(int index) { return fmt::format("sheet_{:04}.h5", index); }
+
+template <class Holds>
+XdmfGrid frame_grid(int index, double time_s, std::size_t nodes, std::size_t triangles, const Holds& holds) {
+  XdmfGrid grid{fmt::format("sheet {}", index), frame_name(index), time_s, nodes, triangles, {}};
+  grid.fields.push_back({"/node/flat_mm", false, 2});
+  for (const SheetField& field : kSheetFields)
+    if (holds(field)) grid.fields.push_back({field.dataset, field.per_triangle, 1});
+  return grid;
+}
+
 }  // namespace
+
+FrameWriter::FrameWriter(ResultFolder& folder, int there) : folder_(folder) {
+  for (int index = 0; index < there; ++index) {
+    const std::filesystem::path path = folder.path() / frame_name(index);
+    const h5::Reader file(read_file(path), path.string());
+    index_.push_back(frame_grid(index, file.attribute<double>("time_s"),
+                                file.dataset<float>("/points_mm", 3).size() / 3,
+                                file.dataset<std::int32_t>("/triangles", 3).size() / 3,
+                                [&](const SheetField& field) { return file.holds(field.dataset); }));
+  }
+}
 
 void FrameWriter::write(const Frame& frame) {
   ensure(frame.index == written(), "frames come in order");
-  XdmfGrid grid{fmt::format("sheet {}", frame.index),
-                fmt::format("sheet_{:04}.h5", frame.index),
-                frame.time_s,
-                frame.points_m.size(),
-                frame.triangles.size(),
-                {}};
-  grid.fields.push_back({"/node/flat_mm", false, 2});
-  for (const SheetField& field : kSheetFields)
-    if (!is_left_out(field, frame)) grid.fields.push_back({field.dataset, field.per_triangle, 1});
+  XdmfGrid grid = frame_grid(frame.index, frame.time_s, frame.points_m.size(), frame.triangles.size(),
+                             [&](const SheetField& field) { return !is_left_out(field, frame); });
   folder_.write(grid.file, frame_file(frame));
   index_.push_back(std::move(grid));
   folder_.write("sheet.xdmf", xdmf_sequence("sheet", index_));
+}
+
+void FrameWriter::replay(const std::function<void(const Frame&)>& sink) const {
+  for (std::size_t i = 0; i < index_.size(); ++i) {
+    const std::filesystem::path path = folder_.path() / index_[i].file;
+    const h5::Reader file(read_file(path), path.string());
+    const auto points_m = in_m<mesh::Vec3>(file.dataset<float>("/points_mm", 3));
+    const auto flat_m = in_m<mesh::Vec2>(file.dataset<float>("/node/flat_mm", 2));
+    const auto corners = file.dataset<std::int32_t>("/triangles", 3);
+    std::vector<mesh::Triangle> triangles(corners.size() / 3);
+    for (std::size_t c = 0; c < corners.size(); ++c) triangles[c / 3][c % 3] = corners[c];
+    Frame frame{};
+    frame.index = static_cast<int>(i);
+    frame.time_s = file.attribute<double>("time_s");
+    frame.stage = file.text_attribute("stage");
+    frame.pressure_Pa = file.attribute<double>("pressure_MPa") / kMPa_per_Pa;
+    frame.swept_volume_m3 = file.attribute<double>("swept_volume_mm3") / kMm3_per_m3;
+    frame.points_m = points_m, frame.flat_m = flat_m, frame.triangles = triangles;
+    std::vector<std::vector<double>> values;
+    values.reserve(std::size(kSheetFields));
+    for (const SheetField& field : kSheetFields) {
+      if (!file.holds(field.dataset)) continue;
+      std::vector<double>& own = values.emplace_back();
+      for (const float stored : file.dataset<float>(field.dataset))
+        own.push_back(static_cast<double>(stored) / field.scale + field.offset);
+      frame.*field.values = own;
+    }
+    sink(frame);
+  }
 }
 
 void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould, std::span<const TriangleField> fields) {

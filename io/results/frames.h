@@ -7,6 +7,7 @@
 #include "mesh/visibility.h"
 #include "solver/forming/frame.h"
 
+#include <functional>
 #include <span>
 #include <string>
 #include <vector>
@@ -16,10 +17,13 @@ namespace pellicle::results {
 /// Writes sheet_NNNN.h5, then sheet.xdmf, for each frame. At any moment every frame in the index is whole on disk.
 class FrameWriter {
  public:
-  explicit FrameWriter(ResultFolder& folder) : folder_(folder) {}
+  /// `there`: frames of this run that are in the folder already. Throws Error (case) if one of them cannot be read.
+  explicit FrameWriter(ResultFolder& folder, int there = 0);
   /// Frames come in order, without gaps.
   void write(const forming::Frame& frame);
   int written() const { return static_cast<int>(index_.size()); }
+  /// All frames written so far, as the files have them (f32), in order. Throws Error (case) if one cannot be read.
+  void replay(const std::function<void(const forming::Frame&)>& sink) const;
 
  private:
   ResultFolder& folder_;

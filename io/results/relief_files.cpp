@@ -107,6 +107,12 @@ const char* source_word(const imprint::ReliefSource& source) {
   return kWords[source.index()];
 }
 
+double worst_share(const imprint::ReliefAnswer& a) {
+  double worst = imprint::kNotRun;
+  for (const imprint::StrokeAnswer& s : a.strokes) worst = std::fmin(worst, s.share);
+  return worst;
+}
+
 void check_sizes(const imprint::ReliefAnswer& a) {
   const auto cells = static_cast<std::size_t>(a.nx) * static_cast<std::size_t>(a.ny);
   ensure(a.nx > 1 && a.ny > 0 && a.x_m.size() == static_cast<std::size_t>(a.nx) &&
@@ -168,6 +174,7 @@ std::vector<ReliefAttribute> relief_attributes(const ReliefResult& relief) {
           {"capture", a.capture},
           {"capture_stick", a.capture_stick},
           {"capture_slip", a.capture_slip},
+          {"worst_stroke_share", worst_share(a)},
           {"depth_mm", kMm_per_m * a.depth.answer_m},
           {"depth_stick_mm", kMm_per_m * a.depth.stick_m},
           {"depth_slip_mm", kMm_per_m * a.depth.slip_m},

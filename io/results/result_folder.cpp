@@ -26,12 +26,12 @@ namespace fs = std::filesystem;
 /// Names no other program is likely to use.
 constexpr std::array<std::string_view, 4> kOwnNames{"sheet.xdmf", "checkpoint.h5", "defects.xdmf", "defects.h5"};
 /// Names others use too: ours only beside one of our own.
-constexpr std::array<std::string_view, 9> kCommonNames{"mould.xdmf",  "mould.h5",    "vents.xdmf",
-                                                       "vents.h5",    "history.csv", "summary.json",
-                                                       "report.html", "case.toml",   "chart.svg"};
+constexpr std::array<std::string_view, 10> kCommonNames{"mould.xdmf",  "mould.h5",     "vents.xdmf",  "vents.h5",
+                                                        "history.csv", "summary.json", "report.html", "case.toml",
+                                                        "chart.svg",   "open.png"};
 /// Names others use as well: ours if they open with our words.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 2> kSignedNames{
-    {{"chart.csv", kChartTable}, {"card.toml", kMeasuredCard}}};
+constexpr std::array<std::pair<std::string_view, std::string_view>, 3> kSignedNames{
+    {{"chart.csv", kChartTable}, {"card.toml", kMeasuredCard}, {"open.py", kOpenScriptStart}}};
 
 std::string_view without_tmp(std::string_view name) {
   if (name.ends_with(".tmp")) name.remove_suffix(4);
@@ -59,16 +59,20 @@ bool is_signed_name(std::string_view name) {
   return std::any_of(kSignedNames.begin(), kSignedNames.end(), [&](const auto& s) { return s.first == name; });
 }
 
-/// Whether the file opens with the words its name has when we wrote it. A .tmp may be cut short anywhere.
-bool is_signed(const fs::path& file) {
-  const std::string name(without_tmp(file.filename().string()));
+enum class Signature { kOurs, kCutShort, kMissing };
+
+/// Whether the file opens with the words its name has when we wrote it. A .tmp may be cut short within them.
+Signature signature(const fs::path& file) {
+  const std::string full = file.filename().string(), name(without_tmp(full));
   const auto ours =
       std::find_if(kSignedNames.begin(), kSignedNames.end(), [&](const auto& s) { return s.first == name; });
-  if (ours == kSignedNames.end()) return false;
+  if (ours == kSignedNames.end()) return Signature::kMissing;
   std::string start(ours->second.size(), '\0');
   std::ifstream in(file, std::ios::binary);
   in.read(start.data(), static_cast<std::streamsize>(start.size()));
-  return in && start == ours->second;
+  start.resize(static_cast<std::size_t>(in.gcount()));
+  if (start == ours->second) return Signature::kOurs;
+  return full != name && ours->second.starts_with(start) ? Signature::kCutShort : Signature::kMissing;
 }
 
 struct Contents {
@@ -81,10 +85,13 @@ Contents look(const fs::path& folder) {
   Contents contents;
   for (const fs::directory_entry& entry : fs::directory_iterator(folder)) {
     std::string name = entry.path().filename().string();
-    if (entry.is_symlink() || !entry.is_regular_file() || !is_result_name(name)) {
+    const bool wants_signature = is_signed_name(without_tmp(name));
+    const bool is_plain = !entry.is_symlink() && entry.is_regular_file();
+    const Signature found = wants_signature && is_plain ? signature(entry.path()) : Signature::kMissing;
+    if (!is_plain || !is_result_name(name) || (wants_signature && found == Signature::kMissing)) {
       contents.others.push_back(std::move(name));
     } else {
-      (is_own_name(name) || is_signed(entry.path()) ? own : common).push_back(std::move(name));
+      (is_own_name(name) || found == Signature::kOurs ? own : common).push_back(std::move(name));
     }
   }
   (own.empty() ? contents.others : contents.ours)
@@ -166,6 +173,22 @@ ResultFolder::ResultFolder(fs::path folder, bool force, const std::vector<fs::pa
   }
 }
 
+ResultFolder::ResultFolder(fs::path folder, GoingOn) : folder_(std::move(folder)), force_(true), keeps_(true) {
+  if (!folder_.has_filename()) folder_ = folder_.parent_path();
+  std::error_code ignored;
+  if (!fs::is_directory(folder_, ignored)) {
+    say_no(folder_, fs::exists(folder_, ignored) ? "no folder" : "no such folder", "the results folder of a run", "");
+  }
+  if (!fs::is_regular_file(folder_ / "checkpoint.h5", ignored)) {
+    const bool done = fs::exists(folder_ / "summary.json", ignored);
+    say_no(folder_, "no checkpoint.h5", "the results folder of a run that was interrupted",
+           done ? "the run there is finished" : "run the case again");
+  }
+  require_writable(folder_);
+}
+
+ResultFolder ResultFolder::going_on(fs::path folder) { return ResultFolder(std::move(folder), GoingOn{}); }
+
 ResultFolder::~ResultFolder() {
   if (handle_ >= 0) ::close(handle_);
 }
@@ -182,8 +205,9 @@ void ResultFolder::start() {
     say_no(folder_, "a run that is writing here now", "one run a folder", "wait for it, or choose another --out");
   }
   try {
-    require_free(folder_, force_);  // time has passed since the first look
-    for (const std::string& name : look(folder_).ours) remove(name);
+    if (!keeps_) require_free(folder_, force_);  // time has passed since the first look
+    for (const std::string& name : look(folder_).ours)
+      if (!keeps_ || name.ends_with(".tmp")) remove(name);  // cut short by a kill
   } catch (...) {
     ::close(std::exchange(handle_, -1));
     throw;

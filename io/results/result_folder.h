@@ -11,6 +11,7 @@ namespace pellicle::results {
 /// First words of files whose names others use too; by them an earlier one of ours is known.
 inline constexpr std::string_view kChartTable = "gauge_mm,thickness_mm,pressure_MPa,shear_modulus_MPa";
 inline constexpr std::string_view kMeasuredCard = "# Card of a sheet, measured by pellicle";
+inline constexpr std::string_view kOpenScriptStart = "# A result of pellicle, opened in ParaView";
 
 /// True for a name pellicle gives its own files (or such a name with .tmp). What --force may delete.
 bool is_result_name(std::string_view name);
@@ -25,6 +26,9 @@ class ResultFolder {
   /// Throws Error (case) if DIR cannot be used: results without `force`, files of others, an input of this run inside,
   /// no folder at all, or a place where nothing may be created.
   ResultFolder(std::filesystem::path folder, bool force, const std::vector<std::filesystem::path>& inputs);
+  /// The folder of a run that was interrupted, to go on in: what is there stays. Throws Error (case) if it has no
+  /// checkpoint.h5.
+  static ResultFolder going_on(std::filesystem::path folder);
   ResultFolder(const ResultFolder&) = delete;
   ResultFolder& operator=(const ResultFolder&) = delete;
   ~ResultFolder();
@@ -38,13 +42,18 @@ class ResultFolder {
   void write(const std::string& name, std::string_view bytes);
   void remove(const std::string& name);
 
- private:
+  /// Takes the folder for this run, which the first write does otherwise: nobody else may write to it from then on.
   void start();
+
+ private:
+  struct GoingOn {};
+  ResultFolder(std::filesystem::path folder, GoingOn);
   [[noreturn]] void refuse(const std::string& name, int error_number) const;
 
   std::filesystem::path folder_;
   bool force_;
-  int handle_ = -1;  ///< the open folder; holds a lock against a second run in the same place
+  bool keeps_ = false;  ///< what is there
+  int handle_ = -1;     ///< the open folder; holds a lock against a second run in the same place
 };
 
 /// Whole content of a file. Throws Error (case).

@@ -13,11 +13,15 @@ namespace pellicle::results {
 struct Summary {
   std::string title;
   CaseResult result;
+  Limits limits;                          ///< of the case: those that --strict counts
   std::vector<std::string> warnings;      ///< of the case, the geometry and the run, without doubles
   std::vector<std::string> not_used_yet;  ///< keys of the case without effect in this version
   bool has_mould_file = false;            ///< mould.xdmf stands beside sheet.xdmf
   bool reliefs_alone = false;             ///< nothing was formed: there is no sheet.xdmf
 };
+
+/// Whether the limit of a finding is one the case gives. All others are ours or the trade's.
+bool has_limit_of_case(const checks::Finding& finding, const Limits& limits);
 
 /// "pass", "doubt", "fail".
 const char* verdict_word(checks::Verdict verdict);

@@ -101,6 +101,17 @@ std::string verdict_line(const std::vector<Finding>& findings) {
   return line + fmt::format(", {} fine.", passes);
 }
 
+/// What failed without a limit of the case, so that nobody wonders why --strict lets it pass; empty: nothing did.
+std::string not_counted_text(const Summary& summary) {
+  std::vector<std::string> questions;
+  for (const Finding& f : summary.result.findings)
+    if (f.verdict == Verdict::kFail && f.limit && !has_limit_of_case(f, summary.limits))
+      questions.push_back(f.question.empty() ? f.id : f.question);
+  if (questions.empty()) return "";
+  return fmt::format("Failed by a limit that is ours or the trade's, not the case's, so --strict does not count it: {}",
+                     fmt::join(questions, " "));
+}
+
 std::string place_text(const ReliefResult& relief, const imprint::StrokeAnswer& stroke) {
   const mesh::Vec3 p_m = relief.place_m(stroke.place_m[0], stroke.place_m[1], 0.0);
   return fmt::format("{:.2f}, {:.2f}", 1e3 * p_m.x(), 1e3 * p_m.y());
@@ -144,6 +155,12 @@ std::string files_text(const Summary& summary) {
 }
 
 }  // namespace
+
+bool has_limit_of_case(const Finding& finding, const Limits& limits) {
+  return finding.limit && ((limits.min_thickness_m && finding.id == "thinnest_wall") ||
+                           (limits.max_layer_line_m && finding.id == "layer_lines") ||
+                           (limits.min_capture && finding.id.starts_with("relief_")));
+}
 
 const char* verdict_word(Verdict verdict) {
   switch (verdict) {
@@ -205,6 +222,8 @@ std::string summary_text(const Summary& summary, const std::string& folder, Text
     if (!finding.advice.empty()) add_wrapped(out, "Try: " + finding.advice, kIndent, width);
   }
 
+  const std::string not_counted = not_counted_text(summary);
+  if (!not_counted.empty()) add_wrapped(out.append(1, '\n'), not_counted, 0, width);
   out += rows.empty() ? "" : "\n";
   for (const ReliefResult& relief : result.reliefs) add_relief(out, relief, width);
   if (!summary.not_used_yet.empty()) {

@@ -16,7 +16,6 @@
 namespace pellicle::checks {
 namespace {
 
-using imprint::Skin;
 using mesh::Vec3;
 using std::numbers::pi;
 
@@ -64,9 +63,26 @@ std::optional<Lying> lying_at(const forming::FormingResult& f, const mesh::Neare
                .pressure_Pa = pressure_Pa};
 }
 
-double mould_face_m(const Lying& lying, const Print& print, double modulus_Pa, const Skin& skin) {
-  const auto pressed = pressing(lying, print, modulus_Pa, skin);
-  return pressed ? imprint::mould_face_line_m(pressed->stair, pressed->sheet) : 0.0;
+double open_share(const Lying& l, const imprint::Stair& stair) {
+  return imprint::open_weight(0.5 * stair.period_m, l.chill->diffusivity_m2_s, l.chill->chilled.since_s);
+}
+
+imprint::PressedSheet at_moment(imprint::PressedSheet sheet, const imprint::Moment& m, double factor) {
+  sheet.shear_modulus_Pa = factor * m.core_Pa;
+  sheet.pressure_Pa = m.pressure_Pa;
+  sheet.skin = {m.skin_m, factor * m.skin_Pa};
+  return sheet;
+}
+
+double mould_face_m(const Lying& l, const Print& print, double modulus_Pa) {
+  const auto pressed = pressing(l, print, modulus_Pa);
+  if (!pressed) return 0.0;
+  if (!l.chill) return imprint::mould_face_line_m(pressed->stair, pressed->sheet);
+  const double factor = modulus_Pa / l.chill->reference_Pa;
+  const auto of = [&](const imprint::Moment& m) {
+    return imprint::mould_face_line_m(pressed->stair, at_moment(pressed->sheet, m, factor));
+  };
+  return of(l.chill->chilled) + open_share(l, pressed->stair) * (of(l.chill->open) - of(l.chill->chilled));
 }
 
 /// Angle between the mould's surface there and the build plane, 0 to 90 degrees.
@@ -103,9 +119,9 @@ Finding without_answer(Finding finding, const char* why) {
   return finding;
 }
 
-std::string advice_for(const std::vector<Lying>& lying, const Print& print, double modulus_Pa, const Skin& skin) {
-  const DirectionMeasure now = measure(lying, print, modulus_Pa, skin);
-  const DirectionMeasure best = best_direction(lying, print, modulus_Pa, skin);
+std::string advice_for(const std::vector<Lying>& lying, const Print& print, double modulus_Pa) {
+  const DirectionMeasure now = measure(lying, print, modulus_Pa);
+  const DirectionMeasure best = best_direction(lying, print, modulus_Pa);
   std::string advice = "thinner layers, a coat of varnish on the mould or sanding it, or a thicker sheet";
   if (best.score_m() < 0.95 * now.score_m())
     return advice + fmt::format(
@@ -171,7 +187,7 @@ std::vector<Lying> lying_in_part(const Formed& f) {
   return all;
 }
 
-std::optional<Pressing> pressing(const Lying& l, const Print& print, double modulus_Pa, const Skin& skin) {
+std::optional<Pressing> pressing(const Lying& l, const Print& print, double modulus_Pa) {
   const auto stair = imprint::stair(print.layer_height_m, l.mould_normal.dot(print.build_direction));
   if (!stair || stair->period_m > l.face_width_m) return std::nullopt;
   const Vec3 level = l.mould_normal.cross(print.build_direction);  // along the lines; not 0, for there are steps
@@ -182,18 +198,60 @@ std::optional<Pressing> pressing(const Lying& l, const Print& print, double modu
                    .shear_modulus_Pa = modulus_Pa,
                    .pressure_Pa = l.pressure_Pa,
                    .stretch_along = along,
-                   .stretch_across = l.area_ratio / along,
-                   .skin = skin}};
+                   .stretch_across = l.area_ratio / along}};
+}
+
+imprint::LayerLines lines_at(const Lying& l, const Print& print, double modulus_Pa) {
+  const auto pressed = pressing(l, print, modulus_Pa);
+  if (!pressed) return {};
+  if (!l.chill) return imprint::layer_lines(pressed->stair, pressed->sheet);
+  const double factor = modulus_Pa / l.chill->reference_Pa, share = open_share(l, pressed->stair);
+  const auto chilled = imprint::layer_lines(pressed->stair, at_moment(pressed->sheet, l.chill->chilled, factor));
+  const auto open = imprint::layer_lines(pressed->stair, at_moment(pressed->sheet, l.chill->open, factor));
+  return {chilled.mould_face_m + share * (open.mould_face_m - chilled.mould_face_m),
+          chilled.free_face_m + share * (open.free_face_m - chilled.free_face_m)};
+}
+
+void chill(std::vector<Lying>& lying, const forming::FormingResult& f, const HeatSpec& heat, const Print& print,
+           double modulus_Pa) {
+  if (lying.empty()) return;
+  std::vector<double> touched_s;  // mean of the corners; one that nobody saw land counts as just landed
+  for (const Lying& l : lying) {
+    double sum_s = 0.0;
+    for (const int i : f.triangles[at(l.triangle)])
+      sum_s += std::isnan(f.touched_s[at(i)]) ? f.time_s : f.touched_s[at(i)];
+    touched_s.push_back(sum_s / 3.0);
+  }
+  const auto [first, last] = std::minmax_element(touched_s.begin(), touched_s.end());
+  const double from_s = *first, bin_s = (*last - from_s) / kTouchBins;
+  const auto bin_of = [&](std::size_t i) {
+    return bin_s > 0.0 ? std::min(kTouchBins - 1, static_cast<int>((touched_s[i] - from_s) / bin_s)) : 0;
+  };
+  for (int bin = 0; bin < kTouchBins; ++bin) {
+    double area = 0.0, thickness_m = 0.0, mean_s = 0.0;
+    for (std::size_t i = 0; i < lying.size(); ++i)
+      if (bin_of(i) == bin)
+        area += lying[i].area_m2, thickness_m += lying[i].area_m2 * lying[i].thickness_m,
+            mean_s += lying[i].area_m2 * touched_s[i];
+    if (!(area > 0.0)) continue;
+    const auto moments = imprint::moments_after(heat, f, mean_s / area, thickness_m / area);
+    if (!moments) continue;
+    const auto most = [&](const std::vector<imprint::Moment>& of) {
+      return imprint::strongest(of, thickness_m / area, print.layer_height_m);
+    };
+    const ChilledLines chilled{most(moments->chilled), most(moments->open), moments->diffusivity_m2_s, modulus_Pa};
+    for (std::size_t i = 0; i < lying.size(); ++i)
+      if (bin_of(i) == bin) lying[i].chill = chilled;
+  }
 }
 
 LayerLineField layer_line_field(const forming::FormingResult& f, const mould::RigidMould& mould, const Print& print,
-                                double modulus_Pa, const Skin& skin) {
-  const std::vector<Lying> lying = lying_on(f, mould);
+                                double modulus_Pa, const std::optional<HeatSpec>& heat) {
+  std::vector<Lying> lying = lying_on(f, mould);
+  if (heat) chill(lying, f, *heat, print, modulus_Pa);
   std::vector<imprint::LayerLines> lines(lying.size());
 #pragma omp parallel for schedule(dynamic, 64)
-  for (std::size_t i = 0; i < lying.size(); ++i)
-    if (const auto pressed = pressing(lying[i], print, modulus_Pa, skin))
-      lines[i] = imprint::layer_lines(pressed->stair, pressed->sheet);
+  for (std::size_t i = 0; i < lying.size(); ++i) lines[i] = lines_at(lying[i], print, modulus_Pa);
   const std::size_t n = f.points_m.size();
   LayerLineField field{std::vector<double>(n, 0.0), std::vector<double>(n, 0.0)};
   std::vector<double> area_m2(n, 0.0);
@@ -211,12 +269,12 @@ LayerLineField layer_line_field(const forming::FormingResult& f, const mould::Ri
   return field;
 }
 
-DirectionMeasure measure(const std::vector<Lying>& lying, const Print& print, double modulus_Pa, const Skin& skin) {
+DirectionMeasure measure(const std::vector<Lying>& lying, const Print& print, double modulus_Pa) {
   ensure(!lying.empty(), "a build direction is measured on a part that lies on the mould");
   std::vector<std::pair<double, double>> height_area;
   double area = 0.0, sum = 0.0;
   for (const Lying& l : lying) {
-    height_area.emplace_back(mould_face_m(l, print, modulus_Pa, skin), l.area_m2);
+    height_area.emplace_back(mould_face_m(l, print, modulus_Pa), l.area_m2);
     sum += height_area.back().first * l.area_m2;
     area += l.area_m2;
   }
@@ -229,12 +287,11 @@ DirectionMeasure measure(const std::vector<Lying>& lying, const Print& print, do
   return {print.build_direction, sum / area, high};
 }
 
-DirectionMeasure best_direction(const std::vector<Lying>& lying, const Print& print, double modulus_Pa,
-                                const Skin& skin) {
-  const DirectionMeasure now = measure(lying, print, modulus_Pa, skin);  // makes the table, outside the loops
+DirectionMeasure best_direction(const std::vector<Lying>& lying, const Print& print, double modulus_Pa) {
+  const DirectionMeasure now = measure(lying, print, modulus_Pa);  // makes the table, outside the loops
   const std::vector<Lying> some = sampled_by_area(lying, kSamples);
   const auto print_along = [&](const Vec3& d) { return Print{print.layer_height_m, d}; };
-  const auto score = [&](const Vec3& d) { return measure(some, print_along(d), modulus_Pa, skin).score_m(); };
+  const auto score = [&](const Vec3& d) { return measure(some, print_along(d), modulus_Pa).score_m(); };
 
   std::vector<Vec3> tried{Vec3::UnitX(), Vec3::UnitY(), Vec3::UnitZ()};
   for (const Vec3& n : common_normals(some)) tried.push_back(n);
@@ -253,7 +310,7 @@ DirectionMeasure best_direction(const std::vector<Lying>& lying, const Print& pr
 
   DirectionMeasure best = now;
   for (const Vec3& d : last) {
-    const DirectionMeasure other = measure(lying, print_along(d), modulus_Pa, skin);
+    const DirectionMeasure other = measure(lying, print_along(d), modulus_Pa);
     if (other.score_m() < best.score_m() - gain) best = other;
   }
   if (best.direction.z() < 0.0) best.direction = -best.direction;
@@ -261,35 +318,40 @@ DirectionMeasure best_direction(const std::vector<Lying>& lying, const Print& pr
 }
 
 Finding layer_lines(const Formed& f, const std::optional<Print>& print, std::optional<double> limit_m,
-                    const Skin& skin) {
+                    const std::optional<HeatSpec>& heat) {
   Finding finding{.id = "layer_lines",
                   .question = "Do the print's layer lines show, on the face that met the mould?",
                   .value = kNaN,
                   .unit = "um"};
   if (limit_m) finding.limit = 1e6 * *limit_m;
   if (!print) return without_answer(finding, "the case does not tell mould.layer_height");
-  const std::vector<Lying> lying = lying_in_part(f);
+  std::vector<Lying> lying = lying_in_part(f);
   if (lying.empty()) return without_answer(finding, "the sheet lies nowhere on the mould inside the trim");
 
   const double modulus_Pa = sheet::small_strain_shear_modulus_Pa(f.spec.law);
+  if (heat) chill(lying, f.sheet, *heat, *print, modulus_Pa);
+  const bool chilled = std::any_of(lying.begin(), lying.end(), [](const Lying& l) { return l.chill.has_value(); });
   const Lying* worst = &lying.front();
   double highest_m = -1.0;
   for (const Lying& l : lying)
-    if (const double m = mould_face_m(l, *print, modulus_Pa, skin); m > highest_m) highest_m = m, worst = &l;
+    if (const double m = mould_face_m(l, *print, modulus_Pa); m > highest_m) highest_m = m, worst = &l;
   const auto highest_at = [&](double modulus) {
     double most = 0.0;
-    for (const Lying& l : lying) most = std::max(most, mould_face_m(l, *print, modulus, skin));
+    for (const Lying& l : lying) most = std::max(most, mould_face_m(l, *print, modulus));
     return most;
   };
   const double softest_m = f.spec.shear_modulus_Pa ? highest_at(f.spec.shear_modulus_Pa->low) : highest_m;
   const double stiffest_m = f.spec.shear_modulus_Pa ? highest_at(f.spec.shear_modulus_Pa->high) : highest_m;
 
+  Lying hot = *worst;
+  hot.chill.reset();
+  const double unchilled_m = mould_face_m(hot, *print, modulus_Pa);
   finding.value = 1e6 * highest_m;
   const mesh::Triangle& t = f.sheet.triangles[at(worst->triangle)];
   if (highest_m > 0.0)
     finding.place_m = (f.sheet.points_m[at(t[0])] + f.sheet.points_m[at(t[1])] + f.sheet.points_m[at(t[2])]) / 3.0;
-  const DirectionMeasure now = measure(lying, *print, modulus_Pa, skin);
-  const auto pressed = pressing(*worst, *print, modulus_Pa, skin);
+  const DirectionMeasure now = measure(lying, *print, modulus_Pa);
+  const auto pressed = pressing(*worst, *print, modulus_Pa);
   finding.why =
       pressed
           ? fmt::format(
@@ -297,24 +359,27 @@ Finding layer_lines(const Formed& f, const std::optional<Print>& print, std::opt
                 "high every {:.2g} mm; the free face shows {:.2g} um of them; on average over the part the "
                 "mould's face shows {:.2g} um",
                 1e3 * print->layer_height_m, slope_deg(*worst, *print), 1e6 * pressed->stair.height_m,
-                1e3 * pressed->stair.period_m, 1e6 * imprint::layer_lines(pressed->stair, pressed->sheet).free_face_m,
-                1e6 * now.mean_m)
+                1e3 * pressed->stair.period_m, 1e6 * lines_at(*worst, *print, modulus_Pa).free_face_m, 1e6 * now.mean_m)
           : "all of the part lies on surfaces that are flat or upright in the print, or narrower than a step is long";
   finding.uncertainty = fmt::format(
-      "{}upper end: the sheet is taken as hot all through, a chilled skin shows less; upright walls show a few "
-      "micrometres of ribs that are not counted",
+      "{}{}; upright walls show a few micrometres of ribs that are not counted",
       f.spec.shear_modulus_Pa ? fmt::format("the hot sheet's stiffness is known only between {:.2g} and {:.2g} MPa "
                                             "(estimate): {:.3g} to {:.3g} um; ",
                                             1e-6 * f.spec.shear_modulus_Pa->low, 1e-6 * f.spec.shear_modulus_Pa->high,
                                             1e6 * stiffest_m, 1e6 * softest_m)
-                              : "");
+                              : "",
+      chilled && worst->chill
+          ? fmt::format("with the skin that the mould chills: {:.2g} mm of {:.3g} MPa where they are "
+                        "highest; without it {:.3g} um",
+                        1e3 * worst->chill->chilled.skin_m, 1e-6 * worst->chill->chilled.skin_Pa, 1e6 * unchilled_m)
+          : "upper end: the sheet is taken as hot all through, a chilled skin shows less");
   if (limit_m) {
     finding.verdict = softest_m <= *limit_m ? Verdict::kPass : stiffest_m > *limit_m ? Verdict::kFail : Verdict::kDoubt;
   } else if (highest_m > 0.0 && print->layer_height_m > kFineLayer_m * (1.0 + 1e-9)) {
     finding.verdict = Verdict::kDoubt;
     finding.why += "; the case sets no limits.max_layer_line; layers up to 0.05 mm do not show (common practice)";
   }
-  if (finding.verdict != Verdict::kPass) finding.advice = advice_for(lying, *print, modulus_Pa, skin);
+  if (finding.verdict != Verdict::kPass) finding.advice = advice_for(lying, *print, modulus_Pa);
   return finding;
 }
 

@@ -4,6 +4,7 @@
 #pragma once
 
 #include "solver/checks/first_findings.h"
+#include "solver/imprint/chill.h"
 #include "solver/imprint/layer_lines.h"
 
 #include <Eigen/Core>
@@ -23,6 +24,13 @@ struct Print {
 /// triangle of lowest number.
 std::vector<double> face_widths_m(const mesh::Nearest& surface);
 
+/// What heat does to the lines under one triangle: the moments at which a chilled sheet and one that is not take most.
+struct ChilledLines {
+  imprint::Moment chilled, open;
+  double diffusivity_m2_s;
+  double reference_Pa;  ///< shear modulus of the sheet's law: moduli here go with it where it is tried in its band
+};
+
 /// One triangle of the sheet that lies on the printed mould: its corners touch, its middle is no farther from the mould
 /// than a tenth of the bought thickness, and it leans less than 30 degrees from the mould's triangle there. The
 /// platform is not printed.
@@ -36,12 +44,19 @@ struct Lying {
   Eigen::Matrix3d stretch;                  ///< F F^T, see imprint/surface_stretch.h
   double area_m2;                           ///< as formed
   double thickness_m;
-  double area_ratio;   ///< material, formed over flat
-  double pressure_Pa;  ///< mean of its corners, largest gas pressure from first touch on
+  double area_ratio;                       ///< material, formed over flat
+  double pressure_Pa;                      ///< mean of its corners, largest gas pressure from first touch on
+  std::optional<ChilledLines> chill = {};  ///< none: hot all through
 };
 
 /// By number of triangle; empty without a mould surface.
 std::vector<Lying> lying_on(const forming::FormingResult& formed, const mould::RigidMould& mould);
+
+/// Tells the lying triangles what heat does there, by the time of their touch in kTouchBins steps. The moments are
+/// those for a slope of 30 degrees, half a period of its steps as wide as a layer is high.
+inline constexpr int kTouchBins = 16;
+void chill(std::vector<Lying>& lying, const forming::FormingResult& formed, const HeatSpec& heat, const Print& print,
+           double shear_modulus_Pa);
 
 /// Those with all corners inside the trim.
 std::vector<Lying> lying_in_part(const Formed& formed);
@@ -52,8 +67,10 @@ struct Pressing {
   imprint::Stair stair;
   imprint::PressedSheet sheet;
 };
-std::optional<Pressing> pressing(const Lying& lying, const Print& print, double shear_modulus_Pa,
-                                 const imprint::Skin& skin = {});
+std::optional<Pressing> pressing(const Lying& lying, const Print& print, double shear_modulus_Pa);
+/// Lines under one triangle: where heat counts, between those of the chilled sheet and those of one that is not, by
+/// imprint::open_weight of half a period.
+imprint::LayerLines lines_at(const Lying& lying, const Print& print, double shear_modulus_Pa);
 
 /// Highest less lowest point of the lines on either face. Nodes have the area mean over the triangles around that lie
 /// on the mould; NaN where none does.
@@ -61,7 +78,7 @@ struct LayerLineField {
   std::vector<double> mould_face_m, free_face_m;  ///< N
 };
 LayerLineField layer_line_field(const forming::FormingResult& formed, const mould::RigidMould& mould,
-                                const Print& print, double shear_modulus_Pa, const imprint::Skin& skin = {});
+                                const Print& print, double shear_modulus_Pa, const std::optional<HeatSpec>& heat = {});
 
 /// What one build direction makes of the part: lines on the face that met the mould.
 struct DirectionMeasure {
@@ -71,18 +88,16 @@ struct DirectionMeasure {
 
   double score_m() const { return mean_m + high_m; }  ///< so that a better mean is not bought with a worse end
 };
-DirectionMeasure measure(const std::vector<Lying>& lying, const Print& print, double shear_modulus_Pa,
-                         const imprint::Skin& skin = {});
+DirectionMeasure measure(const std::vector<Lying>& lying, const Print& print, double shear_modulus_Pa);
 
 /// Least score over all directions: 500 of a Fibonacci lattice on the half sphere, the axes, the present one and the
 /// commonest normals of the mould, on a thousand places of equal area; the best five refined down to a quarter of a
 /// degree; of these and the named ones the best on all triangles, the present one if none is better. Supports, the base
 /// and the height of the print are not judged. lying must not be empty.
-DirectionMeasure best_direction(const std::vector<Lying>& lying, const Print& print, double shear_modulus_Pa,
-                                const imprint::Skin& skin = {});
+DirectionMeasure best_direction(const std::vector<Lying>& lying, const Print& print, double shear_modulus_Pa);
 
 /// print: none if the case tells no layer height.
 Finding layer_lines(const Formed& formed, const std::optional<Print>& print, std::optional<double> max_layer_line_m,
-                    const imprint::Skin& skin = {});
+                    const std::optional<HeatSpec>& heat = {});
 
 }  // namespace pellicle::checks

@@ -24,8 +24,10 @@ struct Judged {
   bool valid;
 };
 
+Judged judged(const StrokeAnswer& s) { return {s.share, s.share_stick, s.share_slip, s.depth.valid}; }
+
 Judged judged(const ReliefAnswer& a, const StrokeAnswer* worst) {
-  if (worst != nullptr) return {worst->share, worst->share_stick, worst->share_slip, worst->depth.valid};
+  if (worst != nullptr) return judged(*worst);
   return {a.capture, a.capture_stick, a.capture_slip, a.depth.valid};
 }
 
@@ -44,6 +46,26 @@ Verdict verdict_of(const Judged& j, double limit) {
   }
   if (std::isnan(j.share) || !j.valid || (low < limit && high >= limit)) return Verdict::kDoubt;
   return low >= limit ? Verdict::kPass : Verdict::kFail;
+}
+
+/// One stroke that surely falls short is enough; none may be in doubt to pass.
+Verdict verdict_of(const ReliefAnswer& a, double limit) {
+  if (a.strokes.empty()) return verdict_of(judged(a, nullptr), limit);
+  Verdict all = Verdict::kPass;
+  for (const StrokeAnswer& s : a.strokes) {
+    const Verdict own = verdict_of(judged(s), limit);
+    if (own == Verdict::kFail) return own;
+    if (own == Verdict::kDoubt) all = own;
+  }
+  return all;
+}
+
+/// "; 2 other strokes are not to be relied on"
+std::string doubted_text(const ReliefAnswer& a, const StrokeAnswer* worst) {
+  const auto doubted = std::count_if(a.strokes.begin(), a.strokes.end(),
+                                     [&](const StrokeAnswer& s) { return &s != worst && !s.depth.valid; });
+  if (doubted == 0) return "";
+  return fmt::format("; {} other stroke{} not to be relied on", doubted, doubted == 1 ? " is" : "s are");
 }
 
 /// "stroke 'S'", "stroke 3"
@@ -152,7 +174,7 @@ Finding relief(const ReliefAsked& asked, std::optional<double> min_capture) {
   const Judged j = judged(a, worst);
   Finding finding = started(asked.spec, limit);
   finding.value = j.share;
-  finding.verdict = verdict_of(j, limit);
+  finding.verdict = verdict_of(a, limit);
   if (asked.place_m && worst != nullptr) finding.place_m = asked.place_m(worst->place_m[0], worst->place_m[1]);
   if (worst != nullptr) {
     finding.why = fmt::format("{}{}", count_text(a, limit), worst_text(*worst, j));
@@ -161,6 +183,7 @@ Finding relief(const ReliefAsked& asked, std::optional<double> min_capture) {
                               1e3 * a.own_depth_m, model_text(a.depth.model), band_text(j));
   }
   if (!j.valid) finding.why += ": not to be relied on";
+  finding.why += doubted_text(a, worst);
   if (asked.formed) finding.why += formed_text(*asked.formed);
   finding.why += reading_text(asked.spec);
   finding.uncertainty =

@@ -7,11 +7,14 @@
 #include "solver/imprint/section.h"
 #include "solver/imprint/slot_table.h"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <exception>
 #include <numbers>
 #include <optional>
+#include <string>
 #include <utility>
 
 namespace pellicle::fit {
@@ -19,18 +22,24 @@ namespace {
 
 constexpr double kFloorTouched = 0.95;     // of the groove's depth: deeper than that the floor may have held the sheet
 constexpr double kLargeCorrection = 0.15;  // k d/w: beyond it the layer's answer errs by more than 15 %
-constexpr double kCloseEnough = 2e-3;      // of the depth, for the section
-constexpr int kMostSections = 8;
-constexpr double kLeast = 0.01, kMost = 10.0;       // p/G
-constexpr double kModelError = 0.03;                // one standard deviation of the section: mesh, edge, sticking
-constexpr double kLayerError = 0.1;                 // of layer theory where there is no section
-constexpr double kOutlier = 3.5;                    // standard deviations of one groove
-constexpr double kPitch = 5.0, kOutOfReach = 20.0;  // widths
+constexpr double kCloseEnough = 2e-3;      // of the depth, for the section: a tenth of what a groove is measured to
+constexpr int kMostSections = 8;           // the secant takes three to five, more beside a snap or an end of the range
+// p/G: from air of 0.1 bar on sheet of 1 MPa to 10 bar on sheet of 0.1 MPa. What is found beyond is no answer but a
+// slip: of a unit, a blocked groove, shut-in air.
+constexpr double kLeast = 0.01, kMost = 10.0;
+// One standard deviation of the section: mesh 1 to 2 %, edges on which the sheet lies 1.4 %, pitch 1 %, sticking.
+constexpr double kModelError = 0.03;
+// Of layer theory where there is no section: 7 % at sharp edges, 8 to 24 % at the round ones of the coupon.
+constexpr double kLayerError = 0.1;
+// Standard deviations of one groove: one in two thousand lies farther off by chance, and a coupon has six.
+constexpr double kOutlier = 3.5;
+constexpr double kPitch = 5.0;        // widths: as in the slot table
+constexpr double kOutOfReach = 20.0;  // widths: so that the floor plays no part
 
 void check(const Groove& groove, std::size_t number) {
-  const auto refuse = [number](const char* what, double value, const char* allowed) {
-    throw Error(
-        {Fault::Kind::kCase, "groove " + std::to_string(number + 1) + ", " + what, std::to_string(value), allowed, ""});
+  const auto refuse = [number](const char* what, double value, std::string allowed) {
+    throw Error({Fault::Kind::kCase, fmt::format("groove {}, {}", number + 1, what), fmt::format("{:g}", value),
+                 std::move(allowed), ""});
   };
   const auto length = [&](const char* what, double value_m, double least_m) {
     if (!(value_m >= least_m && value_m < 0.1)) refuse(what, value_m, "metres, above 0 and below 0.1");
@@ -44,25 +53,46 @@ void check(const Groove& groove, std::size_t number) {
   if (!(groove.floor_m > 0.0)) refuse("floor", groove.floor_m, "above 0");
   if (!(groove.pressure_Pa > 0.0 && groove.pressure_Pa < 1e8)) refuse("pressure", groove.pressure_Pa, "above 0 Pa");
   for (const double stretch : {groove.stretch_across, groove.stretch_along})
-    if (!(stretch >= 0.5 && stretch <= 3.9)) refuse("stretch", stretch, "0.5 to 3.9");
+    if (!(stretch >= kLeastGrooveStretch && stretch <= kMostGrooveStretch))
+      refuse("stretch", stretch, fmt::format("{} to {}", kLeastGrooveStretch, kMostGrooveStretch));
+}
+
+double brim_m(const Groove& groove) { return groove.width_m + 2.0 * groove.edge_radius_m; }
+
+/// k d/w.
+double correction(const Groove& groove) {
+  return imprint::depth_correction(brim_m(groove) / groove.thickness_m) * groove.depth_m / brim_m(groove);
 }
 
 /// By layer theory: d_lin = d/(1 - k d/w), p/G = 4 (d_lin/w)/Phi(w/h), with w + 2 r_e for w.
 double layer_reading(const Groove& groove) {
-  const double width_m = groove.width_m + 2.0 * groove.edge_radius_m, ratio = width_m / groove.thickness_m;
-  const double share = groove.depth_m / width_m, left = 1.0 - imprint::depth_correction(ratio) * share;
+  const double left = 1.0 - correction(groove);
   if (!(left > 0.0)) return std::numeric_limits<double>::quiet_NaN();
-  const double tension = groove.stretch_across * groove.stretch_across * groove.stretch_along;
-  if (!(tension <= 64.0)) return std::numeric_limits<double>::quiet_NaN();  // beyond the slot table
-  return 4.0 * share / left / imprint::slot_factor(ratio, groove.stretch_across, groove.stretch_along);
+  return 4.0 * groove.depth_m / brim_m(groove) / left /
+         imprint::slot_factor(brim_m(groove) / groove.thickness_m, groove.stretch_across, groove.stretch_along);
+}
+
+/// Why the layer's answer cannot stand in for the section's; empty: it can.
+std::string layer_doubt(const Groove& groove, double pressure_over_modulus) {
+  if (!(correction(groove) <= kLargeCorrection))
+    return fmt::format("too deep for layer theory (k d/w above {})", kLargeCorrection);
+  const double ratio = brim_m(groove) / groove.thickness_m;
+  if (ratio > imprint::kWidestStroke)
+    return fmt::format("too wide for layer theory ({:.3g} thicknesses, {} at most)", ratio, imprint::kWidestStroke);
+  if (!(pressure_over_modulus >= kLeast && pressure_over_modulus <= kMost))
+    return fmt::format(
+        "p/G = {:.2g} by layer theory, where {} to {} is to be believed: check units, and look for "
+        "shut-in air, a blocked or misprinted groove",
+        pressure_over_modulus, kLeast, kMost);
+  return {};
 }
 
 /// Depth by the section at a p/G; none where it does not come to rest.
 std::optional<double> section_depth_m(const Groove& groove, double pressure_over_modulus) {
   imprint::SectionTask task;
-  const double brim_m = groove.width_m + 2.0 * groove.edge_radius_m;
   task.sheet = {groove.thickness_m, 1.0, groove.stretch_across, groove.stretch_along, {}};
-  task.profile = imprint::half_slot(groove.width_m, kOutOfReach * brim_m, kPitch * brim_m, groove.edge_radius_m);
+  task.profile =
+      imprint::half_slot(groove.width_m, kOutOfReach * brim_m(groove), kPitch * brim_m(groove), groove.edge_radius_m);
   task.touch = imprint::SectionTouch::kStick;
   task.pressure_Pa = pressure_over_modulus;
   try {
@@ -77,6 +107,7 @@ struct Inverse {
   std::optional<double> pressure_over_modulus;
   double sensitivity = 1.0;  ///< d log(p/G) by d log(depth)
   int sections = 0;
+  bool lost_balance = false;  ///< in one of them
 };
 
 /// p/G at which the section is as deep as measured: secant in logarithms, kept between what was too much and too
@@ -90,6 +121,7 @@ Inverse section_reading(const Groove& groove, double start) {
     const auto depth_m = section_depth_m(groove, std::exp(x));
     ++inverse.sections;
     if (!depth_m) {  // past all balance
+      inverse.lost_balance = true;
       high = x;
       x = before && before->second < 0.0 ? 0.5 * (x + before->first) : std::max(0.5 * (low + x), x - 0.5);
       continue;
@@ -120,19 +152,17 @@ GrooveReading read(const Groove& groove) {
   }
   const Inverse inverse = section_reading(groove, reading.layer_pressure_over_modulus);
   reading.sections = inverse.sections;
-  const double width_m = groove.width_m + 2.0 * groove.edge_radius_m, ratio = width_m / groove.thickness_m;
   if (inverse.pressure_over_modulus) {
     reading.pressure_over_modulus = *inverse.pressure_over_modulus;
   } else {
     reading.model = GrooveModel::kLayer;
-    const double correction = imprint::depth_correction(ratio) * groove.depth_m / width_m;
-    if (!std::isfinite(reading.layer_pressure_over_modulus) || correction > kLargeCorrection) {
-      reading.why =
-          "no section is at rest at this depth, and it is too deep for layer theory (k d/w above 0.15); not used";
-      return reading;
-    }
+    const std::string missing = inverse.lost_balance
+                                    ? "no section is at rest at this depth"
+                                    : fmt::format("no section from p/G = {} to {} has this depth", kLeast, kMost);
+    const std::string doubt = layer_doubt(groove, reading.layer_pressure_over_modulus);
+    reading.why = doubt.empty() ? missing + ": by layer theory" : fmt::format("{}; {}; not used", missing, doubt);
+    if (!doubt.empty()) return reading;
     reading.pressure_over_modulus = reading.layer_pressure_over_modulus;
-    reading.why = "no section is at rest at this depth: by layer theory";
   }
   reading.shear_modulus_Pa = groove.pressure_Pa / reading.pressure_over_modulus;
   reading.modulus_error = inverse.sensitivity * groove.depth_error_m / groove.depth_m;
@@ -143,6 +173,16 @@ double median(std::vector<double> values) {
   std::sort(values.begin(), values.end());
   const std::size_t n = values.size(), half = n / 2;
   return n % 2 == 1 ? values[half] : 0.5 * (values[half - 1] + values[half]);
+}
+
+/// With the reasons, of which none would be told otherwise.
+[[noreturn]] void refuse_too_few(const GrooveReadback& back) {
+  std::string reasons;
+  for (std::size_t i = 0; i < back.readings.size(); ++i)
+    if (!back.readings[i].used())
+      reasons += fmt::format("{}groove {}: {}", reasons.empty() ? "" : ". ", i + 1, back.readings[i].why);
+  throw Error({Fault::Kind::kCase, "grooves", fmt::format("{} that can be used", back.used), "two or more",
+               reasons.empty() ? "measure more grooves that the sheet did not fill" : std::move(reasons)});
 }
 
 /// Median of the logarithms, and its standard deviation.
@@ -156,9 +196,7 @@ void summarise(GrooveReadback& back) {
     by_layer = by_layer || r.model == GrooveModel::kLayer;
   }
   back.used = static_cast<int>(logs.size());
-  if (back.used < 2)
-    throw Error({Fault::Kind::kCase, "grooves", std::to_string(back.used) + " that can be used", "two or more",
-                 "measure more grooves that the sheet did not fill"});
+  if (back.used < 2) refuse_too_few(back);
   const double middle = median(logs);
   for (const double value : logs) apart.push_back(std::fabs(value - middle));
   // Of a normal distribution, the standard deviation is 1.4826 times the median absolute deviation, and that of the

@@ -12,6 +12,9 @@
 
 namespace pellicle::fit {
 
+/// Either way: their product across^2 along stays below 64, where the slot table ends.
+inline constexpr double kLeastGrooveStretch = 0.5, kMostGrooveStretch = 3.9;
+
 struct Groove {
   double width_m;        ///< between the walls, below the rounded edges
   double depth_m;        ///< deepest point of the sheet's face on the mould below the land

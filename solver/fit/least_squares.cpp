@@ -74,7 +74,7 @@ Eigen::VectorXd non_negative_least_squares(const Eigen::MatrixXd& a, const Eigen
 }
 
 Minimum least_squares(const std::function<Eigen::VectorXd(const Eigen::VectorXd&)>& residuals, Eigen::VectorXd p) {
-  constexpr int kMost = 500;
+  constexpr int kMost = 500;            // steps: a fit of a few numbers settles within tens
   constexpr double kDifference = 1e-5;  // of parameters of the order of one: central differences good to 1e-10
   constexpr double kSettled = 1e-9;     // change of any parameter in one undamped step
   Eigen::VectorXd r = residuals(p);

@@ -10,6 +10,7 @@
 #include <limits>
 #include <numeric>
 #include <optional>
+#include <set>
 
 namespace pellicle::fit {
 namespace {
@@ -276,15 +277,16 @@ ModesFit merged(const ModesFit& full, int modes, const TimeWindow& window) {
 WlfFit fit_wlf(std::span<const ShiftPoint> points, double reference_K) {
   positive(reference_K, "reference temperature", 0);
   double lowest_K = reference_K;
-  int apart = 0;
+  std::set<double> apart_K;  // points at one temperature tell one number
   for (std::size_t i = 0; i < points.size(); ++i) {
     positive(points[i].temperature_K, "temperature of a shift", i);
     lowest_K = std::min(lowest_K, points[i].temperature_K);
-    apart += points[i].temperature_K != reference_K ? 1 : 0;
+    if (points[i].temperature_K != reference_K) apart_K.insert(points[i].temperature_K);
   }
-  if (points.size() < 3 || apart < 2)
-    refuse("table of shifts", fmt::format("{} points, {} of them not at the reference", points.size(), apart),
-           "three or more, two of them not at the reference");
+  if (points.size() < 3 || apart_K.size() < 2)
+    refuse("table of shifts",
+           fmt::format("{} points, {} temperatures besides the reference", points.size(), apart_K.size()),
+           "three points or more, at two temperatures or more besides the reference");
   const double least_K = reference_K - lowest_K;  // the pole lies at reference - c2
   const auto column = [&](double c2_K) {
     Eigen::VectorXd x(at(points.size()));

@@ -62,7 +62,7 @@ struct WlfFit {
   double rms_misfit;  ///< in decades
 };
 /// WLF constants at the reference temperature: c1 is linear, c2 is searched among those whose pole lies below all
-/// points. Throws Error (case) with fewer than three points, or two apart from the reference.
+/// points. Throws Error (case) with fewer than three points, or two temperatures besides the reference.
 WlfFit fit_wlf(std::span<const ShiftPoint> points, double reference_K);
 
 /// How a tensile test was run: the rate is of length over first length, or of its logarithm (Hencky).

@@ -65,13 +65,15 @@ Forming::StiffnessSums& Forming::StiffnessSums::operator+=(const StiffnessSums& 
 }
 
 bool Forming::run(const FormingSinks& sinks) {
-  enum Line { kNextStep, kMembrane, kGas, kAir, kEdges, kMould, kMove, kHeat, kLedger, kRefine, kSend };
-  if (snap_.step == 0) {
+  enum Line { kNextStep, kMembrane, kGas, kAir, kEdges, kMould, kMove, kHeat, kLedger, kMemory, kRefine, kSend };
+  if (!snap_.begun) {
+    snap_.begun = true;
     sinks.history(history_row());
     sinks.frame(0, result());
   }
   while (!done()) {
     if (snap_.step % kBookSteps == 0 && sinks.stop()) return false;
+    if (snap_.step % kBookSteps == 0 && sinks.keep_due()) sinks.keep(snapshot());
     if (stands()) {
       stand_until_row_or_frame();
       (Watch(profile_[kHeat]), exchange_heat());
@@ -79,6 +81,7 @@ bool Forming::run(const FormingSinks& sinks) {
       if (snap_.time_s >= schedule_.end_s(snap_.stage)) end_stage();
       continue;
     }
+    stood_ = false;
     const StepContext step = (Watch(profile_[kNextStep]), next_step());
     (Watch(profile_[kMembrane]), sheet::membrane_forces(spec_.sheet.law, state_));  // f = -dW/dx
     (Watch(profile_[kNextStep]), follow_frequency(step));                           // damping for the next steps
@@ -91,6 +94,7 @@ bool Forming::run(const FormingSinks& sinks) {
     (Watch(profile_[kMove]), move(step));             // x += v dt
     (Watch(profile_[kHeat]), exchange_heat());        // to mould and gas, every so many steps
     (Watch(profile_[kLedger]), close_ledger(step));   // stops the run if energy does not balance
+    (Watch(profile_[kMemory]), remember_layers());    // what the layers pull with, by temperature and time
     (Watch(profile_[kRefine]), refine_where_needed(step));
     (Watch(profile_[kAir]), find_air(step));  // which air is shut in, every so many steps
     (Watch(profile_[kSend]), send(sinks));
@@ -439,7 +443,7 @@ void Forming::close_ledger(const StepContext& step) {
   // Velocities stand half a step before the positions: strain and gas are taken half way too.
   Ledger& ledger = snap_.ledger;
   const double strain_J = sheet::strain_energy_J(spec_.sheet.law, state_);
-  ledger.strain_J = tamper_.strain * 0.5 * (strain_before_J_ + strain_J);
+  ledger.strain_J = tamper_.strain * (0.5 * (strain_before_J_ + strain_J) + snap_.unseen_strain_J);
   const double now_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
   snap_.half_gas_J = tamper_.gas * 0.5 * snap_.pressure_Pa * (now_m3 - snap_.volume_m3);
   check_balance();

@@ -30,25 +30,6 @@ namespace pellicle::forming {
 /// The books are closed at least this often.
 inline constexpr std::int64_t kBookSteps = 25;
 
-/// What one stage did, for the summary.
-struct StageReport {
-  std::string name;
-  double start_s, end_s;
-  std::int64_t steps;
-  double pressure_Pa;      ///< at its end
-  double swept_volume_m3;  ///< at its end
-  double mass_factor;      ///< scaled over true density, at its end
-  double damping_per_s;
-  double travel_s;                  ///< time given to the travel of the sheet
-  double pace;                      ///< travel in units of R/c (the rule asks for 85)
-  double kinetic_share;             ///< largest KE over largest SE so far, after 30 % of the stage;
-                                    ///< motion along with the clamp does not count
-  double friction_share_slipped;    ///< share of loaded nodes that slid in its last step
-  double peak_Pa, peak_s, peak_m3;  ///< where the travelling sheet passed its limit pressure; NaN if it did not
-  double fastest_m3_s;              ///< volume swept a second after that, at the most; NaN likewise
-  bool reached;                     ///< the stage's pressure or volume was reached
-};
-
 /// Seconds spent in one line of the loop.
 struct StageTime {
   std::string name;
@@ -64,6 +45,8 @@ struct FormingSinks {
   std::function<void(const HistoryRow&)> history = [](const HistoryRow&) {};
   std::function<void(const Progress&)> progress = [](const Progress&) {};
   std::function<bool()> stop = [] { return false; };
+  std::function<bool()> keep_due = [] { return false; };  ///< asked as often as stop: is a snapshot wanted now?
+  std::function<void(const Snapshot&)> keep = [](const Snapshot&) {};
 };
 
 /// All that one step needs to know of time, made anew for each.
@@ -100,7 +83,7 @@ class Forming {
   Penetration deepest_penetration() const;
   /// Sum over the steps of the number of elements.
   std::int64_t element_updates() const { return snap_.element_updates; }
-  const std::vector<StageReport>& stages() const { return reports_; }
+  const std::vector<StageReport>& stages() const { return snap_.reports; }
   const std::vector<StageTime>& profile() const { return profile_; }
   double worst_balance() const { return snap_.worst_balance; }
   const sheet::SheetState& state() const { return state_; }
@@ -142,6 +125,7 @@ class Forming {
   void follow_air(const StepContext& step);
   void move(const StepContext& step);
   void exchange_heat();
+  void remember_layers();
   void close_ledger(const StepContext& step);
   void refine_where_needed(const StepContext& step);
   void find_air(const StepContext& step);
@@ -177,6 +161,9 @@ class Forming {
   void note_touch(int node, double load_m_s, double mid_dt_s, double steps);
   bool books_due(const StepContext& step) const;
   bool heat_due() const;
+  bool memory_due() const;
+  void begin_memory();
+  double reference_Pa() const;
   void tell_temperatures(FormingResult& result) const;
   bool frame_due(double time_s) const;
   bool row_due(double time_s) const;
@@ -201,6 +188,7 @@ class Forming {
   Schedule schedule_;
   ContactScale scale_;
   LedgerTamper tamper_;
+  std::optional<sheet::HotLaw> hot_law_;    ///< of the sheet as it forms, its glass capped; none: as the spec's law
   Snapshot snap_;                           ///< scalars, touch and ledger; x and v are in state_ while running
   sheet::SheetState state_;                 ///< masses scaled by snap_.mass_factor
   std::vector<double> true_mass_kg_;        ///< N
@@ -209,6 +197,7 @@ class Forming {
   std::vector<mesh::Vec3> carried_m2_;      ///< N, part of the area vector whose gas the mould bears
   std::vector<mesh::Vec3> put_back_m_;      ///< N
   std::vector<mould::Neighbourhood> near_;  ///< N
+  bool stood_ = false;                      ///< in the last turn of the loop
   std::vector<char> rests_;   ///< N, 1: it stuck and stood in the last step; saves time, changes no result
   std::vector<Still> still_;  ///< N, of what rests
   std::vector<double> triangle_thickness_m_;                       ///< M, for the heat step; filled where needed
@@ -228,7 +217,6 @@ class Forming {
   NodeSums last_sums_;
   double strain_before_J_ = 0.0;
   std::optional<HistoryRow> last_row_;
-  std::vector<StageReport> reports_;
   std::vector<StageTime> profile_;
 };
 

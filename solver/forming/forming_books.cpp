@@ -68,6 +68,7 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
   snap_.clamp_z_m = spec.sheet.height_m;
   snap_.touch.assign(state_.x_m.size(), Touch{.first_s = std::numeric_limits<double>::quiet_NaN()});
   leave_heater();
+  begin_memory();
   set_up();
 }
 
@@ -80,6 +81,10 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
       creases_(creases_of(mould, spec.sheet)),
       corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick) {
   ensure(spec.heat.has_value() == from.heat.has_value(), "a run goes on with heat as it began");
+  ensure(snap_.reports.size() <= spec.stages.size(), "a run goes on with the stages it began");
+  for (std::size_t i = 0; i < snap_.reports.size(); ++i) snap_.reports[i].name = spec.stages[i].name;
+  hot_law_ = forming_law(spec);
+  ensure(hot_law_.has_value() == from.memory.has_value(), "a run goes on with its memory as it began");
   const mesh::SheetMesh sheet{from.flat_m, from.triangles, from.on_rim, 0.0, 0.0};
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
   state_.x_m = from.x_m;
@@ -102,8 +107,9 @@ void Forming::set_up() {
   still_.resize(n);
   corners_.group(snap_.pokes, state_.elements());
   set_up_air();
-  for (const char* line :
-       {"next step", "membrane", "gas", "air", "edges", "mould", "move", "heat", "ledger", "refine", "frames and rows"})
+  if (snap_.memory) sheet::set_pull(*hot_law_, *snap_.memory, reference_Pa(), state_);
+  for (const char* line : {"next step", "membrane", "gas", "air", "edges", "mould", "move", "heat", "ledger", "memory",
+                           "refine", "frames and rows"})
     profile_.push_back({line, 0.0});
 }
 
@@ -248,23 +254,23 @@ void Forming::end_stage() {
     reached = near(swept_m3, volume->volume_m3,
                    std::max(std::fabs(volume->volume_m3), std::fabs(volume->volume_m3 - snap_.stage_start_m3)));
   const double none = std::numeric_limits<double>::quiet_NaN();
-  reports_.push_back({.name = now.name,
-                      .start_s = schedule_.start_s(snap_.stage),
-                      .end_s = schedule_.end_s(snap_.stage),
-                      .steps = snap_.step - snap_.stage_first_step,
-                      .pressure_Pa = snap_.mean_pressure_Pa,
-                      .swept_volume_m3 = swept_m3,
-                      .mass_factor = snap_.mass_factor,
-                      .damping_per_s = snap_.damping_per_s,
-                      .travel_s = snap_.travel_s,
-                      .pace = snap_.pace,
-                      .kinetic_share = snap_.kinetic_share,
-                      .friction_share_slipped = snap_.slipped_share,
-                      .peak_Pa = snap_.passed_peak ? snap_.peak_Pa : none,
-                      .peak_s = snap_.passed_peak ? snap_.peak_s : none,
-                      .peak_m3 = snap_.passed_peak ? snap_.peak_m3 : none,
-                      .fastest_m3_s = snap_.passed_peak ? snap_.fastest_m3_s : none,
-                      .reached = reached});
+  snap_.reports.push_back({.name = now.name,
+                           .start_s = schedule_.start_s(snap_.stage),
+                           .end_s = schedule_.end_s(snap_.stage),
+                           .steps = snap_.step - snap_.stage_first_step,
+                           .pressure_Pa = snap_.mean_pressure_Pa,
+                           .swept_volume_m3 = swept_m3,
+                           .mass_factor = snap_.mass_factor,
+                           .damping_per_s = snap_.damping_per_s,
+                           .travel_s = snap_.travel_s,
+                           .pace = snap_.pace,
+                           .kinetic_share = snap_.kinetic_share,
+                           .friction_share_slipped = snap_.slipped_share,
+                           .peak_Pa = snap_.passed_peak ? snap_.peak_Pa : none,
+                           .peak_s = snap_.passed_peak ? snap_.peak_s : none,
+                           .peak_m3 = snap_.passed_peak ? snap_.peak_m3 : none,
+                           .fastest_m3_s = snap_.passed_peak ? snap_.fastest_m3_s : none,
+                           .reached = reached});
   ++snap_.stage;
   snap_.stage_first_step = snap_.step;
 }
@@ -395,11 +401,18 @@ void Forming::note_rest() {
 
 bool Forming::stands() const {
   constexpr int kBooks = 4;
-  return snap_.still_books >= kBooks;
+  return !snap_.memory && snap_.still_books >= kBooks;  // a sheet that relaxes goes on creeping
 }
 
-/// Nothing changes but the clock.
+/// Nothing changes but the clock. Areas and forces are first brought to where the last step has left the sheet, so that
+/// a run that goes on from here has the same.
 void Forming::stand_until_row_or_frame() {
+  if (!stood_) {
+    sheet::membrane_forces(spec_.sheet.law, state_);
+    rests_.assign(rests_.size(), 0);
+    last_row_.reset();
+    stood_ = true;
+  }
   double next_s = std::min(schedule_.end_s(snap_.stage), next_row_s());
   if (snap_.frames_sent < static_cast<int>(schedule_.frames_s().size()))
     next_s = std::min(next_s, schedule_.frames_s()[at(snap_.frames_sent)]);
@@ -471,6 +484,7 @@ void Forming::send(const FormingSinks& sinks) {
   now.time_s = snap_.time_s;
   last_row_ = now;
   sinks.history(now);
+  if (snap_.heat) snap_.pressed_s.push_back(now.time_s), snap_.pressed_Pa.push_back(now.pressure_Pa);
   while (row_due(snap_.time_s)) ++snap_.rows_in_stage;
   if (frame) sinks.frame(++snap_.frames_sent, result());
   sinks.progress({now.step, now.time_s, schedule_.end_s(), now.stage, now.pressure_Pa, now.min_thickness_m,

@@ -1,6 +1,6 @@
 // How does the sheet move from flat to formed? What its heat does meanwhile, in real time of the case.
 //
-// docs/theory/heat.md. Temperature changes no force here.
+// docs/theory/heat.md; what its temperatures pull with, docs/theory/relaxation.md.
 #include "solver/forming/forming.h"
 #include "solver/forming/recover.h"
 #include "solver/sheet/membrane.h"
@@ -18,6 +18,12 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 constexpr std::int64_t kHeatSteps = 25;
 /// ... and after so long: in real pace steps are microseconds, and nothing of heat happens in 25 of them.
 constexpr double kShortestHeat_s = 0.2e-3;
+/// Memory moves on after so many steps, or so large a part of the stage: an update costs some tens of passes of the
+/// membrane, and what the books do not see goes with the third power of the strain in between.
+constexpr std::int64_t kMemorySteps = 50;
+constexpr double kMemoryShare = 1.0 / 400.0;
+/// Before there were any steps: half the time to the first update, as a share of the first stage.
+constexpr double kFirstAhead = 0.5 * kMemoryShare;
 
 }  // namespace
 
@@ -36,7 +42,13 @@ void Forming::leave_heater() {
       *snap_.heat, {heat.delay_s, thickness_m, never, never, heat.contact_W_m2K, heat.open_side(), heat.open_side()});
 }
 
+bool Forming::memory_due() const {
+  return snap_.memory && (snap_.step - snap_.memory_step >= kMemorySteps ||
+                          snap_.time_s - snap_.memory_s >= kMemoryShare * stage().duration_s);
+}
+
 bool Forming::heat_due() const {
+  if (memory_due()) return true;
   if (frame_due(snap_.time_s) || row_due(snap_.time_s)) return true;
   // A row has just been there as often as not: half the steps are too few.
   const double least_s = std::max(kShortestHeat_s, 0.5 * static_cast<double>(kHeatSteps) * snap_.dt_s);
@@ -69,6 +81,32 @@ void Forming::exchange_heat() {
   snap_.heat_s = snap_.time_s;
 }
 
+double Forming::reference_Pa() const { return sheet::small_strain_shear_modulus_Pa(spec_.sheet.law); }
+
+void Forming::begin_memory() {
+  hot_law_ = forming_law(spec_);
+  if (!hot_law_) return;
+  snap_.memory = sheet::rested_layers(*hot_law_, *snap_.heat, state_, spec_.heat->skin_to_tension);
+  snap_.memory->ahead_s = kFirstAhead * spec_.stages.front().duration_s;
+}
+
+/// What the layers store by their own formulas replaces what the elements pulled with so far, and what they lost by
+/// theirs is booked: neither is made of the other.
+void Forming::remember_layers() {
+  if (!memory_due()) return;
+  const double dt_s = snap_.time_s - snap_.memory_s, before_J = sheet::strain_energy_J(spec_.sheet.law, state_);
+  const sheet::LayerWork work = sheet::remember(*hot_law_, *snap_.heat, dt_s, state_, *snap_.memory);
+  snap_.memory->ahead_s = 0.5 * dt_s;
+  sheet::set_pull(*hot_law_, *snap_.memory, reference_Pa(), state_);
+  const double after_J = sheet::strain_energy_J(spec_.sheet.law, state_);
+  snap_.unseen_strain_J = work.stored_J - after_J;
+  snap_.book_strain_J += after_J - before_J;
+  snap_.ledger.viscous_J += tamper_.viscous * work.viscous_J;
+  snap_.ledger.thermal_J += tamper_.thermal * work.thermal_J;
+  snap_.memory_s = snap_.time_s, snap_.memory_step = snap_.step;
+  snap_.limit_dt_s = std::min(snap_.limit_dt_s, stable_limit_s());
+}
+
 void Forming::tell_temperatures(FormingResult& r) const {
   if (!snap_.heat) return;
   const sheet::HeatState& heat = *snap_.heat;
@@ -80,6 +118,7 @@ void Forming::tell_temperatures(FormingResult& r) const {
     r.temperature_free_face_K.push_back(heat.free_face_K[block][lane]);
   }
   r.heat = heat;
+  r.pressed_s = snap_.pressed_s, r.pressed_Pa = snap_.pressed_Pa;
 }
 
 }  // namespace pellicle::forming

@@ -60,7 +60,12 @@ int Forming::refine(const std::vector<char>& wanted) {
       for (const int i : cut.triangles[e]) changed[at(i)] = 1;
     }
   }
+  const std::vector<mesh::Triangle> before = snap_.memory ? state_.triangles : std::vector<mesh::Triangle>{};
   sheet::refine(state_, cut);
+  if (snap_.memory) {
+    sheet::refine(*snap_.memory, before, state_, cut);
+    sheet::set_pull(*hot_law_, *snap_.memory, reference_Pa(), state_);
+  }
   if (snap_.heat) sheet::refine(*snap_.heat, cut);
   for (const auto& ends : cut.ends) snap_.touch.push_back(between(snap_.touch[at(ends[0])], snap_.touch[at(ends[1])]));
   true_mass_kg_ = sheet::lumped_mass_kg(state_, spec_.sheet.density_kg_m3);

@@ -39,10 +39,11 @@ struct FormingResult {
   std::vector<int> pocket = {};                 ///< N, name of the pocket below, kNoPocket
   std::vector<double> pocket_pressure_Pa = {};  ///< N, of its air above the outside; 0 where there is none
   // Empty where heat was not followed.
-  std::vector<double> temperature_mean_K = {};        ///< N, through the thickness
-  std::vector<double> temperature_mould_face_K = {};  ///< N, the sheet's own face on the mould's side
-  std::vector<double> temperature_free_face_K = {};   ///< N
-  std::optional<sheet::HeatState> heat = {};          ///< sheet::heat_profile gives a node's profile
+  std::vector<double> temperature_mean_K = {};          ///< N, through the thickness
+  std::vector<double> temperature_mould_face_K = {};    ///< N, the sheet's own face on the mould's side
+  std::vector<double> temperature_free_face_K = {};     ///< N
+  std::vector<double> pressed_s = {}, pressed_Pa = {};  ///< gas pressure at times so far, rising
+  std::optional<sheet::HeatState> heat = {};            ///< sheet::heat_profile gives a node's profile
 };
 
 }  // namespace pellicle::forming

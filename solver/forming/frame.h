@@ -64,12 +64,17 @@ struct Progress {
   double share_done;  ///< 0..1
 };
 
+struct Snapshot;
+
 /// Where a run sends what it makes. The solver itself opens no file and prints nothing.
 struct Sinks {
   std::function<void(const Frame&)> frame = [](const Frame&) {};
   std::function<void(const HistoryRow&)> history = [](const HistoryRow&) {};
   std::function<void(const Progress&)> progress = [](const Progress&) {};
-  std::function<bool()> stop = [] { return false; };  ///< asked every few steps; true = leave with a Snapshot
+  std::function<bool()> stop = [] { return false; };      ///< asked every few steps; true = leave with a Snapshot
+  std::function<bool()> keep_due = [] { return false; };  ///< asked as often; true = hand out a Snapshot and go on
+  std::function<void(const Snapshot&)> keep = [](const Snapshot&) {};
+  std::function<void(const std::string&)> task = [](const std::string&) {};  ///< what else takes a while, as it begins
 };
 
 }  // namespace pellicle::forming

@@ -4,10 +4,12 @@
 #include "mesh/triangle_mesh.h"
 #include "solver/forming/trapped_air.h"
 #include "solver/sheet/heat.h"
+#include "solver/sheet/layer_memory.h"
 
 #include <array>
 #include <cstdint>
 #include <optional>
+#include <string>
 #include <vector>
 
 namespace pellicle::forming {
@@ -42,6 +44,25 @@ struct Poke {
   double allowed_m;  ///< so deep it may stand through the triangle
 };
 
+/// What one stage did, for the summary.
+struct StageReport {
+  std::string name;
+  double start_s, end_s;
+  std::int64_t steps;
+  double pressure_Pa;      ///< at its end
+  double swept_volume_m3;  ///< at its end
+  double mass_factor;      ///< scaled over true density, at its end
+  double damping_per_s;
+  double travel_s;                  ///< time given to the travel of the sheet
+  double pace;                      ///< travel in units of R/c (the rule asks for 85)
+  double kinetic_share;             ///< largest KE over largest SE so far, after 30 % of the stage;
+                                    ///< motion along with the clamp does not count
+  double friction_share_slipped;    ///< share of loaded nodes that slid in its last step
+  double peak_Pa, peak_s, peak_m3;  ///< where the travelling sheet passed its limit pressure; NaN if it did not
+  double fastest_m3_s;              ///< volume swept a second after that, at the most; NaN likewise
+  bool reached;                     ///< the stage's pressure or volume was reached
+};
+
 /// Plain copies, no pointers. Given by Forming::snapshot(), taken by Forming's second constructor.
 struct Snapshot {
   std::int64_t step = 0;
@@ -51,6 +72,7 @@ struct Snapshot {
   double limit_dt_s = 0;  ///< what the next step may be at most
   int stage = 0;
   std::int64_t stage_first_step = 0;
+  bool begun = false;  ///< the flat sheet has been sent
   int frames_sent = 0;
   int rows_in_stage = 0;
   double mass_factor = 1, mass_growth = 1, damping_per_s = 0, travel_s = 0, pace = 0;
@@ -77,15 +99,21 @@ struct Snapshot {
   std::vector<mesh::Vec3> paired_at_m;  ///< N, where the nodes were when they were found; NaN or none: not yet
   std::vector<mesh::Vec3> looked_at_m;  ///< N, likewise, where it was last looked at whether they are to be refined
   Ledger ledger;
+  std::vector<StageReport> reports;  ///< of the stages that have ended
   // The sheet they belong to.
   std::vector<mesh::Vec2> flat_m;
   std::vector<mesh::Triangle> triangles;
   std::vector<char> on_rim;
-  std::vector<double> local_mass;        ///< one a triangle
-  double coarse_height_m = 0;            ///< height of a triangle before any refinement that needs no local mass
-  std::optional<sheet::HeatState> heat;  ///< none: the case says too little
-  double heat_s = 0;                     ///< time that it has come to
-  TrappedAir air;                        ///< empty where it is not followed
+  std::vector<double> local_mass;            ///< one a triangle
+  double coarse_height_m = 0;                ///< height of a triangle before any refinement that needs no local mass
+  std::optional<sheet::HeatState> heat;      ///< none: the case says too little
+  double heat_s = 0;                         ///< time that it has come to
+  std::optional<sheet::LayerMemory> memory;  ///< none: temperature changes no force
+  double memory_s = 0;                       ///< time that it has come to
+  std::int64_t memory_step = 0;
+  double unseen_strain_J = 0;                 ///< stored energy less that of the elements as they pull, since memory_s
+  std::vector<double> pressed_s, pressed_Pa;  ///< gas pressure at the rows so far, where heat is followed
+  TrappedAir air;                             ///< empty where it is not followed
 };
 
 }  // namespace pellicle::forming

@@ -1,6 +1,8 @@
 // What is asked of sheet, gas and clamp at a moment?
 #include "solver/forming/stage.h"
 
+#include "mesh/check.h"
+
 #include <algorithm>
 #include <cmath>
 
@@ -49,6 +51,12 @@ Schedule::Schedule(const FormingSpec& spec) {
     }
     frames_s_.push_back(moment);
   }
+}
+
+std::optional<sheet::HotLaw> forming_law(const FormingSpec& spec) {
+  if (!spec.heat || !spec.heat->law || !spec.heat->temperature_to_modulus) return std::nullopt;
+  ensure(std::holds_alternative<sheet::NeoHookean>(spec.sheet.law), "layers pull together in a neo-Hookean sheet only");
+  return sheet::capped(*spec.heat->law, spec.heat->start_K);
 }
 
 }  // namespace pellicle::forming

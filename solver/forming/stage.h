@@ -3,6 +3,7 @@
 
 #include "solver/forming/forming_spec.h"
 
+#include <optional>
 #include <vector>
 
 namespace pellicle::forming {
@@ -45,5 +46,8 @@ class Schedule {
   std::vector<double> ends_s_;
   std::vector<double> frames_s_;
 };
+
+/// The law of temperature and time that a run follows, its glass capped; none where it does not.
+std::optional<sheet::HotLaw> forming_law(const FormingSpec& spec);
 
 }  // namespace pellicle::forming

@@ -89,7 +89,7 @@ struct ReliefAnswer {
   double own_depth_m = 0.0;                                   ///< deepest mould point below its highest
   Depths depth;  ///< deepest point of the sheet below the highest of the mould
   double capture = 0.0, capture_stick = kNotRun, capture_slip = kNotRun;  ///< depth over own depth
-  double gap_error_m = 0.0;                                               ///< of the press
+  double gap_error_m = 0.0;  ///< of the fields: of the press, and of a map what its strokes' answers differ from them
   std::vector<StrokeAnswer> strokes;
   double narrowest_formed_m = kNotRun;  ///< narrowest stroke that reaches the wanted share; NaN: none does
   std::vector<std::string> notes;       ///< what the reader has to know: a section that snapped or failed, ...

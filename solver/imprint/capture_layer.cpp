@@ -26,10 +26,6 @@ double uncorrected_m(double depth_m, double width_m, double thickness_m) {
   return left > 0.0 ? depth_m / left : std::numeric_limits<double>::infinity();
 }
 
-double finite_m(double linear_m, double width_m, double thickness_m) {
-  return linear_m / (1.0 + depth_correction(width_m / thickness_m) * linear_m / width_m);
-}
-
 /// Where a rising (falling) condition turns true on the way from one value to the other, both above 0; NaN if it is not
 /// true there.
 template <class Holds>
@@ -42,7 +38,7 @@ double turn(double from, double to, const Holds& holds) {
   return to;
 }
 
-/// Scaled to the model that gave the answer: its depth over that of the corrected layer theory is kept.
+/// Scaled to the model that gave the answer: its depth over that of the corrected layer theory, floors apart, is kept.
 struct Scaled {
   double factor;
   const Span& span;
@@ -52,7 +48,7 @@ struct Scaled {
   double depth_m(double width_m, double thickness_m, const Ways& stretch, double pressure_Pa) const {
     const double now = slot_m(span.width_m, state.thickness_m, span.stretch);
     const double linear = span.free_m * slot_m(width_m, thickness_m, stretch) / now * pressure_Pa / state.pressure_Pa;
-    return factor * finite_m(linear, width_m, thickness_m);
+    return factor * corrected_depth_m(linear, width_m, thickness_m);
   }
 };
 
@@ -85,18 +81,18 @@ LocalState taut(const LocalState& state, const std::string& name, std::vector<st
   const auto positive = [&](const char* what, double value) {
     if (!(value > 0.0 && std::isfinite(value))) refuse(what, value, "above 0", "");
   };
-  positive("sheet thickness in m", state.thickness_m);
-  positive("shear modulus in Pa", state.shear_modulus_Pa);
-  positive("pressure in Pa", state.pressure_Pa);
+  positive("thickness of the sheet in mm", 1e3 * state.thickness_m);
+  positive("shear modulus in MPa", 1e-6 * state.shear_modulus_Pa);
+  positive("pressure in bar", 1e-5 * state.pressure_Pa);
   positive("stretch along x", state.stretch_x);
   positive("stretch along y", state.stretch_y);
   if (state.has_skin()) {
     if (!(state.skin_thickness_m < state.thickness_m)) {
-      refuse("skin thickness in m", state.skin_thickness_m, "less than the sheet's", "");
+      refuse("thickness of the skin in mm", 1e3 * state.skin_thickness_m, "less than the sheet's", "");
     }
-    positive("shear modulus of the skin in Pa", state.skin_shear_modulus_Pa);
+    positive("shear modulus of the skin in MPa", 1e-6 * state.skin_shear_modulus_Pa);
     if (state.skin_shear_modulus_Pa < state.shear_modulus_Pa) {
-      refuse("shear modulus of the skin in Pa", state.skin_shear_modulus_Pa, "at least that of the core",
+      refuse("shear modulus of the skin in MPa", 1e-6 * state.skin_shear_modulus_Pa, "at least that of the core",
              "the side on the mould is the colder, stiffer one");
     }
   }
@@ -168,7 +164,7 @@ PressedPatch pressed(const mesh::HeightMap& map, bool periodic, const LocalState
 }
 
 double corrected_m(const Span& span, const LocalState& state) {
-  return std::min(span.height_m, finite_m(span.free_m, span.width_m, state.thickness_m));
+  return std::min(span.height_m, corrected_depth_m(span.free_m, span.width_m, state.thickness_m));
 }
 
 bool in_range(const Span& span, const LocalState& s) {
@@ -203,7 +199,8 @@ void settle(const Span& span, const LocalState& state, double wanted_share, Stro
   stroke.share_stick = share(depth.stick_m);
   stroke.share_slip = share(depth.slip_m);
   if (!(layer > 0.0) || !(depth.answer_m > 0.0)) return;
-  const Scaled by{depth.answer_m / layer, span, state};
+  // Of the depth without a floor: where layer theory fills the stroke and the section does not, more is asked for.
+  const Scaled by{depth.answer_m / corrected_depth_m(span.free_m, span.width_m, state.thickness_m), span, state};
   const Ways turned{std::min(state.stretch_x, state.stretch_y), std::max(state.stretch_x, state.stretch_y)};
   if (!span.round) {
     // A stroke that fills is as deep as it is, whichever way it runs.

@@ -27,20 +27,22 @@ double top_m(const Points& points) {
   return z;
 }
 
-/// Narrowest distance between places where the line crosses the middle of its heights; an end that is mirrored counts
-/// twice.
+/// Narrowest distance between places where the line crosses the middle of its heights, over the seam of a period too;
+/// an end that is mirrored counts twice.
 double feature_m(const Line& line) {
   const double middle = 0.5 * (low_m(line.points) + top_m(line.points)), length = line.points.back().x_m;
-  double narrowest = length, before = -1.0;
+  double narrowest = length, first = -1.0, before = -1.0;
   for (std::size_t k = 0; k + 1 < line.points.size(); ++k) {
     const auto &a = line.points[k], &b = line.points[k + 1];
     if ((a.z_m > middle) == (b.z_m > middle)) continue;
     const double x = a.x_m + (middle - a.z_m) / (b.z_m - a.z_m) * (b.x_m - a.x_m);
     if (before >= 0.0) narrowest = std::min(narrowest, x - before);
-    if (before < 0.0 && !line.periodic) narrowest = std::min(narrowest, 2.0 * x);
+    if (before < 0.0) first = x;
     before = x;
   }
-  return narrowest;
+  if (before < 0.0) return narrowest;
+  if (line.periodic) return std::min(narrowest, first > 0.0 && before > first ? first + length - before : narrowest);
+  return std::min({narrowest, 2.0 * first, 2.0 * (length - before)});
 }
 
 bool is_symmetric(const Line& line) {

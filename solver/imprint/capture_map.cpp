@@ -89,6 +89,8 @@ class MapAnswering {
     if (sections) solve_sections_too();
     for (std::size_t k = 0; k < places_.size(); ++k) answer_.strokes.push_back(stroke(k));
     refine_pressures();
+    for (const StrokeAnswer& s : answer_.strokes)
+      answer_.gap_error_m = std::max(answer_.gap_error_m, std::fabs(s.depth.answer_m - s.depth.layer_m));
     fill_depth();
     fill_fields();
     return std::move(answer_);
@@ -254,7 +256,7 @@ class MapAnswering {
     for (const double side : {1.0, -1.0})
       for (int k = 0; k <= kLooks; ++k) {
         const double t = p.from_m + (p.to_m - p.from_m) * k / kLooks;
-        if (side < 0.0 && from > -p.to_m) continue;  // half a section
+        if (side < 0.0 && -t < from) break;  // half a section, or one that is shorter on its left
         if (t > result.underside.back().x_m) break;
         lowest = std::min(lowest, underside_m(result, side * t));
       }
@@ -286,20 +288,32 @@ class MapAnswering {
     return s;
   }
 
+  /// Of the first stroke that has this section; NaN if it needs none.
+  double refined_pressure_Pa(std::size_t section) const {
+    const auto first = static_cast<std::size_t>(std::find(section_.begin(), section_.end(), static_cast<int>(section)) -
+                                                section_.begin());
+    const StrokeAnswer& stroke = answer_.strokes[first];
+    const Place& p = places_[first];
+    if (std::isnan(stroke.needed_pressure_Pa) || stroke.depth.model != Model::kSection) return kNotRun;
+    return pressure_for_Pa(sections_[section], state_, stroke.depth.stick_m, stroke.needed_pressure_Pa,
+                           wanted_ * p.span.height_m, [&](const SectionResult& r) { return section_depth_m(p, r); });
+  }
+
   /// Strokes that share a section share the pressure, which belongs to the first of them.
   void refine_pressures() {
     std::vector<double> refined_Pa(sections_.size(), kNotRun);
+    std::exception_ptr broken;
 #pragma omp parallel for schedule(dynamic, 1)
     for (std::size_t s = 0; s < sections_.size(); ++s) {
-      const auto first =
-          static_cast<std::size_t>(std::find(section_.begin(), section_.end(), static_cast<int>(s)) - section_.begin());
-      const StrokeAnswer& stroke = answer_.strokes[first];
-      const Place& p = places_[first];
-      if (std::isnan(stroke.needed_pressure_Pa) || stroke.depth.model != Model::kSection) continue;
-      refined_Pa[s] =
-          pressure_for_Pa(sections_[s], state_, stroke.depth.stick_m, stroke.needed_pressure_Pa,
-                          wanted_ * p.span.height_m, [&](const SectionResult& r) { return section_depth_m(p, r); });
+      try {
+        if (stop_()) throw Stopped{};
+        refined_Pa[s] = refined_pressure_Pa(s);
+      } catch (...) {
+#pragma omp critical(pellicle_refined_pressures)
+        broken = std::current_exception();
+      }
     }
+    if (broken) std::rethrow_exception(broken);
     for (std::size_t k = 0; k < section_.size(); ++k) {
       if (section_[k] < 0 || std::isnan(answer_.strokes[k].needed_pressure_Pa)) continue;
       const double Pa = refined_Pa[at(section_[k])];

@@ -164,6 +164,7 @@ std::optional<SectionResult> solved(const CrossSection& section, const LocalStat
     try {
       return solve_section(task);
     } catch (const Error& e) {
+      if (e.fault().kind != Fault::Kind::kSolution) throw;
       if (failed.empty()) failed = e.what();
     }
   }
@@ -295,7 +296,9 @@ bool alike(const CrossSection& a, const CrossSection& b) {
   if (!near(p.front().x_m, q.front().x_m, p.back().x_m) || !near(p.back().x_m, q.back().x_m, p.back().x_m))
     return false;
   if (!near(relief, f.high_m - f.low_m, relief) || !near(e.mean_m - e.low_m, f.mean_m - f.low_m, relief)) return false;
-  const auto at_p = crossings_m(p, 0.5 * (e.low_m + e.high_m)), at_q = crossings_m(q, 0.5 * (f.low_m + f.high_m));
+  const double half_p = 0.5 * (e.low_m + e.high_m), half_q = 0.5 * (f.low_m + f.high_m);
+  if ((height_on(p, 0.0) > half_p) != (height_on(q, 0.0) > half_q)) return false;  // a rib is no groove
+  const auto at_p = crossings_m(p, half_p), at_q = crossings_m(q, half_q);
   if (at_p.size() != at_q.size()) return false;
   for (std::size_t k = 0; k < at_p.size(); ++k)
     if (!near(at_p[k], at_q[k], 2.0 * std::fabs(at_p.front()))) return false;

@@ -129,9 +129,9 @@ class SectionMarch {
 }  // namespace
 
 double layer_depth_over_width(double width_over_thickness, const StrokeStretch& stretch, double pressure_over_modulus) {
-  // d_lin = Phi p w/(4 G), d = d_lin/(1 + k d_lin/w): docs/theory/screening.md (1), (3).
-  const double linear = 0.25 * slot_factor(width_over_thickness, stretch.across, stretch.along) * pressure_over_modulus;
-  return linear / (1.0 + depth_correction(width_over_thickness) * linear);
+  // d_lin = Phi p w/(4 G), in widths: docs/theory/screening.md (1), (3).
+  const double factor = stroke_factor(width_over_thickness, stretch.across, stretch.along);
+  return corrected_depth_m(0.25 * factor * pressure_over_modulus, 1.0, 1.0 / width_over_thickness);
 }
 
 bool layer_theory_holds(double width_over_thickness, double depth_over_width, const StrokeStretch& stretch) {
@@ -229,11 +229,11 @@ std::vector<StrokeCurve> stroke_curves(const ChartTask& task) {
     try {
       found[i] = layer_curve(task, task.pressures_over_modulus[i]);
       if (!found[i]) found[i] = SectionMarch(task, task.pressures_over_modulus[i]).curve();
+#pragma omp critical(pellicle_chart_progress)
+      if (++done; task.progress) task.progress(static_cast<double>(done) / static_cast<double>(n));
     } catch (...) {
       failed[i] = std::current_exception();
     }
-#pragma omp critical(pellicle_chart_progress)
-    if (++done; task.progress) task.progress(static_cast<double>(done) / static_cast<double>(n));
   }
   std::vector<StrokeCurve> curves;
   for (std::size_t i = 0; i < n; ++i) {

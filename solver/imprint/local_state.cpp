@@ -88,7 +88,8 @@ std::optional<Piece> piece_over(const forming::FormingResult& f, const mesh::Tri
 
 /// Area means, as they grow.
 struct Sums {
-  double area = 0.0, thickness = 0.0, touching = 0.0, touching_pressure = 0.0, touched = 0.0, touched_pressure = 0.0;
+  double area = 0.0, thickness = 0.0, touching = 0.0, touching_pressure = 0.0, touched = 0.0, touched_pressure = 0.0,
+         touched_time = 0.0;
   Eigen::Matrix2d b = Eigen::Matrix2d::Zero();
 };
 
@@ -113,6 +114,7 @@ std::optional<FormedState> formed_state(const forming::FormingResult& f, const P
       if (std::isnan(f.touched_s[node])) continue;
       const double share = piece->area_m2 * piece->node_share[static_cast<Eigen::Index>(k)];
       sums.touched += share;
+      sums.touched_time += share * f.touched_s[node];
       sums.touched_pressure += share * f.pressure_since_Pa[node];
       if (!f.touching[node]) continue;
       sums.touching += share;
@@ -130,6 +132,7 @@ std::optional<FormedState> formed_state(const forming::FormingResult& f, const P
   formed.state.stretch_x = std::sqrt(b(0, 0));
   formed.state.stretch_y = std::sqrt(b(1, 1));
   formed.larger_stretch_angle_rad = 0.5 * std::atan2(2.0 * b(0, 1), b(0, 0) - b(1, 1));
+  formed.touched_s = sums.touched_time / sums.touched;
   formed.touching_share = sums.touching / sums.area;
   return formed;
 }

@@ -20,12 +20,15 @@ double stroke_factor(double ratio, double across, double along) {
 
 double depth_correction(double ratio) { return 0.27 + (0.1 - 0.27) * std::clamp(std::log2(ratio), 0.0, 1.0); }
 
+double corrected_depth_m(double linear_m, double width_m, double thickness_m) {
+  return linear_m / (1.0 + depth_correction(width_m / thickness_m) * linear_m / width_m);
+}
+
 double stroke_depth_m(double width_m, double thickness_m, double stretch_1, double stretch_2, double shear_modulus_Pa,
                       double pressure_Pa) {
   const double ratio = width_m / thickness_m;
   const double least = std::min(stroke_factor(ratio, stretch_1, stretch_2), stroke_factor(ratio, stretch_2, stretch_1));
-  const double linear_m = least * pressure_Pa * width_m / (4.0 * shear_modulus_Pa);
-  return linear_m / (1.0 + depth_correction(ratio) * linear_m / width_m);
+  return corrected_depth_m(least * pressure_Pa * width_m / (4.0 * shear_modulus_Pa), width_m, thickness_m);
 }
 
 double finest_radius_m(double thickness_m, double stretch_1, double stretch_2, double element_m,

@@ -18,6 +18,9 @@ double stroke_factor(double width_over_thickness, double stretch_across, double 
 /// logarithm.
 double depth_correction(double width_over_thickness);
 
+/// Depth of a stroke whose linear depth d_lin is this: the finite-depth correction [m]; any one unit of length will do.
+double corrected_depth_m(double linear_m, double width_m, double thickness_m);
+
 /// Depth that a stroke of this width forms to under p, sheet thickness h and small-strain shear modulus G, whichever
 /// way it runs: along the larger stretch it would form deeper, so it is the other one [m].
 double stroke_depth_m(double width_m, double thickness_m, double stretch_1, double stretch_2, double shear_modulus_Pa,

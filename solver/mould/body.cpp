@@ -144,29 +144,41 @@ Vec3 Body::normal(int triangle) const {
   return n.squaredNorm() > 0.0 ? Vec3(n.normalized()) : Vec3(Vec3::Zero());
 }
 
-void Body::put_load(const Traction& traction, CellSolver<3>::Vector& load, BodyResult& result) const {
-  for (int t = 0; t < static_cast<int>(surface_.triangles.size()); ++t) {
-    const Vec3 outward = normal(t);
-    cut_by_cells(solid_, corners_of(surface_, t), [&](const Vec3& x, double area_m2) {
-      const Vec3 force = area_m2 * traction(t, x);
-      if (force.isZero(0.0)) return;
-      const Spot spot = spot_of(solid_, x, outward);
-      if (spot.cell < 0) {
-        result.unplaced_m2 += area_m2;
-        return;
-      }
-      for (int k = 0; k < 8; ++k) {
-        const int node = solid_.grid.number[at(spot.cell + solid_.grid.to_corner(k))];
-        load[at(node)].head<3>() += corner_weight(k, spot.at) * force.array();
-      }
-    });
+void Body::put_force(const Vec3& x_m, const Vec3& outward, const Vec3& force_N, double area_m2,
+                     CellSolver<3>::Vector& load, BodyResult& result) const {
+  if (force_N.isZero(0.0)) return;
+  const Spot spot = spot_of(solid_, x_m, outward);
+  if (spot.cell < 0) {
+    result.unplaced_m2 += area_m2;
+    return;
+  }
+  for (int k = 0; k < 8; ++k) {
+    const int node = solid_.grid.number[at(spot.cell + solid_.grid.to_corner(k))];
+    load[at(node)].head<3>() += corner_weight(k, spot.at) * force_N.array();
   }
 }
 
 BodyResult Body::solve(const Traction& traction) {
   BodyResult result;
-  CellSolver<3>::Vector load(at(solid_.grid.nodes()) + 1, Eigen::Array4d::Zero()), u = load;
-  put_load(traction, load, result);
+  CellSolver<3>::Vector load(at(solid_.grid.nodes()) + 1, Eigen::Array4d::Zero());
+  for (int t = 0; t < static_cast<int>(surface_.triangles.size()); ++t) {
+    const Vec3 outward = normal(t);
+    cut_by_cells(solid_, corners_of(surface_, t), [&](const Vec3& x, double area_m2) {
+      put_force(x, outward, area_m2 * traction(t, x), area_m2, load, result);
+    });
+  }
+  return solve_load(load, std::move(result));
+}
+
+BodyResult Body::solve(std::span<const PlacedForce> forces) {
+  BodyResult result;
+  CellSolver<3>::Vector load(at(solid_.grid.nodes()) + 1, Eigen::Array4d::Zero());
+  for (const PlacedForce& f : forces) put_force(f.place_m, f.outward, f.force_N, f.area_m2, load, result);
+  return solve_load(load, std::move(result));
+}
+
+BodyResult Body::solve_load(const CellSolver<3>::Vector& load, BodyResult result) {
+  CellSolver<3>::Vector u(load.size(), Eigen::Array4d::Zero());
   result.solve = solver_.solve(load, u, options_.solve);
   for (int n = 0; n < solid_.grid.nodes(); ++n) {
     const Vec3 force = load[at(n)].head<3>();
@@ -195,11 +207,26 @@ void Body::find_shifts(const CellSolver<3>::Vector& u, BodyResult& result) const
 #pragma omp parallel for schedule(static)
   for (int p = 0; p < static_cast<int>(outward.size()); ++p) {
     if (outward[at(p)].squaredNorm() > 0.0) outward[at(p)].normalize();
-    const Spot spot = spot_of(solid_, surface_.points_m[at(p)], outward[at(p)]);
-    if (spot.cell < 0) continue;
-    const BrickShifts shifts = corner_shifts(spot.cell, u);
-    for (int k = 0; k < 8; ++k) result.point_shift_m[at(p)] += corner_weight(k, spot.at) * shifts.segment<3>(3 * k);
+    result.point_shift_m[at(p)] = shift_at(surface_.points_m[at(p)], outward[at(p)], u);
   }
+  result.triangle_shift_m.assign(surface_.triangles.size(), 0.0);
+#pragma omp parallel for schedule(dynamic, 64)
+  for (int t = 0; t < static_cast<int>(surface_.triangles.size()); ++t) {
+    const auto [a, b, c] = corners_of(surface_, t);
+    const Vec3 out = normal(t);
+    for_pieces(a, b, c, kStressPiece * solid_.cell_m, [&](const Vec3& x, double) {
+      result.triangle_shift_m[at(t)] = std::max(result.triangle_shift_m[at(t)], shift_at(x, out, u).norm());
+    });
+  }
+}
+
+Vec3 Body::shift_at(const Vec3& x_m, const Vec3& outward, const CellSolver<3>::Vector& u) const {
+  Vec3 shift = Vec3::Zero();
+  const Spot spot = spot_of(solid_, x_m, outward);
+  if (spot.cell < 0) return shift;
+  const BrickShifts shifts = corner_shifts(spot.cell, u);
+  for (int k = 0; k < 8; ++k) shift += corner_weight(k, spot.at) * shifts.segment<3>(3 * k);
+  return shift;
 }
 
 void Body::find_stresses(const CellSolver<3>::Vector& u, BodyResult& result) const {
@@ -207,6 +234,7 @@ void Body::find_stresses(const CellSolver<3>::Vector& u, BodyResult& result) con
   const int triangles = static_cast<int>(surface_.triangles.size()), nodes = solid_.grid.nodes();
   result.principal_Pa.assign(at(triangles), 0.0);
   result.von_mises_Pa.assign(at(triangles), 0.0);
+  result.across_Pa.assign(at(triangles), 0.0);
 #pragma omp parallel for schedule(dynamic, 64)
   for (int t = 0; t < triangles; ++t) {
     const auto [a, b, c] = corners_of(surface_, t);
@@ -218,17 +246,20 @@ void Body::find_stresses(const CellSolver<3>::Vector& u, BodyResult& result) con
       const double principal = largest_principal_Pa(s);
       result.principal_Pa[at(t)] = is_first ? principal : std::max(result.principal_Pa[at(t)], principal);
       result.von_mises_Pa[at(t)] = std::max(result.von_mises_Pa[at(t)], von_mises_Pa(s));
+      result.across_Pa[at(t)] = std::max(result.across_Pa[at(t)], normal_stress_Pa(s, options_.across));
       is_first = false;
     });
   }
   result.node_principal_Pa.assign(at(nodes), 0.0);
   result.node_von_mises_Pa.assign(at(nodes), 0.0);
+  result.node_across_Pa.assign(at(nodes), 0.0);
 #pragma omp parallel for schedule(static)
   for (int n = 0; n < nodes; ++n) {
     Voigt s;
     if (!fit.at_place(solid_.node_m(n), Vec3::Zero(), s)) continue;
     result.node_principal_Pa[at(n)] = largest_principal_Pa(s);
     result.node_von_mises_Pa[at(n)] = von_mises_Pa(s);
+    result.node_across_Pa[at(n)] = normal_stress_Pa(s, options_.across);
   }
 }
 

@@ -15,9 +15,10 @@
 namespace pellicle::mould {
 
 struct BodyOptions {
-  Elastic shell{};           ///< of the resin at its temperature
-  Elastic fill{1.0, 0.0};    ///< of the filling; no matter if there is none
-  bool base_slides = false;  ///< the platform holds the base along z only; else it cannot move at all
+  Elastic shell{};              ///< of the resin at its temperature
+  Elastic fill{1.0, 0.0};       ///< of the filling; no matter if there is none
+  bool base_slides = false;     ///< the platform holds the base along z only; else it cannot move at all
+  Vec3 across = Vec3::UnitZ();  ///< unit; direction the print's layers were stacked in
   SolveOptions solve{};
 };
 
@@ -25,6 +26,13 @@ struct BodyOptions {
 using Traction = std::function<Vec3(int triangle, const Vec3& x_m)>;
 /// A pressure on each triangle, against its outward side.
 Traction pressing(const mesh::TriangleMesh& surface, std::span<const double> pressure_Pa);
+
+/// A force put on the surface, at a place on it.
+struct PlacedForce {
+  Vec3 place_m, outward;  ///< outward: unit, of the surface there
+  Vec3 force_N;
+  double area_m2;  ///< that it stands for
+};
 
 struct BodyResult {
   std::vector<Vec3> node_shift_m;    ///< of SolidCells' nodes
@@ -35,10 +43,13 @@ struct BodyResult {
   std::vector<double>
       node_principal_Pa;  ///< at the nodes, inside the solid and behind the shell too; 0 where no resin is
   std::vector<double> node_von_mises_Pa;
-  Vec3 load_N = Vec3::Zero();          ///< sum of the forces put on nodes
-  Vec3 load_moment_Nm = Vec3::Zero();  ///< their moment about the origin
-  double unplaced_m2 = 0.0;            ///< loaded area too far from any cell, left out
-  double energy_J = 0.0;               ///< stored: half the work of the load
+  std::vector<double> across_Pa;  ///< a triangle: the largest stress that pulls layers apart; where it has a stress
+  std::vector<double> node_across_Pa;    ///< ... likewise at the nodes
+  std::vector<double> triangle_shift_m;  ///< a triangle: the largest size of the shift of places a cell apart
+  Vec3 load_N = Vec3::Zero();            ///< sum of the forces put on nodes
+  Vec3 load_moment_Nm = Vec3::Zero();    ///< their moment about the origin
+  double unplaced_m2 = 0.0;              ///< loaded area too far from any cell, left out
+  double energy_J = 0.0;                 ///< stored: half the work of the load
   SolveReport solve;
 };
 
@@ -53,10 +64,16 @@ class Body {
 
   /// Forces of the tractions go to the corners of the cells below them with trilinear weights, so their sum and moment
   /// are kept to round-off. Error (kSolution) if it does not converge.
+  /// Throws Stopped where options.solve.stop says so.
   BodyResult solve(const Traction& traction);
+  /// The same with forces given one by one.
+  BodyResult solve(std::span<const PlacedForce> forces);
 
  private:
-  void put_load(const Traction& traction, CellSolver<3>::Vector& load, BodyResult& result) const;
+  void put_force(const Vec3& x_m, const Vec3& outward, const Vec3& force_N, double area_m2, CellSolver<3>::Vector& load,
+                 BodyResult& result) const;
+  BodyResult solve_load(const CellSolver<3>::Vector& load, BodyResult result);
+  Vec3 shift_at(const Vec3& x_m, const Vec3& outward, const CellSolver<3>::Vector& u) const;
   void find_shifts(const CellSolver<3>::Vector& u, BodyResult& result) const;
   void find_stresses(const CellSolver<3>::Vector& u, BodyResult& result) const;
   BrickShifts corner_shifts(int cell, const CellSolver<3>::Vector& u) const;

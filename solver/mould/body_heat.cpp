@@ -4,19 +4,52 @@
 #include "mesh/check.h"
 #include "solver/mould/brick.h"
 
+#include <fmt/core.h>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <map>
-#include <string>
 #include <utility>
 
 namespace pellicle::mould {
 namespace {
 
-constexpr double kOnFloor = 0.01;  // cells: triangles no higher lie on the floor
+constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
+
+/// What lies against a triangle, seen from the mould over a step of dt: a film to a temperature, with what the other
+/// side loses to the mould and to its surroundings in the same step counted. From its heat balance, at the step's end,
+///   store (To' - To)/dt = film (T - To') + loss (far - To'):
+/// film (To' - T) = film S/(S + film) (So - T) with S = store/dt + loss, So = (store/dt To + loss far)/S.
+struct Seen {
+  double film_W_m2K, other_K;
+  double after_K(double mould_K, const Exchange& e, double dt_s) const {
+    return other_K - film_W_m2K * (other_K - mould_K) / (e.store_J_m2K / dt_s + e.loss_W_m2K);
+  }
+};
+Seen seen(const Exchange& e, double dt_s) {
+  if (std::isinf(e.store_J_m2K)) return {e.film_W_m2K, e.other_K};
+  const double s = e.store_J_m2K / dt_s + e.loss_W_m2K;
+  return {e.film_W_m2K * s / (s + e.film_W_m2K), (e.store_J_m2K / dt_s * e.other_K + e.loss_W_m2K * e.far_K) / s};
+}
+
+/// The same over a whole phase with the mould at one temperature T: heat into it = heat_J_m2 - film_J_m2K T. With
+/// k = (film + loss)/store and g = (1 - exp(-k t))/k the solution of the balance above gives
+///   film g (To - T_end) + film (T_end - T) t,  T_end = (film T + loss far)/(film + loss).
+struct SeenMean {
+  double film_J_m2K, heat_J_m2;
+};
+SeenMean seen_mean(const Exchange& e, double time_s) {
+  const double film = e.film_W_m2K, both = film + e.loss_W_m2K;
+  if (film == 0.0) return {0.0, 0.0};
+  if (std::isinf(e.store_J_m2K)) return {film * time_s, film * time_s * e.other_K};
+  const double k = both / e.store_J_m2K, g = -std::expm1(-k * time_s) / k, lost = e.loss_W_m2K / both;
+  return {film * (g * film / both + lost * time_s),
+          film * (g * (e.other_K - lost * e.far_K) + lost * time_s * e.far_K)};
+}
 
 }  // namespace
 
@@ -53,7 +86,7 @@ void BodyHeat::share_out_surface(const mesh::TriangleMesh& surface) {
     const Vec3 &a = surface.points_m[at(corners[0])], &b = surface.points_m[at(corners[1])],
                &c = surface.points_m[at(corners[2])];
     const Vec3 n = (b - a).cross(c - a);
-    const double floor_m = solid_.low_m.z() + kOnFloor * solid_.cell_m;
+    const double floor_m = solid_.low_m.z() + mesh::kOnFloor * solid_.cell_m;
     std::map<int, double> areas;
     if (n.squaredNorm() > 0.0 && std::max({a.z(), b.z(), c.z()}) > floor_m)
       cut_by_cells(solid_, {a, b, c}, [&](const Vec3& x, double area_m2) {
@@ -85,15 +118,16 @@ void BodyHeat::run_phase(CellSolver<1>& solver, const HeatPhase& phase, Field& t
   for (std::size_t k = 0; k < triangles; ++k) {
     exchange[k] = phase.exchange(static_cast<int>(k));
     exchange[k].other_K -= options_.start_K;
+    exchange[k].far_K -= options_.start_K;
   }
   double heat_J = 0.0;
   std::vector<double> diagonal(nodes);
   Field right(nodes + 1, 0.0);
   for (int step = 0; step < phase.steps; ++step) {
     const double n = phase.steps, dt = phase.duration_s * (2.0 * step + 1.0) / (n * n);
-    // C (T - T_before)/dt + K T = film (other - T) + flux, the other side losing what the mould gets in the same step:
-    // its film is lowered by 1/(1 + film dt/store).
-    const auto film = [&](const Exchange& e) { return e.film_W_m2K / (1.0 + e.film_W_m2K * dt / e.store_J_m2K); };
+    // C (T - T_before)/dt + K T = film (other - T) + flux
+    std::vector<Seen> against(triangles);
+    for (std::size_t k = 0; k < triangles; ++k) against[k] = seen(exchange[k], dt);
     for (std::size_t i = 0; i < nodes; ++i) {
       diagonal[i] = capacity_J_K_[i] / dt + base_film_W_K_[i];
       right[i] = capacity_J_K_[i] / dt * t[i] + base_film_W_K_[i] * (options_.base_K - options_.start_K);
@@ -101,8 +135,8 @@ void BodyHeat::run_phase(CellSolver<1>& solver, const HeatPhase& phase, Field& t
     for (std::size_t k = 0; k < triangles; ++k)
       for (std::size_t s = first_[k]; s < first_[k + 1]; ++s) {
         const auto i = at(shares_[s].node);
-        diagonal[i] += film(exchange[k]) * shares_[s].area_m2;
-        right[i] += (film(exchange[k]) * exchange[k].other_K + exchange[k].flux_W_m2) * shares_[s].area_m2;
+        diagonal[i] += against[k].film_W_m2K * shares_[s].area_m2;
+        right[i] += (against[k].film_W_m2K * against[k].other_K + exchange[k].flux_W_m2) * shares_[s].area_m2;
       }
     solver.set_diagonal(diagonal);
     solver.solve(right, t, options_.solve);
@@ -110,16 +144,19 @@ void BodyHeat::run_phase(CellSolver<1>& solver, const HeatPhase& phase, Field& t
       double exchanged_W = 0.0, area_m2 = 0.0;
       for (std::size_t s = first_[k]; s < first_[k + 1]; ++s) {
         const double here_K = t[at(shares_[s].node)];
-        exchanged_W += film(exchange[k]) * (exchange[k].other_K - here_K) * shares_[s].area_m2;
+        exchanged_W += against[k].film_W_m2K * (against[k].other_K - here_K) * shares_[s].area_m2;
         area_m2 += shares_[s].area_m2;
-        result.peak_K[k] = std::max(result.peak_K[k], options_.start_K + here_K);
+        result.peak_K[k] = std::fmax(result.peak_K[k], options_.start_K + here_K);  // of a NaN and a number: the number
       }
       heat_J += dt * (exchanged_W + exchange[k].flux_W_m2 * area_m2);
-      if (area_m2 > 0.0) exchange[k].other_K -= dt * exchanged_W / (exchange[k].store_J_m2K * area_m2);
+      if (area_m2 == 0.0 || against[k].film_W_m2K == 0.0 || std::isinf(exchange[k].store_J_m2K)) continue;
+      const double mean_K = against[k].other_K - exchanged_W / (against[k].film_W_m2K * area_m2);
+      exchange[k].other_K = against[k].after_K(mean_K, exchange[k], dt);
     }
     for (std::size_t i = 0; i < nodes; ++i) {
       result.base_heat_J += dt * base_film_W_K_[i] * (options_.base_K - options_.start_K - t[i]);
       integral[i] += dt * t[i];
+      result.node_peak_K[i] = std::max(result.node_peak_K[i], options_.start_K + t[i]);
     }
   }
   result.phase_heat_J.push_back(heat_J);
@@ -130,13 +167,18 @@ HeatResult BodyHeat::run_cycle(CellSolver<1>& solver, const std::vector<HeatPhas
   const Field before = t;
   const std::size_t nodes = capacity_J_K_.size();
   Field integral(nodes, 0.0);
-  result.peak_K.assign(first_.size() - 1, 0.0);
+  result.peak_K.assign(first_.size() - 1, kNaN);
+  result.end_K = result.peak_K;
+  for (std::size_t i = 0; i < nodes; ++i) result.node_peak_K.push_back(options_.start_K + t[i]);
   double cycle_s = 0.0, capacity_J_K = 0.0;
   for (const HeatPhase& phase : phases) {
     ensure(phase.duration_s > 0.0 && phase.steps > 0 && phase.exchange, "a phase lasts, has steps and an exchange");
     cycle_s += phase.duration_s;
     run_phase(solver, phase, t, result, integral);
   }
+  for (std::size_t k = 0; k + 1 < first_.size(); ++k)
+    for (std::size_t s = first_[k]; s < first_[k + 1]; ++s)
+      result.end_K[k] = std::fmax(result.end_K[k], options_.start_K + t[at(shares_[s].node)]);
   for (std::size_t i = 0; i < nodes; ++i) {
     result.node_K.push_back(options_.start_K + t[i]);
     result.node_mean_K.push_back(options_.start_K + integral[i] / cycle_s);
@@ -154,29 +196,54 @@ HeatResult BodyHeat::after(const std::vector<HeatPhase>& phases, int cycles) con
   CellSolver<1> conduction = solver();
   Field t(capacity_J_K_.size() + 1, 0.0);
   HeatResult result;
+  std::vector<CycleHeat> history;
   for (int c = 1; c <= cycles; ++c) {
     result = run_cycle(conduction, phases, t);
     result.cycles = c;
+    double hottest_K = options_.start_K;
+    for (const double peak_K : result.peak_K) hottest_K = std::fmax(hottest_K, peak_K);
+    history.push_back({result.mean_K, hottest_K});
   }
+  result.history = std::move(history);
   return result;
 }
 
-/// A store that cools towards the mould for a time T gives store (1 - exp(-film T/store)) a kelvin.
+double BodyHeat::steady_mean_K(const std::vector<HeatPhase>& phases) const {
+  const Average mean = average(phases);
+  require_cooling(mean);
+  CellSolver<1> conduction = solver();
+  Field t(capacity_J_K_.size() + 1, 0.0), load = t;
+  std::copy(mean.heat_W.begin(), mean.heat_W.end(), load.begin());
+  conduction.set_diagonal(mean.film_W_K);
+  conduction.solve(load, t, options_.solve);
+  double sum = 0.0, capacity_J_K = 0.0;
+  for (std::size_t i = 0; i < capacity_J_K_.size(); ++i) {
+    sum += capacity_J_K_[i] * t[i];
+    capacity_J_K += capacity_J_K_[i];
+  }
+  return options_.start_K + sum / capacity_J_K;
+}
+
+void BodyHeat::require_cooling(const Average& mean) {
+  if (*std::max_element(mean.film_W_K.begin(), mean.film_W_K.end()) <= 0.0)
+    throw Error({Fault::Kind::kCase, "heat of the mould", "nothing that cools it", "a film to air, sheet or platform",
+                 "give a film coefficient for the open press"});
+}
+
 BodyHeat::Average BodyHeat::average(const std::vector<HeatPhase>& phases) const {
   Average mean{base_film_W_K_, {}, 0.0};
   for (const double film : base_film_W_K_) mean.heat_W.push_back(film * (options_.base_K - options_.start_K));
   for (const HeatPhase& phase : phases) mean.cycle_s += phase.duration_s;
   for (const HeatPhase& phase : phases)
     for (std::size_t k = 0; k + 1 < first_.size(); ++k) {
-      const Exchange e = phase.exchange(static_cast<int>(k));
-      const double part = phase.duration_s / mean.cycle_s;
-      const double film = std::isinf(e.store_J_m2K) ? e.film_W_m2K * part
-                                                    : e.store_J_m2K / mean.cycle_s *
-                                                          -std::expm1(-e.film_W_m2K * phase.duration_s / e.store_J_m2K);
+      Exchange e = phase.exchange(static_cast<int>(k));
+      e.other_K -= options_.start_K;
+      e.far_K -= options_.start_K;
+      const SeenMean whole = seen_mean(e, phase.duration_s);
       for (std::size_t s = first_[k]; s < first_[k + 1]; ++s) {
-        mean.film_W_K[at(shares_[s].node)] += film * shares_[s].area_m2;
+        mean.film_W_K[at(shares_[s].node)] += whole.film_J_m2K / mean.cycle_s * shares_[s].area_m2;
         mean.heat_W[at(shares_[s].node)] +=
-            (film * (e.other_K - options_.start_K) + part * e.flux_W_m2) * shares_[s].area_m2;
+            (whole.heat_J_m2 + e.flux_W_m2 * phase.duration_s) / mean.cycle_s * shares_[s].area_m2;
       }
     }
   return mean;
@@ -188,9 +255,7 @@ BodyHeat::Average BodyHeat::average(const std::vector<HeatPhase>& phases) const 
 HeatResult BodyHeat::periodic(const std::vector<HeatPhase>& phases) const {
   ensure(!phases.empty(), "a cycle has phases");
   const Average mean = average(phases);
-  if (*std::max_element(mean.film_W_K.begin(), mean.film_W_K.end()) <= 0.0)
-    throw Error({Fault::Kind::kCase, "heat of the mould", "nothing that cools it", "a film to air, sheet or platform",
-                 "give a film coefficient for the open press"});
+  require_cooling(mean);
   CellSolver<1> conduction = solver();
   const std::size_t nodes = capacity_J_K_.size();
   Field t(nodes + 1, 0.0), load(nodes + 1, 0.0), y(nodes + 1, 0.0), z(nodes + 1, 0.0);
@@ -218,8 +283,8 @@ HeatResult BodyHeat::periodic(const std::vector<HeatPhase>& phases) const {
     for (std::size_t i = 0; i < nodes; ++i) t[i] += z[i];
   }
   throw Error({Fault::Kind::kSolution, "heat of the mould",
-               "a change of " + std::to_string(change_K) + " K in cycle " + std::to_string(options_.most_cycles),
-               "at most " + std::to_string(options_.settled_K) + " K",
+               fmt::format("a change of {:.2g} K in cycle {}", change_K, options_.most_cycles),
+               fmt::format("at most {:.2g} K", options_.settled_K),
                "allow more cycles, or ask what the mould is like after a given number of parts"});
 }
 

@@ -23,7 +23,9 @@ struct Exchange {
   double other_K = 0.0;     ///< temperature of that, as the phase begins
   /// Heat it holds, over area and kelvin (a sheet: density, specific heat and thickness); infinite: it stays as warm.
   double store_J_m2K = std::numeric_limits<double>::infinity();
-  double flux_W_m2 = 0.0;  ///< heat that comes in whatever the temperature (a heater)
+  double flux_W_m2 = 0.0;   ///< heat that comes in whatever the temperature (a heater)
+  double loss_W_m2K = 0.0;  ///< film on the far side of what holds heat: it cools there too
+  double far_K = 293.15;    ///< ... towards this
 };
 
 /// A stretch of the cycle: the sheet lies on the mould, or the press is open.
@@ -40,19 +42,29 @@ struct HeatOptions {
   double start_K = 293.15;  ///< of the mould before the first part
   double settled_K = 0.05;  ///< two cycles that differ by less are the same
   int most_cycles = 60;
-  SolveOptions solve{1e-8, 200};
+  SolveOptions solve{.tolerance = 1e-8, .most_iterations = 200};
+};
+
+/// What is kept of every cycle.
+struct CycleHeat {
+  double mean_K;     ///< as HeatResult::mean_K
+  double hottest_K;  ///< of the triangles' peaks
 };
 
 /// Of one cycle.
 struct HeatResult {
-  std::vector<double> peak_K;  ///< a triangle: its hottest node, at the hottest time; triangles on the floor as well
-  std::vector<double> node_K;  ///< of SolidCells' nodes, as the cycle ends
+  std::vector<double>
+      peak_K;  ///< a triangle: its hottest node, at the hottest time; NaN where it has none: on the floor
+  std::vector<double> end_K;         ///< ... its hottest node as the cycle ends
+  std::vector<double> node_K;        ///< of SolidCells' nodes, as the cycle ends
   std::vector<double> node_mean_K;   ///< ... over the cycle
-  double mean_K = 0.0;               ///< over volume and cycle
+  std::vector<double> node_peak_K;   ///< ... at its hottest
+  double mean_K = 0.0;               ///< over the cycle and over the mould, every part weighted with its heat capacity
   std::vector<double> phase_heat_J;  ///< into the mould through its surface, by phase
   double base_heat_J = 0.0;          ///< into it from the platform
   double stored_J = 0.0;             ///< by which its own heat grew
   int cycles = 0;                    ///< run until then
+  std::vector<CycleHeat> history;    ///< of after(): every cycle, this one last
   double change_K = 0.0;             ///< largest of a node from the cycle's beginning to its end
 };
 
@@ -72,6 +84,10 @@ class BodyHeat {
   /// cools.
   HeatResult periodic(const std::vector<HeatPhase>& phases) const;
 
+  /// HeatResult::mean_K of the steady state of the exchange averaged over time: what periodic() starts from, for one
+  /// solution of the equations. Error (kCase) if nothing cools.
+  double steady_mean_K(const std::vector<HeatPhase>& phases) const;
+
  private:
   struct Share {
     int node;
@@ -88,6 +104,7 @@ class BodyHeat {
   void share_out_surface(const mesh::TriangleMesh& surface);
   void find_nodes();
   Average average(const std::vector<HeatPhase>& phases) const;
+  static void require_cooling(const Average& mean);
   HeatResult run_cycle(CellSolver<1>& solver, const std::vector<HeatPhase>& phases, Field& t) const;
   void run_phase(CellSolver<1>& solver, const HeatPhase& phase, Field& t, HeatResult& result, Field& integral) const;
   CellSolver<1> solver() const;

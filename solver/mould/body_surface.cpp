@@ -3,10 +3,12 @@
 
 #include "mesh/check.h"
 
+#include <fmt/core.h>
+
+#include <algorithm>
 #include <array>
 #include <cstdlib>
 #include <limits>
-#include <string>
 #include <vector>
 
 namespace pellicle::mould {
@@ -113,11 +115,15 @@ SolidCells solid_cells(const mesh::Voxels& voxels) {
         else
           solid.grid.share[at(solid.grid.place_of(i, j, k))] = s;
       }
+  if (std::none_of(solid.grid.share.begin(), solid.grid.share.end(), [](const Shares& s) { return material(s) > 0.0; }))
+    throw Error({Fault::Kind::kGeometry, "solid model of the mould", "no cell with material in it",
+                 fmt::format("cells filled to {:.0f} % and more", 100.0 * static_cast<double>(kLeastShare)),
+                 "check the mould's place over the platform, or take smaller cells"});
   const double loose = drop_loose(solid.grid);
   if (loose > kMostLoose * whole)
     throw Error({Fault::Kind::kGeometry, "solid model of the mould",
-                 std::to_string(100.0 * loose / whole) + " % of it does not stand on the platform",
-                 "at most " + std::to_string(100.0 * kMostLoose) + " %",
+                 fmt::format("{:.2g} % of it does not stand on the platform", 100.0 * loose / whole),
+                 fmt::format("at most {:.2g} %", 100.0 * kMostLoose),
                  "move the mould down to the platform, join its parts, or take smaller cells"});
   const double cell_m3 = voxels.cell_m * voxels.cell_m * voxels.cell_m;
   solid.loose_m3 = loose * cell_m3;

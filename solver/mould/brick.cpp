@@ -101,4 +101,9 @@ double largest_principal_Pa(const Voigt& s) {
   return Eigen::SelfAdjointEigenSolver<Eigen::Matrix3d>().computeDirect(m, Eigen::EigenvaluesOnly).eigenvalues()[2];
 }
 
+double normal_stress_Pa(const Voigt& s, const Eigen::Vector3d& n) {
+  return n.x() * n.x() * s[0] + n.y() * n.y() * s[1] + n.z() * n.z() * s[2] +
+         2.0 * (n.y() * n.z() * s[3] + n.z() * n.x() * s[4] + n.x() * n.y() * s[5]);
+}
+
 }  // namespace pellicle::mould

@@ -52,5 +52,7 @@ std::array<Eigen::Vector3d, 8> gauss_points();
 double von_mises_Pa(const Voigt& stress_Pa);
 /// The largest eigenvalue: tension is positive.
 double largest_principal_Pa(const Voigt& stress_Pa);
+/// On the plane across a unit vector: tension is positive.
+double normal_stress_Pa(const Voigt& stress_Pa, const Eigen::Vector3d& across);
 
 }  // namespace pellicle::mould

@@ -4,12 +4,13 @@
 #include "mesh/check.h"
 #include "solver/mould/cell_level.h"
 
+#include <fmt/core.h>
+
 #include <Eigen/SparseCholesky>
 #include <Eigen/SparseCore>
 
 #include <algorithm>
 #include <cmath>
-#include <string>
 #include <utility>
 
 namespace pellicle::mould {
@@ -334,6 +335,7 @@ SolveReport CellSolver<C>::solve(const Vector& load, Vector& u, const SolveOptio
     report.residual = std::sqrt(left_sq / load_sq);
     if (report.residual <= options.tolerance) return report;
     if (report.iterations == options.most_iterations || !std::isfinite(left_sq)) break;
+    if (options.stop()) throw Stopped{};
     // Floats hold the residual at any size, scaled to one: M^-1 r = |r| M^-1 (r / |r|).
     const double size = std::sqrt(left_sq);
     g.precondition(1.0 / size);
@@ -359,9 +361,8 @@ SolveReport CellSolver<C>::solve(const Vector& load, Vector& u, const SolveOptio
     });
   }
   throw Error({Fault::Kind::kSolution, "solid model of the mould",
-               "a residual of " + std::to_string(report.residual) + " of the load after " +
-                   std::to_string(report.iterations) + " iterations",
-               "at most " + std::to_string(options.tolerance),
+               fmt::format("a residual of {:.1e} of the load after {} iterations", report.residual, report.iterations),
+               fmt::format("at most {:.1e}", options.tolerance),
                "cells of very different size of material, or parts that hang by a thread: take smaller cells"});
 }
 

@@ -7,6 +7,7 @@
 
 #include <array>
 #include <cstdint>
+#include <functional>
 #include <memory>
 #include <vector>
 
@@ -24,9 +25,13 @@ struct NodeValue<1> {
   using Type = double;
 };
 
+/// Thrown where `stop` said so; there is no answer.
+struct Stopped {};
+
 struct SolveOptions {
   double tolerance = 1e-7;  ///< of the residual's norm over that of the load
   int most_iterations = 400;
+  std::function<bool()> stop = [] { return false; };  ///< asked in every iteration
 };
 
 struct SolveReport {
@@ -60,7 +65,7 @@ class CellSolver {
 
   /// A u; 0 at what is held.
   void apply(const Vector& u, Vector& result) const;
-  /// Improves `u`, whose held components must be 0. Error (kSolution) if it does not come to rest.
+  /// Improves `u`, whose held components must be 0. Error (kSolution) if it does not come to rest; throws Stopped.
   SolveReport solve(const Vector& load, Vector& u, const SolveOptions& options = {});
 
   int levels() const;

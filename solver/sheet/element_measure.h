@@ -52,4 +52,16 @@ inline void unfold(const Rest& r, const Measure& m, Edges& k) {
   k.g22 = keep * k.g22 + add * r.m11_per_m2;
 }
 
+/// Metric of the material in the edges: folds pulled out; slack, what is free of stress. The edges themselves stay.
+inline Edges material_edges(const Rest& pull, Edges k) {
+  const Measure m = measure(pull, k);
+  const Condition now = condition(m);
+  if (now == Condition::kFolded) unfold(pull, m, k);
+  if (now == Condition::kSlack) {
+    const double det0 = 1.0 / pull.inverse_det_per_m4;
+    k.g11 = pull.m22_per_m2 * det0, k.g12 = -pull.m12_per_m2 * det0, k.g22 = pull.m11_per_m2 * det0;
+  }
+  return k;
+}
+
 }  // namespace pellicle::sheet

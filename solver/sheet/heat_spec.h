@@ -2,6 +2,9 @@
 #pragma once
 
 #include "solver/sheet/heat.h"
+#include "solver/sheet/relaxation.h"
+
+#include <optional>
 
 namespace pellicle {
 
@@ -17,7 +20,12 @@ struct HeatSpec {
   double gas_film_W_m2K = 60.0;    ///< free side from the first stage on
   double gas_K = 293.15;
   int cells = 12;
-  double set_K;  ///< below it the part keeps its shape
+  double set_K;                           ///< below it the part keeps its shape
+  std::optional<sheet::HotLaw> law = {};  ///< what temperature and time make of the stiffness; none: not known
+  // What the temperatures change; the last two read with a law, the first two with a neo-hookean sheet only.
+  bool temperature_to_modulus = true;  ///< stiffness and relaxation of the sheet as it forms
+  bool skin_to_tension = true;         ///< ... layer by layer; false: all layers at the mean through the thickness
+  bool skin_to_relief = true;          ///< reliefs and layer lines meet a chilled skin
 
   sheet::HeatFilm open_side() const { return {still_film_W_m2K, gas_K}; }
   sheet::HeatFilm free_side() const { return {gas_film_W_m2K, gas_K}; }

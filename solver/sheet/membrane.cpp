@@ -18,13 +18,19 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 int groups(const SheetState& s) { return (s.elements() + kGroup - 1) / kGroup; }
 int group_size(const SheetState& s, int group) { return std::min(kGroup, s.elements() - group * kGroup); }
 ElementsView elements_of(const SheetState& s) {
-  return {s.x_m.data()->data(), s.triangles.data()->data(), s.rest.data()};
+  return {s.x_m.data()->data(), s.triangles.data()->data(), s.pull.empty() ? s.rest.data() : s.pull.data()};
 }
 
 /// Up to this stretch the sheet is about as stiff as flat; folded or slack it is less so.
 constexpr double kLittle = 1.05;
 bool is_stretched_little(const SheetState& s, int e) {
-  return measure(s.rest[at(e)], edges(s, e)).x < kLittle * kLittle;
+  const Edges k = edges(s, e);
+  return std::fmax(measure(s.rest[at(e)], k).x, measure(s.pulls_from(e), k).x) < kLittle * kLittle;
+}
+
+/// How many times stiffer an element is than the law, by what its layers remember.
+double stiffening(const SheetState& s, int e) {
+  return s.pull.empty() ? 1.0 : s.pull[at(e)].volume_m3 / s.rest[at(e)].volume_m3;
 }
 
 /// By how much the law may be stiffer at a little stretch than flat, at most.
@@ -43,9 +49,18 @@ double growth_of(const Kernels& kernels, const LawNumbers& law) {
                    stiffness(kLittle, pure * (1.0 + 1e-9)) / flat});
 }
 
+/// Of a sheet that remembers: what is its natural width depends on what it pulls from.
+ElementStretch remembering_stretch(const SheetState& s, int e) {
+  const Edges surface = edges(s, e), material = material_edges(s.pull[at(e)], surface);
+  const Measure m = measure(s.rest[at(e)], surface), own = measure(s.rest[at(e)], material);
+  return {std::sqrt(m.x), std::sqrt(std::fmax(0.0, m.b / m.x)), std::sqrt(own.x), std::sqrt(own.b / own.x),
+          std::fmax(0.0, 1.0 - std::sqrt(std::fmax(0.0, m.b) / own.b))};
+}
+
 }  // namespace
 
 ElementStretch element_stretch(const SheetState& s, int e) {
+  if (!s.pull.empty()) return remembering_stretch(s, e);
   const Measure m = measure(s.rest[at(e)], edges(s, e));
   const double l1 = std::sqrt(m.x), l2 = std::sqrt(std::fmax(0.0, m.b / m.x));
   switch (condition(m)) {
@@ -66,8 +81,12 @@ std::array<double, 3> material_metric(const SheetState& s, int e) {
   Edges k = edges(s, e);
   const Measure m = measure(r, k);
   const Condition now = condition(m);
-  if (now == Condition::kSlack) return {1.0, 0.0, 1.0};
-  if (now == Condition::kFolded) unfold(r, m, k);
+  if (!s.pull.empty())
+    k = material_edges(s.pull[at(e)], k);
+  else if (now == Condition::kSlack)
+    return {1.0, 0.0, 1.0};
+  else if (now == Condition::kFolded)
+    unfold(r, m, k);
   // C = B^T G B with B the inverse of the flat edge matrix [D1 D2].
   const Triangle& t = s.triangles[at(e)];
   const Vec2 d1 = s.flat_m[at(t[1])] - s.flat_m[at(t[0])], d2 = s.flat_m[at(t[2])] - s.flat_m[at(t[0])];
@@ -129,6 +148,8 @@ HighestFrequency highest_frequency(const Polymer& polymer, const SheetState& s, 
   const Kernels& kernels = best_kernels();
   const LawNumbers law = numbers_of(polymer);
   const double flat_scale_sq = flat != nullptr ? growth_of(kernels, law) * flat->scale * flat->scale : 0.0;
+  double most = 1.0;  // flat, all of it as stiff as its stiffest
+  for (int e = 0; flat != nullptr && e < static_cast<int>(s.pull.size()); ++e) most = std::fmax(most, stiffening(s, e));
   double element_sq = 0.0;
   int stiffest = 0;
 #pragma omp parallel
@@ -142,9 +163,9 @@ HighestFrequency highest_frequency(const Polymer& polymer, const SheetState& s, 
       kernels.stiffnesses_Pa_per_m2(law, elements_of(s), g * kGroup, count, stiffness);
       for (int k = 0; k < count; ++k) {
         const int e = g * kGroup + k;
-        double w_sq = stiffness[k] / (scaled_density_kg_m3 * s.local_mass[at(e)]);
+        double w_sq = stiffening(s, e) * stiffness[k] / (scaled_density_kg_m3 * s.local_mass[at(e)]);
         if (flat != nullptr && w_sq > own_sq) {
-          const double flat_sq = flat_scale_sq * flat->per_s[at(e)] * flat->per_s[at(e)];
+          const double flat_sq = most * flat_scale_sq * flat->per_s[at(e)] * flat->per_s[at(e)];
           if (w_sq > flat_sq && is_stretched_little(s, e)) w_sq = flat_sq;
         }
         // A NaN wins and stays, and is caught by the guard.

@@ -2,6 +2,7 @@
 #include "solver/sheet/membrane_scalar.h"
 
 #include "solver/sheet/element_measure.h"
+#include "solver/sheet/moduli.h"
 
 #include <Eigen/Geometry>
 
@@ -72,32 +73,6 @@ double energy_J(const Law& law, const SheetState& s, int e) {
   return 0.0;
 }
 
-/// Larger eigenvalue of the symmetric [p, q; q, r].
-double larger_eigenvalue(double p, double q, double r) {
-  return 0.5 * (p + r) + std::sqrt(0.25 * (p - r) * (p - r) + q * q);
-}
-
-/// Moduli of the current element [Pa] in its axes of stretch, on the slopes du_i/dx_j of a small motion. Three blocks:
-/// du1/dx1 with du2/dx2, [l1^2 W11, l1 l2 W12; ., l2^2 W22]; du2/dx1 with du1/dx2, [l1^2 s, l1^2 s - sigma_1; ., l2^2
-/// s] with s = (sigma_1 - sigma_2)/(l1^2 - l2^2); out of the plane sigma_1, sigma_2.
-struct Moduli {
-  double p, q, r;                   ///< stretching
-  double shear1, coupling, shear2;  ///< shearing
-  double sigma1, sigma2;
-};
-template <class Law>
-Moduli moduli_Pa(const Law& law, double l1, double l2, bool folded) {
-  const PrincipalSlopes w = law.principal(l1, l2);
-  const double sigma1 = l1 * w.w1_Pa, x = l1 * l1, y = l2 * l2;
-  const double p = x * w.w11_Pa, q = l1 * l2 * w.w12_Pa, r = y * w.w22_Pa;
-  const double sigma2 = folded ? 0.0 : l2 * w.w2_Pa;
-  // Equal stretches: l1^2 s goes to l (W1 + l (W11 - W12)) / 2.
-  const double s = x - y > 1e-6 * x ? (sigma1 - sigma2) / (x - y) : 0.5 * (sigma1 + p - q) / x;
-  const Moduli m{p, q, r, x * s, x * s - sigma1, y * s, sigma1, sigma2};
-  // Folded, with l2 = l1^-1/2: d/dl1 of W1(l1, l1^-1/2) along the folds, nothing across.
-  return folded ? Moduli{p - 0.5 * q, 0.0, 0.0, m.shear1, m.coupling, m.shear2, sigma1, 0.0} : m;
-}
-
 /// P = sum of grad N_a grad N_a^T over the three nodes, in the axes of stretch.
 struct Gradients {
   double p11_per_m2, p22_per_m2, det_per_m4;
@@ -123,8 +98,7 @@ Gradients gradients(const Rest& r, const Edges& k, double x, double y) {
 /// moduli along 1 and 2: sharp where a triangle is long or the sheet pulls one way, as where it folds; (i) gives up to
 /// eight times the frequency there.
 double stiffness_Pa_per_m2(const Moduli& m, const Gradients& g) {
-  const double largest = std::fmax(
-      std::fmax(larger_eigenvalue(m.p, m.q, m.r), larger_eigenvalue(m.shear1, m.coupling, m.shear2)), m.sigma1);
+  const double largest = m.largest_Pa();
   const auto weighted = [&](double w1, double w2) { return g.weighted(std::fmax(w1, 0.0), std::fmax(w2, 0.0)); };
   const double q = std::fabs(m.q), c = std::fabs(m.coupling);
   const double apart = std::fmax(std::fmax(weighted(m.p + q, m.shear2 + c), weighted(m.shear1 + c, m.r + q)),

@@ -115,7 +115,8 @@ void check(const Relaxation& r) {
     if (!(mode.time_s > 0.0)) refuse("relaxation time of a mode, s", mode.time_s, "above 0", "");
   }
   if (!(s.c1 >= 0.0) || !std::isfinite(s.c1)) refuse("first WLF constant", s.c1, "0 or more", "");
-  if (!(s.reference_K > 0.0) || !(s.limit_K > 0.0)) refuse("a temperature of the shift, K", s.limit_K, "above 0 K", "");
+  if (!(s.reference_K > 0.0)) refuse("reference temperature of the shift, K", s.reference_K, "above 0 K", "");
+  if (!(s.limit_K > 0.0)) refuse("lower limit of the WLF form, K", s.limit_K, "above 0 K", "");
   if (!(s.c2_K > 0.0)) refuse("second WLF constant, K", s.c2_K, "above 0 K", "");
   if (!(s.limit_K > s.reference_K - s.c2_K))
     refuse("lower limit of the WLF form, K", s.limit_K, "above its reference temperature less its second constant",
@@ -130,6 +131,27 @@ void check(const Relaxation& r) {
 Polymer network_at(const Polymer& network, const Relaxation& r, double temperature_K) {
   const double scale = 1.0 + r.network_entropic_share * (temperature_K / r.network_reference_K - 1.0);
   return std::visit([&](const auto& law) -> Polymer { return times(law, scale); }, network);
+}
+
+double modulus_after_Pa(const HotLaw& law, double temperature_K, double time_s) {
+  const Relaxation& r = law.relaxation;
+  return small_strain_shear_modulus_Pa(network_at(law.network, r, temperature_K)) +
+         relaxation_modulus_Pa(r.modes, time_s / r.shift.factor(temperature_K));
+}
+
+HotLaw scaled(HotLaw law, double factor) {
+  law.network.shear_modulus_Pa *= factor;
+  for (std::size_t k = 0; k + 1 < law.relaxation.modes.size(); ++k) law.relaxation.modes[k].modulus_Pa *= factor;
+  return law;
+}
+
+HotLaw capped(HotLaw law, double hot_K) {
+  double others_Pa = law.network.shear_modulus_Pa;
+  for (std::size_t k = 0; k + 1 < law.relaxation.modes.size(); ++k) others_Pa += law.relaxation.modes[k].modulus_Pa;
+  const double most_Pa = kMostStiffening * modulus_after_Pa(law, hot_K, kFormingTime_s) - others_Pa;
+  double& glass_Pa = law.relaxation.modes.back().modulus_Pa;
+  glass_Pa = std::min(glass_Pa, std::max(most_Pa, 0.0));
+  return law;
 }
 
 double relaxation_modulus_Pa(std::span<const RelaxationMode> modes, double time_s) {

@@ -62,6 +62,21 @@ void check(const Relaxation& relaxation);
 /// The network at temperature T: every modulus times 1 + share (T/T_ref - 1).
 Polymer network_at(const Polymer& network, const Relaxation& relaxation, double temperature_K);
 
+/// Network and modes of a sheet as one law of temperature and time.
+struct HotLaw {
+  NeoHookean network;     ///< at relaxation.network_reference_K
+  Relaxation relaxation;  ///< the glass is the last mode
+};
+/// A sheet is formed in about this time: a modulus of a hyperelastic law is what is left after it.
+inline constexpr double kFormingTime_s = 1.0;
+/// Network and modes so long after a stretch, all of it at one temperature [Pa].
+double modulus_after_Pa(const HotLaw& law, double temperature_K, double time_s);
+/// Network and modes times a factor; the glass stays.
+HotLaw scaled(HotLaw law, double factor);
+/// The glass no stiffer than lets all together reach kMostStiffening times what is left after kFormingTime_s at hot_K.
+HotLaw capped(HotLaw law, double hot_K);
+inline constexpr double kMostStiffening = 20.0;
+
 /// G(t) = sum g exp(-t/tau) [Pa].
 double relaxation_modulus_Pa(std::span<const RelaxationMode> modes, double time_s);
 /// G' = sum g (w tau)^2/(1 + (w tau)^2), G'' = sum g w tau/(1 + (w tau)^2) [Pa].

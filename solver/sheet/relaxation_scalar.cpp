@@ -1,6 +1,8 @@
 // What does an element pull with when its modes remember other shapes? One element at a time.
 #include "solver/sheet/relaxation_scalar.h"
 
+#include "solver/sheet/moduli.h"
+
 #include <fmt/format.h>
 #include <Eigen/Core>
 #include <Eigen/Eigenvalues>
@@ -249,19 +251,11 @@ Unfolded unfolded(const NeoHookean& network, const ModeSum& m, const Rest& r, co
   return unfolded(equivalent(network.shear_modulus_Pa, m, r), now);
 }
 
-double larger_eigenvalue(double p, double q, double r) {
-  return 0.5 * (p + r) + std::sqrt(0.25 * (p - r) * (p - r) + q * q);
-}
-
-/// Largest modulus on the slopes of a small motion [Pa], membrane_scalar.cpp; of any isotropic law.
+/// Largest modulus on the slopes of a small motion [Pa], of any isotropic law.
 template <class Law>
 double kappa_Pa(const Law& law, const Measure& m) {
-  const double x = m.x, y = m.b / m.x, l1 = std::sqrt(x), l2 = std::sqrt(y);
-  const PrincipalSlopes w = law.principal(l1, l2);
-  const double sigma1 = l1 * w.w1_Pa, sigma2 = l2 * w.w2_Pa, p = x * w.w11_Pa, q = l1 * l2 * w.w12_Pa;
-  const double s = x - y > 1e-6 * x ? (sigma1 - sigma2) / (x - y) : 0.5 * (sigma1 + p - q) / x;
-  return std::fmax(std::fmax(larger_eigenvalue(p, q, y * w.w22_Pa), larger_eigenvalue(x * s, x * s - sigma1, y * s)),
-                   std::fmax(sigma1, sigma2));
+  const Moduli now = moduli_Pa(law, std::sqrt(m.x), std::sqrt(m.b / m.x), false);
+  return std::fmax(now.largest_Pa(), now.sigma2);
 }
 double kappa_Pa(const Equivalent& same, const Edges& k) {
   return kappa_Pa(NeoHookean{same.shear_modulus_Pa}, measure(same.rest, k));

@@ -47,6 +47,16 @@ void SheetBlocks::insert(std::span<const std::array<int, 2>> ends) {
 }
 
 /// Fills blocks, one after the other; each thread has one.
+namespace {
+
+void put_rest(Group& group, std::size_t lane, const Rest& r) {
+  group.m11_per_m2[lane] = r.m11_per_m2, group.m12_per_m2[lane] = r.m12_per_m2;
+  group.m22_per_m2[lane] = r.m22_per_m2, group.inverse_det_per_m4[lane] = r.inverse_det_per_m4;
+  group.volume_m3[lane] = r.volume_m3;
+}
+
+}  // namespace
+
 class SheetBlocks::Builder {
  public:
   explicit Builder(const Mesh& mesh)
@@ -60,6 +70,7 @@ class SheetBlocks::Builder {
     block.groups.assign((elements_.size() + kGroup - 1) / kGroup, Group{});
     for (std::size_t k = 0; k < elements_.size(); ++k) put(block, elements_[k], k);
     fill_up(block);
+    block.elements = elements_;
     ensure(kSums * block.nodes.size() <= std::numeric_limits<std::uint16_t>::max(),
            "16 bits number the nodes of a block");
     for (const int node : block.nodes) local_[at(node)] = -1;
@@ -82,10 +93,7 @@ class SheetBlocks::Builder {
   void put(Block& block, int element, std::size_t place) {
     Group& group = block.groups[place / kGroup];
     const std::size_t lane = place % kGroup;
-    const Rest& r = mesh_.rest[at(element)];
-    group.m11_per_m2[lane] = r.m11_per_m2, group.m12_per_m2[lane] = r.m12_per_m2;
-    group.m22_per_m2[lane] = r.m22_per_m2, group.inverse_det_per_m4[lane] = r.inverse_det_per_m4;
-    group.volume_m3[lane] = r.volume_m3;
+    put_rest(group, lane, mesh_.rest[at(element)]);
     for (std::size_t c = 0; c < 3; ++c) {
       const int node = mesh_.triangles[at(element)][c];
       int& local = local_[at(node)];
@@ -122,6 +130,15 @@ void SheetBlocks::cut(const Mesh& mesh, int nodes_per_block) {
   }
   most_local_ = 0;
   for (const Block& block : blocks_) most_local_ = std::max(most_local_, static_cast<int>(block.nodes.size()));
+}
+
+void SheetBlocks::renew(std::span<const Rest> rest) {
+#pragma omp parallel for schedule(static)
+  for (int k = 0; k < count(); ++k) {
+    Block& block = blocks_[at(k)];
+    for (std::size_t i = 0; i < block.elements.size(); ++i)
+      put_rest(block.groups[i / kGroup], i % kGroup, rest[at(block.elements[i])]);
+  }
 }
 
 BlockView SheetBlocks::view(int block) const {

@@ -31,6 +31,9 @@ class SheetBlocks {
   /// Cuts the nodes into blocks of so many. 0: as many as suit the size of the sheet.
   void cut(const Mesh& mesh, int nodes_per_block = 0);
 
+  /// Other numbers for the elements, one a triangle, of the mesh that was cut last.
+  void renew(std::span<const Rest> rest);
+
   int count() const { return static_cast<int>(blocks_.size()); }
   BlockView view(int block) const;
 
@@ -43,6 +46,7 @@ class SheetBlocks {
     std::vector<int> nodes;  ///< its own, then the others that its elements touch
     int own = 0;
     std::vector<Group> groups;
+    std::vector<int> elements;  ///< in the order of the groups' lanes
   };
   struct alignas(64) Line {
     double numbers[8];

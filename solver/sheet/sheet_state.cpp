@@ -105,7 +105,12 @@ std::vector<char> on_outline(std::size_t old_nodes, const mesh::Refined& refined
 }  // namespace
 
 void cut_into_blocks(SheetState& s, int nodes_per_block) {
-  s.blocks.cut({s.triangles, s.rest, s.first_corner, s.corners}, nodes_per_block);
+  s.blocks.cut({s.triangles, s.pull.empty() ? s.rest : s.pull, s.first_corner, s.corners}, nodes_per_block);
+}
+
+void renew_pull(SheetState& s) {
+  s.blocks.renew(s.pull);
+  s.moved.assign(s.x_m.size(), 1);
 }
 
 SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double density_kg_m3, double height_m) {
@@ -175,6 +180,7 @@ void refine(SheetState& s, const mesh::Refined& refined) {
   }
   s.triangles = refined.triangles;
   s.rest = std::move(rest);
+  s.pull.clear();
   s.local_mass = std::move(local_mass);
   s.blocks.insert(refined.ends);
   link(s);

@@ -23,8 +23,11 @@ struct SheetState {
   std::vector<Vec2> flat_m;         ///< N
   std::vector<char> on_rim;         ///< N, 1 = held by the clamp
   std::vector<Rest> rest;           ///< M
-  std::vector<double> local_mass;   ///< M, >= 1: times the density, so that a small element bears a large one's step
-  double coarse_height_m = 0.0;     ///< height of a triangle of the first, unrefined mesh that needs no local mass
+  /// M, or none: `rest`. The flat sheet and volume that a neo-hookean element has to have had to pull as it does by
+  /// what its layers remember (layer_memory.h).
+  std::vector<Rest> pull;
+  std::vector<double> local_mass;  ///< M, >= 1: times the density, so that a small element bears a large one's step
+  double coarse_height_m = 0.0;    ///< height of a triangle of the first, unrefined mesh that needs no local mass
   double bought_thickness_m = 0.0;
   // Around each node: its corners, as 3 * triangle + corner, and for free nodes the pairs of nodes opposite its edges.
   std::vector<int> first_corner;  ///< N + 1
@@ -47,12 +50,19 @@ struct SheetState {
   std::vector<char> renewed;  ///< N, 1 = force and area have been made anew since someone set it to 0
   std::vector<Vec3> area_m2;  ///< N, a third of the area vectors around, upwards: minus dV/dx of the swept volume
 
+  /// What element e pulls from.
+  const Rest& pulls_from(int e) const {
+    return pull.empty() ? rest[static_cast<std::size_t>(e)] : pull[static_cast<std::size_t>(e)];
+  }
   int nodes() const { return static_cast<int>(x_m.size()); }
   int elements() const { return static_cast<int>(triangles.size()); }
 };
 
 /// Cuts the sheet into blocks anew, of so many nodes; 0: as suits its size. No bit of any result depends on it.
 void cut_into_blocks(SheetState& s, int nodes_per_block = 0);
+
+/// Hands `pull` on to the blocks; every force is made anew in the next step.
+void renew_pull(SheetState& s);
 
 /// The flat sheet at height z, at rest. Masses for the true density, no local mass.
 SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double density_kg_m3, double height_m);
@@ -68,7 +78,7 @@ std::vector<double> lumped_mass_kg(const SheetState& s, double density_kg_m3);
 inline constexpr double kMostLocalMass = 9.0;
 
 /// Cuts elements: new nodes in the middle of flat and current edges, with the mean of the velocities. Shape, stretch
-/// and volume stay what they were, element by element; mass_kg is left to the caller.
+/// and volume stay what they were, element by element; mass_kg and pull, which is emptied, are left to the caller.
 void refine(SheetState& s, const mesh::Refined& refined);
 
 }  // namespace pellicle::sheet

@@ -33,7 +33,7 @@ from pathlib import Path
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "verification"))
-from square_ccx_test import BULK_MPA, DATA, HALF_MM, MODULUS_MPA, THICK_MM
+from square_ccx_test import BULK_MPA, DATA, HALF_MM, MODULUS_MPA, THICK_MM, case_text
 
 POLE_STRETCH, ALLOWED = 1.2, 0.001
 FEW_SHELLS, FEW_TRIANGLES = 64, 2000  # found by trial: half as many triangles, or a third of the shells, miss 0.1 %
@@ -137,20 +137,7 @@ def pellicle(program, elements, threads):
     edge_mm = np.sqrt(4 * np.pi * HALF_MM ** 2 / (np.sqrt(3) * elements))  # of equilateral triangles
     with tempfile.TemporaryDirectory(prefix="pellicle-dome-") as name:
         folder = Path(name)
-        (folder / "case.toml").write_text(f"""[sheet]
-thickness = "{THICK_MM} mm"
-outline = {{ disc = "{2 * HALF_MM} mm" }}
-height = "60 mm"
-element = "{edge_mm:.6g} mm"
-density = "1200 kg/m^3"
-[sheet.law]
-kind = "neo-hookean"
-shear_modulus = "{MODULUS_MPA} MPa"
-[[forming.stage]]
-name = "blow"
-duration = "1 s"
-pressure = "{1e6 * exact()[0]:.12g} Pa"
-""")
+        (folder / "case.toml").write_text(case_text(f'disc = "{2 * HALF_MM} mm"', edge_mm, exact()[0]))
         command = [program, "run", str(folder), "--out", str(folder / "out"), "--quiet", "--threads", str(threads)]
         start, used = time.perf_counter(), processor_s()
         ran = subprocess.run(command, capture_output=True, text=True)

@@ -139,7 +139,9 @@ SPOILT = [
     ("exponent of zero", '[mould]', '[sheet.law]\nkind = "ogden"\nmu = ["1 MPa"]\nalpha = [0]\n[mould]', ["other than 0"],
      'alpha'),
     ("unknown resin", 'unit = "mm"', 'unit = "mm"\nresin = "standart"', ["Did you mean standard"], 'resin'),
-    ("plaster", 'unit = "mm"', 'unit = "mm"\nfill = "plaster"', ["not available yet"], 'fill'),
+    ("plaster", 'unit = "mm"', 'unit = "mm"\nfill = "plaster"', ["no mould.resin", "allowed none"], 'fill'),
+    ("base", 'unit = "mm"', 'unit = "mm"\nbase = "half"', ["open", "closed"], 'base'),
+    ("cycle", 'unit = "mm"', 'unit = "mm"\ncycle = { hold = "0 s" }', ["0.1 s to 3600 s"], 'cycle'),
     ("vent that narrows", 'unit = "mm"',
      'unit = "mm"\nvents = [{ at = ["0 mm","0 mm"], diameter = "0.4 mm", below = "0.3 mm" }]', ["at least the diameter"],
      'vents'),
@@ -208,10 +210,10 @@ MOULDS = [
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
     ("no command", [], ["no command", "run, check, imprint"]),
-    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed run, check, imprint, chart, calibrate, verify, schema"]),
+    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed run, resume, check, imprint, chart, calibrate, verify, schema"]),
     ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
     *((f"planned command {word}", [word, "good"],
-       [f"error: command '{word}': found a command that is not available yet; allowed run, check, imprint, chart, calibrate, verify, schema\n"])
+       [f"error: command '{word}': found a command that is not available yet; allowed run, resume, check, imprint, chart, calibrate, verify, schema\n"])
       for word in ("resume", "compare", "new", "export", "sweep")),
     ("unknown option", ["check", "good", "--fast"], ["--fast"]),
     ("no case", ["check"], ["CASE"]),

@@ -25,7 +25,7 @@ def run(*arguments):
                           stdin=subprocess.DEVNULL)
 
 
-class WithCase(unittest.TestCase):
+class WithCase(small_case.Refusals, unittest.TestCase):
     def setUp(self):
         self.place = tempfile.TemporaryDirectory(prefix="pellicle-chart-")
         self.root = Path(self.place.name)
@@ -33,13 +33,6 @@ class WithCase(unittest.TestCase):
 
     def tearDown(self):
         self.place.cleanup()
-
-    def assertRefused(self, ran, *words):
-        self.assertEqual(ran.returncode, 2, ran.stdout + ran.stderr)
-        self.assertEqual(ran.stderr.count("\n"), 1, ran.stderr)
-        self.assertTrue(ran.stderr.startswith("error: "), ran.stderr)
-        for word in words:
-            self.assertIn(word, ran.stderr)
 
 
 class Chart(WithCase):
@@ -99,11 +92,11 @@ class Chart(WithCase):
         out = self.root / "out"
         self.assertEqual(run("chart", self.case, *FEW, "--out", out).returncode, 0)
         before = (out / "chart.csv").read_bytes()
-        self.assertRefused(run("chart", self.case, *FEW, "--out", out), "earlier run", "--force")
+        self.refused(run("chart", self.case, *FEW, "--out", out), 2, "earlier run", "--force")
         self.assertEqual(run("chart", self.case, *FEW, "--out", out, "--force").returncode, 0)
         self.assertEqual((out / "chart.csv").read_bytes(), before)
         (out / "chart.csv").write_text("mine")
-        self.assertRefused(run("chart", self.case, *FEW, "--out", out, "--force"), "chart.csv")
+        self.refused(run("chart", self.case, *FEW, "--out", out, "--force"), 2, "chart.csv")
         self.assertEqual((out / "chart.csv").read_text(), "mine")
 
     def test_wrong_options_are_refused_in_one_line(self):
@@ -111,9 +104,34 @@ class Chart(WithCase):
                                     ("--pressure", "0 bar", "0.01 bar"), ("--pressure", "1 bar,", "--pressure"),
                                     ("--thickness", "20 mm", "0.05 mm"), ("--depth", "9 mm", "0.01 mm"),
                                     ("--stretch", "1.2", "two"), ("--stretch", "9,9", "0.5 to 4"),
+                                    ("--stretch", "0.9, 1.2", "across^2 along = 0.972"),
                                     ("--stretch", "a,b", "number"), ("--share", "1.5", "0.1 to 1"),
                                     ("--share", "nan", "--share")):
-            self.assertRefused(run("chart", self.case, f"{option}={value}"), word)
+            self.refused(run("chart", self.case, f"{option}={value}"), 2, word)
+
+
+    def test_pressures_beyond_the_curves_are_told_in_bar(self):
+        # Curves are for p/G of 0.01 to 10; gas of 1 to 6 bar on sheet of 0.03 MPa is 3.3 to 20.
+        self.set_modulus("0.03 MPa")
+        few = ["--thickness", "0.75 mm", "--depth", "0.1 mm", "--json"]
+        ran = run("chart", self.case, *few)
+        self.assertEqual(ran.returncode, 0, ran.stderr)
+        self.assertIn("warning: --pressure: left out 4 bar, 5 bar, 6 bar", ran.stderr)
+        self.assertEqual([s["pressure_MPa"] for s in json.loads(ran.stdout)["strokes"]], [0.1, 0.2, 0.3])
+        self.assertEqual(run("chart", self.case, *few, "--quiet").stderr, "")
+        self.refused(run("chart", self.case, *few, "--pressure", "2 bar, 5 bar"), 2, "--pressure: found 5 bar",
+                           "0.003 bar to 3 bar")
+        self.set_modulus("5 kPa")
+        self.refused(run("chart", self.case, *few), 2, "--pressure", "1 bar, 2 bar", "0.0005 bar to 0.5 bar")
+
+    def test_depths_beyond_the_curves_name_their_option(self):
+        self.refused(run("chart", self.case, "--depth", "5 mm", "--thickness", "0.06 mm", "--stretch", "2, 1"), 2,
+                           "--depth: found 5 mm in sheet of 0.03 mm", "100 thicknesses")
+
+    def set_modulus(self, text):
+        file = Path(self.case) / "case.toml"
+        before = file.read_text().split("[sheet.law]")[0]
+        file.write_text(f'{before}[sheet.law]\nkind = "neo-hookean"\nshear_modulus = "{text}"\n')
 
 
 class Calibrate(WithCase):
@@ -148,16 +166,22 @@ class Calibrate(WithCase):
         self.assertIn("warning: groove 3, 0.9 mm wide: the sheet reached the floor", ran.stderr)
         self.assertIn("median of 2 grooves", ran.stdout)
         self.assertIn("[sheet.law]", ran.stdout)
+        self.assertIn("a law has no band", ran.stdout)
+        self.assertNotIn("forming window", ran.stderr)
+        text = (Path(self.case) / "case.toml").read_text()
+        (Path(self.case) / "case.toml").write_text(text.replace("140 °C", "60 °C"))
+        self.assertIn("forming window", run("calibrate", self.case, table).stderr)  # the case is doubted as by check
         self.assertEqual([p.name for p in self.root.iterdir() if p.is_dir()], ["case"])
 
     def test_wrong_tables_are_refused_in_one_line(self):
         table = self.root / "grooves.csv"
         for text, word in (("", "no groove"), ("width_mm,depth\n", "unknown column"), ("width_mm,depth_mm\n1,x\n", ":2"),
-                           ("width_mm,depth_mm\n0.5,0.1\n", "1 that can be used")):
+                           ("width_mm,depth_mm\n0.5,0.1\n", "1 that can be used"),
+                           ("width_mm,depth_mm,floor_mm\n0.5,0.1,0.1\n0.5,0.1,1\n", "groove 1: the sheet reached")):
             table.write_text(text)
-            self.assertRefused(run("calibrate", self.case, table), word)
-        self.assertRefused(run("calibrate", self.case, self.root / "none.csv"), "no such file")
-        self.assertRefused(run("calibrate", self.case), "MEASURED")
+            self.refused(run("calibrate", self.case, table), 2, word)
+        self.refused(run("calibrate", self.case, self.root / "none.csv"), 2, "no such file")
+        self.refused(run("calibrate", self.case), 2, "MEASURED")
 
 
 if __name__ == "__main__":

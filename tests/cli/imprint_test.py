@@ -52,7 +52,7 @@ def groove(width=0.5, depth=0.3, pitch=2.5):
     return "x_mm,z_mm\n" + "".join(f"{x:.4f},{z:.4f}\n" for x, z in points)
 
 
-class Imprint(unittest.TestCase):
+class Imprint(small_case.Refusals, unittest.TestCase):
     @classmethod
     def setUpClass(cls):
         cls.place = tempfile.TemporaryDirectory(prefix="pellicle-imprint-")
@@ -88,15 +88,6 @@ class Imprint(unittest.TestCase):
     def program(cls, *arguments, cwd=None):
         return subprocess.run([PROGRAM, *arguments], cwd=cwd or cls.root, text=True, capture_output=True, timeout=600)
 
-    def refused(self, done, exit_code, *words):
-        """One line on stderr with these words, nothing on stdout."""
-        self.assertEqual(done.returncode, exit_code, done.stderr)
-        self.assertEqual(done.stdout, "")
-        lines = [line for line in done.stderr.splitlines() if not line.startswith("warning: ")]
-        self.assertEqual(len(lines), 1, done.stderr)
-        for word in words:
-            self.assertIn(word, lines[0])
-
     def summary(self, folder):
         with open(os.path.join(folder, "summary.json"), encoding="utf-8") as file:
             return json.load(file)
@@ -107,7 +98,7 @@ class Imprint(unittest.TestCase):
         self.assertEqual(self.done.returncode, 0, self.done.stderr)
         self.assertEqual(set(os.listdir(self.out)),
                          {"relief_groove.h5", "relief_groove.xdmf", "relief_leaf.h5", "relief_leaf.xdmf", "summary.json",
-                          "case.toml"})
+                          "report.html", "open.py", "case.toml"})
         self.assertEqual(self.done.stderr, "")
 
     def test_the_summary_obeys_its_schema_and_is_what_json_prints(self):
@@ -210,7 +201,8 @@ class Imprint(unittest.TestCase):
         self.assertEqual(self.program("imprint", two, "--quiet", "--out", out).returncode, 0)
         one = self.new_case("one", GROOVE.replace(STATE, STIFF))
         self.assertEqual(self.program("imprint", one, "--quiet", "--force", "--out", out).returncode, 0)
-        self.assertEqual(set(os.listdir(out)), {"relief_groove.h5", "relief_groove.xdmf", "summary.json", "case.toml"})
+        self.assertEqual(set(os.listdir(out)), {"relief_groove.h5", "relief_groove.xdmf", "summary.json", "report.html",
+                                                "open.py", "case.toml"})
 
     def test_a_folder_with_the_picture_is_not_for_results(self):
         case = self.new_case("pictures", LEAF + STATE)
@@ -250,6 +242,26 @@ class Imprint(unittest.TestCase):
                 self.refused(self.program(command, case, "--quiet", *out), 3, f"case.toml:{line}, relief 'word', at",
                              "beside the mould")
                 self.assertFalse(os.path.exists(case + "-out"))
+
+    def test_a_source_that_cannot_be_built_is_2_with_its_line(self):
+        table = WORD.replace('source = { text = "I", size = "3 mm", depth = "0.3 mm" }\n', "") \
+            + '[relief.source]\ntext = "I"\nsize = "3 mm"\ndepth = "0.3 mm"\n'
+        for number, (relief, words) in enumerate((
+                (WORD.replace("0.04 mm", "0.5 mm") + STATE, ("relief 'word', source", "0.5 mm")),
+                (table.replace("0.04 mm", "0.5 mm").replace("[relief.source]", STATE + "[relief.source]"),
+                 ("relief 'word', source", "0.5 mm")),
+                (WORD.replace('"I"', '"\u4e2d"') + STATE, ("relief 'word', source",)),
+                (LEAF.replace("leaf.png", "dot.png") + STATE,
+                 ("relief 'leaf', source", "3 x 3 cells of 0.1 mm", "4 cells or more along x")))):
+            with self.subTest(relief):
+                case = self.new_case(f"unbuilt{number}", relief)
+                write_png(os.path.join(case, "dot.png"), [[0, 0, 0], [0, 65535, 0], [0, 0, 0]])
+                with open(os.path.join(case, "case.toml"), encoding="utf-8") as file:
+                    line = next(n for n, text in enumerate(file, 1) if text.startswith(("source = ", "text = ")))
+                self.refused(self.program("imprint", case, "--quiet"), 2, f"case.toml:{line}, ", *words)
+        formed = self.formed_case("unbuilt", WORD.replace("0.04 mm", "0.5 mm"))
+        for command in ("check", "run"):
+            self.refused(self.program(command, formed, "--quiet"), 2, "case.toml:", "relief 'word', source")
 
     def test_strict_is_5_only_where_the_case_has_a_limit(self):
         shallow = GROOVE.replace("groove.csv", "shallow.csv").replace(STATE, STIFF)

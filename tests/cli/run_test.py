@@ -3,6 +3,7 @@
 
 run_test.py BIN
 """
+import csv
 import json
 import math
 import os
@@ -25,12 +26,13 @@ sys.path.insert(0, HERE)
 import small_case  # noqa: E402
 
 PROGRAM = ""
-RESULTS = {"sheet.xdmf", "sheet_0000.h5", "mould.xdmf", "mould.h5", "history.csv", "summary.json", "case.toml"}
+RESULTS = {"sheet.xdmf", "sheet_0000.h5", "mould.xdmf", "mould.h5", "history.csv", "summary.json", "case.toml",
+           "report.html", "open.py"}
 SCHEMA = os.path.join(HERE, "..", "..", "docs", "summary.schema.json")
 LONG = {"element": "0.6 mm", "duration": "5 s"}  # many seconds: time to interrupt it
 
 
-class Run(unittest.TestCase):
+class Run(small_case.Refusals, unittest.TestCase):
     @classmethod
     def setUpClass(cls):
         cls.place = tempfile.TemporaryDirectory(prefix="pellicle-run-")
@@ -55,15 +57,6 @@ class Run(unittest.TestCase):
 
     def new_case(self, name="case", **changes):
         return small_case.write(self.folder(name), **changes)
-
-    def refused(self, done, exit_code, *words):
-        """One line on stderr with these words, nothing on stdout."""
-        self.assertEqual(done.returncode, exit_code, done.stderr)
-        self.assertEqual(done.stdout, "")
-        lines = [line for line in done.stderr.splitlines() if not line.startswith("warning: ")]
-        self.assertEqual(len(lines), 1, done.stderr)
-        for word in words:
-            self.assertIn(word, lines[0])
 
     # Results.
 
@@ -255,10 +248,33 @@ class Run(unittest.TestCase):
         with h5py.File(os.path.join(plain, "sheet_0000.h5"), "r") as frame:
             self.assertNotIn("layer_line_um", frame["/node"])
 
-    def test_heat_is_followed_where_the_case_says_enough_and_changes_no_wall(self):
-        warm = {"mould": 'resin = "standard"\ntemperature = "25 °C"'}
+    def warm_case(self, numerics):
+        """A mould of 25 °C, and one switch of [numerics]."""
+        case = self.new_case(mould='resin = "standard"\ntemperature = "25 °C"')
+        path = os.path.join(case, "case.toml")
+        with open(path, encoding="utf-8") as file:
+            text = file.read()
+        with open(path, "w", encoding="utf-8") as file:
+            if "[numerics]\n" in text:
+                file.write(text.replace("[numerics]\n", f"[numerics]\n{numerics}\n"))
+            else:
+                file.write(f"{text}\n[numerics]\n{numerics}\n")
+        return case
+
+    def test_temperature_sets_the_stiffness_and_the_books_say_what_that_takes(self):
         out = self.folder("out")
-        done = self.run_program(self.new_case(**warm), "--json", "--out", out)
+        done = self.run_program(self.warm_case("temperature_to_modulus = true"), "--json", "--out", out)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        summary = json.loads(done.stdout)
+        self.assertTrue(any("frozen sheet counts as 20 times" in each for each in summary["warnings"]), summary)
+        with open(os.path.join(out, "history.csv"), encoding="utf-8") as file:
+            rows = list(csv.DictReader(file))
+        self.assertGreater(float(rows[-1]["viscous_J"]), 0.0)
+        self.assertGreater(float(rows[-1]["thermal_J"]), 0.0)
+
+    def test_heat_is_followed_where_the_case_says_enough_and_switched_off_changes_no_wall(self):
+        out = self.folder("out")
+        done = self.run_program(self.warm_case("temperature_to_modulus = false"), "--json", "--out", out)
         self.assertEqual(done.returncode, 0, done.stderr)
         summary = json.loads(done.stdout)
         with open(SCHEMA, encoding="utf-8") as schema:
@@ -307,6 +323,47 @@ class Run(unittest.TestCase):
         self.assertEqual(sum(abs(draft - 90) < 1e-3), 2)
         self.assertEqual(sum(draft != draft), 2)  # the base
         self.assertTrue(all(undercut[draft == draft] == 0))
+
+    def test_whether_the_printed_mould_bears_it_is_answered_and_on_the_mould(self):
+        printed = {"mould": 'resin = "high-temperature"\ntemperature = "25 °C"\nwall = "1 mm"\n'
+                            'cycle = { hold = "20 s", open = "5 min" }', "pressure": "3 bar"}
+        out = self.folder("out")
+        done = self.run_program(self.new_case(**printed), "--json", "--out", out)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        self.assertIn("pressing on the mould's body", done.stderr)
+        summary = json.loads(done.stdout)
+        with open(SCHEMA, encoding="utf-8") as schema:
+            jsonschema.validate(summary, json.load(schema))
+        self.assertEqual(summary["not_used_yet"], [])
+        findings = {each["id"]: each for each in summary["findings"]}
+        stress, bent, warm = (findings["mould_" + each] for each in ("stress", "deflection", "temperature"))
+        # Largest bending stress of a lid 7 mm wide and 1 mm thick under 3 bar: 0.308 q b^2/t^2 where it is clamped (Roark,
+        # from memory), 4.5 MPa; four times less in a box whose sides give way, twice as much at a corner.
+        self.assertTrue(4.5 / 4 < stress["value"] < 2 * 4.5, stress)
+        self.assertEqual(stress["unit"], "MPa")
+        self.assertEqual(stress["verdict"], "pass", stress)
+        self.assertIn("open below", stress["why"])
+        self.assertEqual((bent["unit"], bent["limit"], bent["verdict"]), ("mm", 0.3, "pass"))
+        self.assertTrue(0 < bent["value"] < 0.05, bent)
+        self.assertEqual(warm["unit"], "°C")
+        self.assertTrue(25 < warm["value"] < 60, warm)
+        self.assertEqual(len(warm["place_mm"]), 3)
+        with h5py.File(os.path.join(out, "mould.h5"), "r") as mould:
+            fields = {name: mould["/triangle/" + name][:] for name in
+                      ("draft_deg", "deflection_mm", "stress_share", "peak_temperature_C")}
+        self.assertEqual({len(values) for values in fields.values()}, {12})
+        self.assertLess(abs(max(fields["deflection_mm"]) - bent["value"]), 0.3 * bent["value"])  # behind it the other side
+        peaks = fields["peak_temperature_C"]
+        self.assertEqual(sum(peaks != peaks), 2)  # the base
+        self.assertTrue(70 < max(peaks[peaks == peaks]) < 140, peaks)
+        with open(os.path.join(out, "mould.xdmf"), encoding="utf-8") as index:
+            text = index.read()
+        self.assertIn("deflection (mm) per triangle", text)
+        self.assertIn("peak temperature (C) per triangle", text)
+
+    def test_a_filling_without_wall_or_resin_is_refused(self):
+        case = self.new_case(mould='fill = "plaster"')
+        self.refused(self.run_program(case, "--quiet", "--out", self.folder("out")), 2, "mould.fill")
 
     # A disk that will not.
 

@@ -1,6 +1,7 @@
 """Which little case do tests of the command line run? A drafted block under a coarse disc: a second or less.
 
-`write` makes the folder and takes lines that replace or add to the default ones.
+`write` makes the folder and takes lines that replace or add to the default ones. `Refusals` knows how the program says
+no.
 """
 import os
 import struct
@@ -36,6 +37,20 @@ threads = 1
 DEFAULTS = {"title": "Small block", "height": "5 mm", "element": "3 mm", "duration": "0.5 s", "pressure": "1 bar",
             "mould": "",
             "limits": "", "frames": 20}
+
+
+class Refusals:
+    """Beside unittest.TestCase."""
+
+    def refused(self, done, exit_code, *words):
+        """One line on stderr with these words besides warnings, nothing on stdout."""
+        self.assertEqual(done.returncode, exit_code, done.stdout + done.stderr)
+        self.assertEqual(done.stdout, "")
+        lines = [line for line in done.stderr.splitlines() if not line.startswith("warning: ")]
+        self.assertEqual(len(lines), 1, done.stderr)
+        self.assertTrue(lines[0].startswith("error: "), done.stderr)
+        for word in words:
+            self.assertIn(word, lines[0])
 
 
 def block(bottom=12.0, top=9.0, height=4.0):

@@ -33,7 +33,7 @@ HEAVY = {
     r"toml\+\+/.*|toml\.hpp": r"io/case/.*",
     r"Model/COM/.*|Common/.*|lib3mf.*": r"(io|tests/io)/moulds/threemf\w*\.cpp",
     r"CLI/.*|CLI11\.hpp": r"io/main\.cpp",
-    r"png.*\.h": r"io/reliefs/image\.cpp|tests/io/reliefs/png_file\.h",
+    r"png.*\.h": r"io/(reliefs/image|report/png)\.cpp|tests/io/reliefs/png_file\.h|tests/io/report/png_test\.cpp",
     r"ft2build\.h|freetype.*": r"(io/reliefs/font|tests/io/reliefs/text_test)\.cpp",
     r"fftw3.*": r"solver/imprint/layer_operator\w*\.cpp",
 }

@@ -100,16 +100,13 @@ def ccx(shape, pressure_mpa):
         return np.array(moved)
 
 
-def pellicle(pressure_mpa):
-    """The same by the program: cubic interpolation between its nodes."""
-    with tempfile.TemporaryDirectory(prefix="pellicle-square-") as folder:
-        case = os.path.join(folder, "square.toml")
-        with open(case, "w") as text:
-            text.write(f"""[sheet]
+def case_text(outline, element_mm, pressure_mpa):
+    """The sheet of this page, free, of this outline, blown by a pressure; also for tests/bench/calculix.py."""
+    return f"""[sheet]
 thickness = "{THICK_MM} mm"
-outline = {{ rectangle = ["{2 * HALF_MM} mm", "{2 * HALF_MM} mm"] }}
+outline = {{ {outline} }}
 height = "60 mm"
-element = "{HALF_MM / 32} mm"
+element = "{element_mm:.6g} mm"
 density = "1200 kg/m^3"
 [sheet.law]
 kind = "neo-hookean"
@@ -118,7 +115,15 @@ shear_modulus = "{MODULUS_MPA} MPa"
 name = "blow"
 duration = "1 s"
 pressure = "{1e6 * pressure_mpa:.12g} Pa"
-""")
+"""
+
+
+def pellicle(pressure_mpa):
+    """The same by the program: cubic interpolation between its nodes."""
+    with tempfile.TemporaryDirectory(prefix="pellicle-square-") as folder:
+        case = os.path.join(folder, "square.toml")
+        with open(case, "w") as text:
+            text.write(case_text(f'rectangle = ["{2 * HALF_MM} mm", "{2 * HALF_MM} mm"]', HALF_MM / 32, pressure_mpa))
         out = os.path.join(folder, "out")
         subprocess.run([PROGRAM, "run", case, "--out", out, "--quiet"], check=True, stdout=subprocess.DEVNULL)
         with h5py.File(sorted(glob.glob(os.path.join(out, "sheet_*.h5")))[-1]) as frame:

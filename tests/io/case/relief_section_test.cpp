@@ -237,7 +237,7 @@ TEST_F(ReliefSection, SpoiltReliefsAreRefusedWithTheirLine) {
        "case.toml:4, relief[1].periodic", "a round profile that repeats"},
       {text + "at = [\"0 mm\"]\n", "case.toml:4, relief[1].at", "a list of 2"},
       {text + "grid = \"0 mm\"\n", "case.toml:4, relief[1].grid", "0.001 mm to 1 mm"},
-      {image + "size = [\"1 mm\", \"1 mm\"]\ngrid = \"0.6 mm\"\n", "case.toml:5, relief[1].grid", "at most 0.5 mm"},
+      {image + "size = [\"1 mm\", \"1 mm\"]\ngrid = \"0.6 mm\"\n", "case.toml:5, relief[1].grid", "at most 0.25 mm"},
       {text + "periodic = 1\n", "case.toml:4, relief[1].periodic", "true or false"},
       {text + "state = true\n", "case.toml:4, relief[1].state", "a table"},
       {state("thickness = \"0.5 mm\", shear_modulus = \"0.2 MPa\""), "case.toml:4, relief[1].state.pressure",
@@ -281,6 +281,9 @@ TEST_F(ReliefSection, NamesAreNamesOfFilesAndOneEach) {
   const Fault twice = fault_of(relief + relief);
   EXPECT_EQ(twice.where, "case.toml:5, relief[2].name");
   EXPECT_NE(twice.found.find("a second relief"), std::string::npos);
+  const Fault folded = fault_of(relief + "[[relief]]\nname = \"title_1-A\"\nsource = " + kText + "\n");
+  EXPECT_EQ(folded.where, "case.toml:5, relief[2].name");
+  EXPECT_EQ(folded.found, "a relief named \"title_1-A\" beside \"Title_1-a\"");
   EXPECT_EQ(read(relief).at(0).name, "Title_1-a");
   EXPECT_TRUE(read("").empty());
 }

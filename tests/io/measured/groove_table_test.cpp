@@ -37,7 +37,8 @@ TEST(GrooveTable, SlipsAreToldWithTheirLine) {
     const char *text, *line, *words;
   };
   int told = 0;
-  for (const Slip& slip : {Slip{"", "t.csv:0", "no groove"}, Slip{"width_mm,depth_mm\n", "t.csv:1", "no groove"},
+  for (const Slip& slip : {Slip{"", "t.csv: ", "no groove"}, Slip{"# nothing\n", "t.csv: ", "no groove"},
+                           Slip{"width_mm,depth_mm\n", "t.csv:1", "no groove"},
                            Slip{"width_mm,dept_mm\n", "t.csv:1", "Did you mean depth_mm"},
                            Slip{"width_mm\n1\n", "t.csv:1", "no column depth_mm"},
                            Slip{"width_mm,depth_mm,depth_mm\n", "t.csv:1", "twice"},
@@ -58,7 +59,7 @@ TEST(GrooveTable, SlipsAreToldWithTheirLine) {
       ++told;
     }
   }
-  EXPECT_EQ(told, 12);
+  EXPECT_EQ(told, 13);
   EXPECT_THROW(read_groove_table("width_mm,depth_mm\n0.5,0.1\n", "t.csv", {0.9e-3, {}}), Error);
   EXPECT_THROW(load_groove_table("/nowhere/grooves.csv", kDefaults), Error);
 }

@@ -99,7 +99,7 @@ TEST_F(LoadRelief, AnImageIsItsPixelsOrAnotherGridOrInAFrame) {
   EXPECT_EQ(in_frame.at(0, 0), 0.0);
   s.periodic = true;
   EXPECT_NE(fault_of(s).found.find("a periodic image of 3 x 2 mm in a patch of 5 x 4 mm"), std::string::npos);
-  EXPECT_EQ(fault_of(s).where, "relief 'leaf'");
+  EXPECT_EQ(fault_of(s).where, "relief 'leaf', source");
   s.size_m = Vec2(3e-3, 2e-3);
   EXPECT_TRUE(map_of(load_relief(s)).periodic);
   s.grid_m = 0.07e-3;

@@ -21,6 +21,9 @@ TEST(ProfileCsv, ReadsAStripAndARoundOne) {
   EXPECT_EQ(strip.x_m[1], 0.25e-3);
   EXPECT_EQ(strip.z_m[1], -0.4e-3);
   EXPECT_EQ(strip.x_m[2], 1e-3);
+  const mesh::Profile noted =
+      read_profile_csv("# of a gauge\n\nx_mm,z_mm\n0,1\n# worn here\n2,0\n", "g.csv", Kind::kStrip);
+  EXPECT_EQ(noted.x_m, (std::vector<double>{0.0, 2e-3}));
   EXPECT_EQ(read_profile_csv("x_mm,z_mm\n0,1\n2,0\n", "g.csv", Kind::kRound).kind, Kind::kRound);
   EXPECT_EQ(read_profile_csv("x_mm,z_mm\n0,1\n1,0\n2,1\n", "g.csv", Kind::kStrip, true).x_m.size(), 3U);
 }
@@ -40,7 +43,7 @@ TEST(ProfileCsv, SpoiltTablesAreRefusedWithTheirLine) {
       {"x,z\n0,1\n1,2\n", Kind::kStrip, false, "g.csv:1", "x,z"},
       {"z_mm,x_mm\n0,1\n1,2\n", Kind::kStrip, false, "g.csv:1", "z_mm"},
       {"x_mm,z_mm,y_mm\n0,1,2\n", Kind::kStrip, false, "g.csv:1", "y_mm"},
-      {"\nx_mm,z_mm\n0,1\n1,2\n", Kind::kStrip, false, "g.csv:1", "an empty line"},
+      {"# nothing\n\n", Kind::kStrip, false, "g.csv", "empty file"},
       {"x_mm,z_mm\n", Kind::kStrip, false, "g.csv:1", "0 points"},
       {"x_mm,z_mm\n0,1\n", Kind::kStrip, false, "g.csv:2", "1 points"},
       {"x_mm,z_mm\n0,1\n1\n", Kind::kStrip, false, "g.csv:3", "\"1\""},

@@ -55,6 +55,26 @@ class Checkpoints : public Scratch {
         effusivity(s.x_m.size(), 700.0);
     sheet::exchange_heat(*s.heat, {0.01, thickness_m, touched_s, effusivity, 1000.0, {60.0, 293.15}, {10.0, 293.15}});
     s.heat_s = 0.01;
+    const double none = std::numeric_limits<double>::quiet_NaN();
+    s.reports = {{"", 0.0, 1.0 / 3.0, 77, 1e5, -0.0, 1e4, 2.0, 0.1, 85.0, 0.01, 0.5, none, none, none, none, true}};
+    mesh::HeightMap map = mesh::flat_map(3, 2, 1e-5, true);
+    map.at(2, 1) = -1.0 / 3.0;
+    const imprint::Label label{std::string("\xC3\x84 (2)"), {0.0, 0.1, 1.0 / 7.0, 1.0}};
+    c.reliefs = {{map, {label, {"", {}}}},
+                 {},
+                 {mesh::Profile{mesh::Profile::Kind::kRound, {0.0, 0.1, 0.1}, {0.0, -0.0, 1.0 / 3.0}}, {}}};
+    c.warnings = {"", "a,\nb"};
+    c.frames = 3;
+    c.history_rows = 41;
+    s.memory.emplace();
+    s.memory->shares = {0.25, 0.75};
+    s.memory->layer_K = {400.0 / 3.0, 410.0};
+    s.memory->ahead_s = 0.1;
+    const sheet::Rest rest{1.0 / 3.0, 0.1, 1.0 / 7.0, 1.0 / 27.0, 1e-9};
+    s.memory->layers.assign(2, sheet::rested_state<double>({&rest, 1}, 3));
+    s.memory->layers[1].lanes[2].n33[7] = 1.0 / 3.0;
+    s.memory_s = 0.02, s.memory_step = 50, s.unseen_strain_J = -1.0 / 3.0;
+    s.pressed_s = {0.1, 0.2}, s.pressed_Pa = {1.0 / 3.0, 2.0};
     return c;
   }
   static bool same(double a, double b) { return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b); }
@@ -90,6 +110,22 @@ TEST_F(Checkpoints, ComeBackBitForBit) {
   EXPECT_TRUE(same(r.ledger.gas_J, s.ledger.gas_J) && same(r.ledger.largest_work_J, s.ledger.largest_work_J));
   EXPECT_TRUE(same(r.x_m, s.x_m) && same(r.v_m_s, s.v_m_s) && same(r.flat_m, s.flat_m));
   EXPECT_EQ(r.triangles, s.triangles);
+  ASSERT_EQ(r.reports.size(), 1U);
+  EXPECT_TRUE(same(r.reports[0].end_s, s.reports[0].end_s) && same(r.reports[0].peak_s, s.reports[0].peak_s));
+  EXPECT_TRUE(r.reports[0].reached);
+  ASSERT_EQ(read.reliefs.size(), 3U);
+  const auto& map = std::get<mesh::HeightMap>(*read.reliefs[0].shape);
+  EXPECT_EQ(map.height_m, std::get<mesh::HeightMap>(*saved.reliefs[0].shape).height_m);
+  EXPECT_TRUE(map.nx == 3 && map.ny == 2 && map.spacing_m == 1e-5 && map.periodic);
+  ASSERT_EQ(read.reliefs[0].labels.size(), 2U);
+  EXPECT_EQ(read.reliefs[0].labels[0].name, saved.reliefs[0].labels[0].name);
+  EXPECT_EQ(read.reliefs[0].labels[0].box_m, saved.reliefs[0].labels[0].box_m);
+  EXPECT_FALSE(read.reliefs[1].shape.has_value());
+  const auto& profile = std::get<mesh::Profile>(*read.reliefs[2].shape);
+  EXPECT_EQ(profile.kind, mesh::Profile::Kind::kRound);
+  EXPECT_EQ(profile.z_m, std::get<mesh::Profile>(*saved.reliefs[2].shape).z_m);
+  EXPECT_EQ(read.warnings, saved.warnings);
+  EXPECT_TRUE(read.frames == 3 && read.history_rows == 41);
   ASSERT_TRUE(r.heat.has_value());
   EXPECT_TRUE(same(r.heat_s, s.heat_s) && same(r.heat->flat_thickness_m, s.heat->flat_thickness_m));
   EXPECT_EQ(r.heat->count, s.heat->count);
@@ -99,6 +135,10 @@ TEST_F(Checkpoints, ComeBackBitForBit) {
   for (std::size_t i = 0; i < s.heat->sheet_K.size(); ++i)
     for (int lane = 0; lane < sheet::kHeatLanes; ++lane)
       EXPECT_TRUE(same(r.heat->sheet_K[i][lane], s.heat->sheet_K[i][lane]));
+  ASSERT_TRUE(r.memory.has_value() && r.memory->layers.size() == 2U);
+  EXPECT_TRUE(same(r.memory->layers[1].of(0, 2).n33[7], 1.0 / 3.0) && r.memory->layers[0].modes == 3);
+  EXPECT_TRUE(r.memory->shares == s.memory->shares && r.memory->layer_K == s.memory->layer_K);
+  EXPECT_TRUE(same(r.unseen_strain_J, s.unseen_strain_J) && r.pressed_Pa == s.pressed_Pa);
   EXPECT_EQ(r.on_rim, s.on_rim);
   ASSERT_EQ(r.touch.size(), s.touch.size());
   for (std::size_t i = 0; i < s.touch.size(); ++i) {

@@ -37,7 +37,7 @@ TEST_F(ReliefFiles, FieldsAndAttributesAreTheAnswerInMillimetresAndMegapascal) {
       {"capture_stick", 0.275}, {"capture_slip", 0.45},      {"depth_stick_mm", 0.11},
       {"depth_slip_mm", 0.18},  {"depth_layer_mm", 0.15},    {"depth_mm", 0.12},
       {"own_depth_mm", 0.4},    {"skin_thickness_mm", 0.05}, {"skin_shear_modulus_MPa", 6.0},
-      {"gap_error_mm", 1e-4}};
+      {"gap_error_mm", 1e-4},   {"worst_stroke_share", 0.3}};
   for (const auto& [name, value] : numbers) EXPECT_DOUBLE_EQ(file.attribute<double>(name), value) << name;
   EXPECT_EQ(file.text_attribute("model"), imprint::model_word(imprint::Model::kSection));
   EXPECT_EQ(file.attribute<std::int8_t>("valid"), 1);

@@ -114,6 +114,27 @@ TEST_F(Folder, ChartsAndCardsAreOursByTheirFirstWords) {
   }
 }
 
+TEST_F(Folder, ForeignChartsAndCardsStayBesideOurs) {
+  for (const char* name : {"chart.csv", "card.toml", "card.toml.tmp"}) {
+    fs::remove_all(out_);
+    fs::create_directory(out_);
+    earlier_run();
+    const std::size_t before = entries();
+    put(out_ / name, "mine");
+    EXPECT_NE(refusal(true).find(name), std::string::npos);
+    EXPECT_EQ(entries(), before + 1);
+    EXPECT_EQ(text_of(out_ / name), "mine");
+  }
+  // A crash of ours may cut its words short: beside ours it goes with them, alone it stays.
+  fs::remove(out_ / "card.toml.tmp");
+  put(out_ / "chart.csv.tmp", std::string(kChartTable.substr(0, 9)));
+  EXPECT_EQ(refusal(true), "");
+  fs::remove_all(out_);
+  fs::create_directory(out_);
+  put(out_ / "chart.csv.tmp", std::string(kChartTable.substr(0, 9)));
+  EXPECT_NE(refusal(true).find("chart.csv.tmp"), std::string::npos);
+}
+
 TEST_F(Folder, AFileAppearingLaterStopsTheDeletion) {
   earlier_run();
   ResultFolder folder(out_, true, {});

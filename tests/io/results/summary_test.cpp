@@ -56,6 +56,23 @@ TEST(SummaryText, SaysVerdictNumberLimitPlaceAndAdviceOnOneScreen) {
   EXPECT_FALSE(holds(text, "\x1b")) << "colour without a terminal";
 }
 
+TEST(SummaryText, LimitsThatStrictDoesNotCountAreNamed) {
+  Summary summary = made_up_summary();
+  const auto names_it = [&] {
+    std::string text = summary_text(summary, "out", {false, 120});
+    std::replace(text.begin(), text.end(), '\n', ' ');
+    return holds(text, "--strict does not count it: How thin is the thinnest wall?");
+  };
+  EXPECT_TRUE(names_it());
+  summary.limits.min_capture = 0.5;  // of another finding
+  EXPECT_TRUE(names_it());
+  summary.limits.min_thickness_m = 0.2e-3;
+  EXPECT_FALSE(names_it());
+  summary.limits = {};
+  summary.result.findings.front().verdict = checks::Verdict::kDoubt;
+  EXPECT_FALSE(names_it());
+}
+
 TEST(SummaryText, FitsNarrowTerminals) {
   for (const int width : {60, 80, 110}) {
     std::istringstream lines(summary_text(made_up_summary(), "out", {false, width}));

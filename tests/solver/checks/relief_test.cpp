@@ -80,6 +80,20 @@ TEST(ReliefFinding, VerdictsFollowTheBandAndTheRangeOfTheModel) {
   }
 }
 
+TEST(ReliefFinding, OneStrokeInDoubtKeepsTheReliefFromPassing) {
+  Made made;
+  imprint::StrokeAnswer beyond = stroke("S", 1.0);
+  beyond.depth.valid = false;
+  made.answer.strokes = {stroke("A", 0.9), beyond, beyond};
+  EXPECT_EQ(made.find().verdict, Verdict::kDoubt);
+  EXPECT_TRUE(holds(made.find().why, "; 2 other strokes are not to be relied on")) << made.find().why;
+  made.answer.strokes = {stroke("A", 0.9), beyond, stroke("B", 0.95, 0.75, 0.95)};
+  made.answer.strokes[1].depth.valid = true;
+  EXPECT_EQ(made.find().verdict, Verdict::kDoubt) << "a band over the limit";
+  made.answer.strokes = {beyond, stroke("A", 0.5)};
+  EXPECT_EQ(made.find().verdict, Verdict::kFail) << "one surely falls short";
+}
+
 TEST(ReliefFinding, WithoutStrokesThePatchCounts) {
   Made made;
   made.answer.capture = 0.9;

@@ -292,6 +292,9 @@ TEST(Fit, WhatCannotBeFittedIsRefused) {
   refuses([&] { merged({{{1e5, 1e-3}}, 0.0, 0.0, 0}, 1, {10.0, 100.0}); });  // all has died before the window
   refuses([&] { merged({{{1e5, 1.0}}, 0.0, 0.0, 0}, 0, {0.1, 1.0}); });
   refuses([&] { fit_wlf(std::vector<ShiftPoint>{{400.0, 0.0}, {410.0, -1.0}}, 400.0); });
+  refuses([&] {  // measured three times, at one temperature
+    fit_wlf(std::vector<ShiftPoint>{{400.0, 0.0}, {410.0, -1.0}, {410.0, -1.1}, {410.0, -0.9}}, 400.0);
+  });
   refuses([&] {
     fit_tensile(std::vector<TensilePoint>{{0.9, 1e5, 1.0}}, TensileRate::kNominal, NetworkKind::kNeoHookean, 0);
   });
@@ -302,7 +305,7 @@ TEST(Fit, WhatCannotBeFittedIsRefused) {
   refuses([&] {
     fit_tensile(std::vector<TensilePoint>{{1.5, 1e5, 1.0}}, TensileRate::kNominal, NetworkKind::kNeoHookean, 1);
   });
-  EXPECT_EQ(refused, 10);
+  EXPECT_EQ(refused, 11);
 }
 
 }  // namespace

@@ -304,6 +304,7 @@ int nodes_that_differ(const Snapshot& a, const Snapshot& b) {
 struct Resumed {
   Snapshot at_stop, at_end;
   std::size_t frames = 0, rows = 0;
+  HistoryRow last_row;
 };
 Resumed stop_and_go_on(const FormingSpec& spec, const RigidMould& mould, double stop_s) {
   Resumed r;
@@ -318,6 +319,7 @@ Resumed stop_and_go_on(const FormingSpec& spec, const RigidMould& mould, double 
   EXPECT_TRUE(second.run(sinks));
   r.at_end = second.snapshot();
   r.frames = sent.frames.size(), r.rows = sent.rows.size();
+  r.last_row = sent.rows.back();
   return r;
 }
 
@@ -401,6 +403,8 @@ TEST(Forming, OnceNothingMovesOnlyTheClockGoesOn) {
   EXPECT_EQ(nodes_that_differ(stood.snap, r.at_end), 0);
   EXPECT_EQ(stood.sent.rows.size(), r.rows);
   EXPECT_EQ(stood.sent.frames.size(), r.frames);
+  EXPECT_EQ(stood.sent.rows.back().contact_share, r.last_row.contact_share);
+  EXPECT_EQ(stood.sent.rows.back().swept_volume_m3, r.last_row.swept_volume_m3);
 
   spec.stages[2].clamp_to_m = 5e-3;
   const Ended stepped = run_to_end(spec, mould);

@@ -3,9 +3,9 @@
 #include "solver/sheet/heat.h"
 #include "tests/solver/sheet/heat_samples.h"
 #include "tests/solver/sheet/sheet_samples.h"
+#include "tests/solver/threads.h"
 
 #include <gtest/gtest.h>
-#include <omp.h>
 #include <Eigen/Eigenvalues>
 
 #include <algorithm>
@@ -283,18 +283,6 @@ TEST(HeatStep, KeepsTheAccountOfEveryNode) {
   EXPECT_GT(most_lost, 0.01 * held_J_m2);
   EXPECT_EQ(on_mould, nodes);
 }
-
-/// Puts the number of threads back.
-class Threads {
- public:
-  explicit Threads(int n) : before_(omp_get_max_threads()) { omp_set_num_threads(n); }
-  ~Threads() { omp_set_num_threads(before_); }
-  Threads(const Threads&) = delete;
-  Threads& operator=(const Threads&) = delete;
-
- private:
-  int before_;
-};
 
 bool same_bits(const std::vector<HeatLanes>& a, const std::vector<HeatLanes>& b) {
   return a.size() == b.size() && std::memcmp(a.data(), b.data(), a.size() * sizeof(HeatLanes)) == 0;

@@ -4,9 +4,9 @@
 #include "solver/sheet/law_numbers.h"
 #include "solver/sheet/membrane_scalar.h"
 #include "tests/solver/sheet/sheet_samples.h"
+#include "tests/solver/threads.h"
 
 #include <gtest/gtest.h>
-#include <omp.h>
 
 #include <algorithm>
 #include <array>
@@ -174,17 +174,6 @@ TEST(Kernels, EveryInstructionSetGivesTheSameBits) {
     }
   EXPECT_EQ(checked, 5 * 21 * static_cast<int>(all.size()));
 }
-
-class Threads {
- public:
-  explicit Threads(int count) : before_(omp_get_max_threads()) { omp_set_num_threads(count); }
-  ~Threads() { omp_set_num_threads(before_); }
-  Threads(const Threads&) = delete;
-  Threads& operator=(const Threads&) = delete;
-
- private:
-  int before_;
-};
 
 TEST(Kernels, BlocksAndThreadsChangeNoBit) {
   int checked = 0;

@@ -2,9 +2,9 @@
 #include "solver/sheet/ordered_sum.h"
 
 #include "tests/solver/sheet/sheet_samples.h"
+#include "tests/solver/threads.h"
 
 #include <gtest/gtest.h>
-#include <omp.h>
 
 #include <cmath>
 #include <cstring>
@@ -23,18 +23,6 @@ std::vector<double> numbers(int n) {
   }
   return v;
 }
-
-/// Puts the number of threads back.
-class Threads {
- public:
-  explicit Threads(int n) : before_(omp_get_max_threads()) { omp_set_num_threads(n); }
-  ~Threads() { omp_set_num_threads(before_); }
-  Threads(const Threads&) = delete;
-  Threads& operator=(const Threads&) = delete;
-
- private:
-  int before_;
-};
 
 // Around one block of 512, some blocks, and many with a rest.
 const std::vector<int> kCounts{1, 2, 511, 512, 513, 1024, 5000, 100003};

@@ -93,6 +93,14 @@ TEST(Relaxation, NumbersOutOfRangeAreRefused) {
   refuses([](Relaxation& r) { r.network_entropic_share = 1.1; });
   refuses([](Relaxation& r) { r.shift.c1 = std::nan(""); });
   EXPECT_EQ(refused, 7);
+  Relaxation cold = good;
+  cold.shift.reference_K = -5.0;
+  try {
+    check(cold);
+    ADD_FAILURE() << "was taken";
+  } catch (const Error& error) {
+    EXPECT_EQ(error.fault().found, "-5") << error.what();
+  }
 }
 
 TEST(Relaxation, NetworkGrowsAtMostAsTheTemperature) {

@@ -1,0 +1,434 @@
+// What does the engineer read first? The whole answer on one page that opens from disk, offline.
+#include "io/report/page.h"
+
+#include "io/report/embedded.h"
+#include "io/report/figures.h"
+#include "io/report/history_plots.h"
+#include "io/report/html.h"
+#include "io/report/questions.h"
+#include "io/report/view_data.h"
+#include "io/results/cautions.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <utility>
+
+namespace pellicle::report {
+namespace {
+
+using checks::Finding;
+using checks::Verdict;
+
+struct Sign {
+  const char *word, *style;
+};
+Sign sign_of(Verdict verdict) {
+  switch (verdict) {
+    case Verdict::kPass:
+      return {"fine", "fine"};
+    case Verdict::kDoubt:
+      return {"in doubt", "doubt"};
+    case Verdict::kFail:
+      return {"fails", "fails"};
+  }
+  return {"", ""};
+}
+
+const char* style_of(Decision decision) {
+  switch (decision) {
+    case Decision::kNoAnswer:
+      return "unasked";
+    case Decision::kPrint:
+      return "fine";
+    case Decision::kPrintWithCare:
+      return "doubt";
+    case Decision::kChange:
+    case Decision::kDoNotPrint:
+      return "fails";
+  }
+  return "";
+}
+
+std::string badge(const char* word, const char* style) {
+  return fmt::format("<p class=\"badge {}\"><span class=\"sign\" aria-hidden=\"true\"></span>{}</p>", style, word);
+}
+
+std::string place_text(const mesh::Vec3& p_m) {
+  return fmt::format("at ({:.1f}, {:.1f}, {:.1f}) mm", 1e3 * p_m.x(), 1e3 * p_m.y(), 1e3 * p_m.z());
+}
+
+/// Number, limit and place on one line.
+std::string number_line(const Finding& f) {
+  std::string out = fmt::format("<p class=\"number\"><strong>{}</strong>", escaped(number_text(f.value, f.unit)));
+  if (f.limit) out += fmt::format(" <span>limit {}</span>", escaped(number_text(*f.limit, f.unit)));
+  if (f.place_m) out += fmt::format(" <span>{}</span>", place_text(*f.place_m));
+  return out + "</p>";
+}
+
+const std::string& title_of(const Finding& f) { return f.question.empty() ? f.id : f.question; }
+
+/// What else was asked under a question.
+std::string more_text(std::size_t others) {
+  if (others == 0) return "";
+  return fmt::format(" and {} more, none worse", others == 1 ? "one" : std::to_string(others));
+}
+
+std::string question_row(const Question& question, const std::vector<Finding>& findings) {
+  if (question.findings.empty())
+    return fmt::format("<li>{}<h3>{}</h3><p class=\"advice\">{}</p></li>\n", badge("not asked", "unasked"),
+                       escaped(question.text), escaped(question.unasked));
+  const std::size_t n = spokesman(question, findings);
+  const Finding& f = findings[n];
+  const Sign sign = sign_of(f.verdict);
+  const std::string said = !f.advice.empty() ? f.advice : f.verdict == Verdict::kPass ? std::string() : f.why;
+  return fmt::format("<li>{}<h3>{}</h3><p class=\"asked\"><a href=\"#finding-{}\">{}. {}</a>{}</p>{}{}</li>\n",
+                     badge(sign.word, sign.style), escaped(question.text), n + 1, n + 1, escaped(title_of(f)),
+                     more_text(question.findings.size() - 1), number_line(f),
+                     said.empty() ? "" : fmt::format("<p class=\"advice\">{}</p>", escaped(said)));
+}
+
+std::string joined(const std::vector<std::string>& words) {
+  std::string out;
+  for (std::size_t i = 0; i < words.size(); ++i)
+    out += (i == 0 ? "" : i + 1 == words.size() ? " and " : ", ") + words[i];
+  return out;
+}
+
+/// "1 answer fails, 3 are in doubt, 11 are fine. Not asked: layers, air."
+std::string reason_text(const std::vector<Finding>& findings, const std::vector<Question>& questions) {
+  const auto number_of = [&](Verdict verdict) {
+    return std::count_if(findings.begin(), findings.end(), [&](const Finding& f) { return f.verdict == verdict; });
+  };
+  const auto counted = [](std::ptrdiff_t n, const char* one, const char* many) {
+    return fmt::format("{} {}", n, n == 1 ? one : many);
+  };
+  std::vector<std::string> parts;
+  const auto fails = number_of(Verdict::kFail), doubts = number_of(Verdict::kDoubt), passes = number_of(Verdict::kPass);
+  if (fails > 0) parts.push_back(counted(fails, "answer fails", "answers fail"));
+  if (doubts > 0) parts.push_back(counted(doubts, "is in doubt", "are in doubt"));
+  if (passes > 0) parts.push_back(counted(passes, "is fine", "are fine"));
+  std::string out = findings.empty() ? "No questions were asked of this part." : joined(parts) + ".";
+  std::vector<std::string> unasked;
+  for (const Question& q : questions)
+    if (q.findings.empty()) unasked.push_back(q.key == "layers" ? "layer lines" : q.key);
+  if (!findings.empty() && !unasked.empty()) out += " Not asked in this run: " + joined(unasked) + ".";
+  return out;
+}
+
+std::string finding_text(const Finding& f, std::size_t n) {
+  const Sign sign = sign_of(f.verdict);
+  std::string out = fmt::format("<li id=\"finding-{0}\" value=\"{0}\">{1}<h4>{0}. {2}</h4>{3}<dl>", n + 1,
+                                badge(sign.word, sign.style), escaped(title_of(f)), number_line(f));
+  for (const auto& [term, text] :
+       {std::pair<const char*, const std::string&>{"Why", f.why}, {"How sure", f.uncertainty}, {"Try", f.advice}})
+    if (!text.empty()) out += fmt::format("<div><dt>{}</dt><dd>{}</dd></div>", term, escaped(text));
+  return out + fmt::format("<div><dt>Id</dt><dd class=\"id\"><code>{}</code></dd></div></dl></li>\n", escaped(f.id));
+}
+
+std::string findings_text(const std::vector<Finding>& findings, const std::vector<Question>& questions) {
+  std::string out;
+  for (const Question& q : questions) {
+    out += fmt::format("<h3>{}</h3>\n", escaped(q.text));
+    if (q.findings.empty()) out += fmt::format("<p>{}</p>\n", escaped(q.unasked));
+    if (!q.findings.empty()) {
+      out += "<ol class=\"findings\">\n";
+      for (const std::size_t n : q.findings) out += finding_text(findings[n], n);
+      out += "</ol>\n";
+    }
+  }
+  return out;
+}
+
+/// Places of what is not fine, and of the thinnest wall; findings at one place share a mark.
+std::vector<Mark> marks_of(const std::vector<Finding>& findings) {
+  constexpr double kSamePlace_m = 0.2e-3;
+  std::vector<Mark> marks;
+  for (std::size_t n = 0; n < findings.size(); ++n) {
+    const Finding& f = findings[n];
+    if (!f.place_m || (f.verdict == Verdict::kPass && f.id != "thinnest_wall")) continue;
+    const auto same = std::find_if(marks.begin(), marks.end(),
+                                   [&](const Mark& m) { return (m.place_m - *f.place_m).norm() < kSamePlace_m; });
+    if (same == marks.end())
+      marks.push_back({fmt::format("{}", n + 1), *f.place_m});
+    else
+      same->label += fmt::format(", {}", n + 1);
+  }
+  return marks;
+}
+
+/// Whether the sheet is in the way: by more than the thickness of a line on the picture.
+bool lies_behind(const Moment& moment, const Camera& camera, const mesh::Vec3& place_m) {
+  constexpr double kLine_px = 6.0;
+  return is_hidden(moment.points_m, moment.triangles, camera, place_m, kLine_px / camera.px_per_m);
+}
+
+constexpr const char* kMarksText =
+    " Numbers stand where the finding of that number is; with a broken rim, on the far side.";
+constexpr const char* kSeen =
+    "Seen slantwise from above, without perspective; shading dims a colour by a third at most.";
+
+/// The first field of these keys that has something to show.
+struct Shown {
+  const Field* field = nullptr;
+  Range range{0.0, 1.0};
+};
+Shown first_of(const Moment& moment, std::initializer_list<const char*> keys) {
+  for (const char* key : keys) {
+    const Field* field = find_field(moment, key);
+    if (field == nullptr) continue;
+    if (const auto range = range_of(*field)) return {field, *range};
+  }
+  return {};
+}
+
+std::string alt_of(const Shown& shown) {
+  return fmt::format("The formed sheet, coloured by {} from {} to {}", shown.field->name, number_text(shown.range.low),
+                     number_text(shown.range.high, shown.field->unit));
+}
+
+Picture picture_of(const Moment& moment, const Shown& shown, const Camera& camera) {
+  return drawn({moment.points_m, moment.triangles, shown.field->values, shown.range.low, shown.range.high}, camera);
+}
+
+/// Names of fields begin with a small letter of ASCII.
+std::string capitalised(std::string name) {
+  name.front() = static_cast<char>(name.front() - 'a' + 'A');
+  return name;
+}
+
+/// The sheet to turn about; as long as no script has run, or none may, a picture of it.
+std::string view_text(const Moment& last, const Camera& camera, const std::vector<Mark>& marks) {
+  const Shown shown = first_of(last, {"thickness", "contact_pressure", "gap"});
+  if (shown.field == nullptr) return "";
+  return fmt::format(
+      "<section id=\"shape\" aria-labelledby=\"shape-title\">\n<h2 id=\"shape-title\">The formed sheet</h2>\n"
+      "<figure id=\"view\" class=\"wide\">\n<div class=\"controls\" hidden=\"\">\n"
+      "<label>Colour <select id=\"view-field\"></select></label>\n"
+      "<label>Moment <input id=\"view-moment\" type=\"range\" min=\"0\" max=\"0\" value=\"0\" step=\"1\" /></label>\n"
+      "<output id=\"view-time\" for=\"view-moment\"></output>\n"
+      "<span class=\"buttons\"><button type=\"button\" id=\"view-top\">From above</button>\n"
+      "<button type=\"button\" id=\"view-side\">From the side</button>\n"
+      "<button type=\"button\" id=\"view-back\">As at first</button></span>\n</div>\n{}{}"
+      "<p class=\"readout\" id=\"view-value\" aria-live=\"polite\"></p>\n"
+      "<figcaption><span class=\"of-still\">{}: {}</span>{}<span class=\"of-view\" id=\"view-help\"> Drag to turn, "
+      "turn "
+      "the wheel with Ctrl or pinch to come nearer, point at the sheet to read a value. With the keyboard: arrows "
+      "turn, "
+      "+ and - come nearer and go back, Home returns; the value is that in the middle.</span></figcaption>\n"
+      "</figure>\n</section>\n",
+      stage_html(picture_of(last, shown, camera), camera, alt_of(shown), marks),
+      legend_html(shown.range, shown.field->unit, camera), escaped(capitalised(shown.field->name)), kSeen,
+      marks.empty() ? "" : kMarksText);
+}
+
+std::string sheet_figure(const Moment& last, const Camera& camera, const Shown& shown, const char* caption,
+                         const std::vector<Mark>& marks) {
+  if (shown.field == nullptr) return "";
+  return figure_html(picture_of(last, shown, camera), camera, shown.range,
+                     {shown.field->key, capitalised(shown.field->name), shown.field->unit, alt_of(shown), caption},
+                     marks);
+}
+
+std::string pictures_text(const Moment& last, const Camera& camera) {
+  const Shown finest = first_of(last, {"finest_radius", "stroke_depth"});
+  const bool is_radius = finest.field != nullptr && finest.field->key == "finest_radius";
+  std::string out =
+      sheet_figure(last, camera, finest,
+                   is_radius ? "The sharpest inner corner the sheet follows there. Striped: it touches nothing there."
+                             : "How deep the sheet goes into a straight stroke. Striped: it touches nothing there.",
+                   {});
+  out += sheet_figure(last, camera, first_of(last, {"contact_pressure"}), "How hard the sheet lies on the mould.", {});
+  out += sheet_figure(last, camera, first_of(last, {"layer_line"}),
+                      "How high the layers of the print show, on the face that met the mould. Striped: it does not lie "
+                      "on the printed mould there.",
+                      {});
+  if (out.empty()) return out;
+  return "<section id=\"pictures\" aria-labelledby=\"pictures-title\">\n<h2 id=\"pictures-title\">Radius, pressure and "
+         "layers</h2>\n<div class=\"two\">\n" +
+         out + "</div>\n</section>\n";
+}
+
+std::string table(const std::string& name, const std::vector<const char*>& heads, const std::string& rows) {
+  std::string out = fmt::format(
+      "<div class=\"scroll\" tabindex=\"0\" role=\"region\" "
+      "aria-label=\"{0}\">\n<table><caption>{0}</caption>\n<thead><tr>",
+      escaped(name));
+  for (const char* head : heads) out += fmt::format("<th scope=\"col\">{}</th>", head);
+  return out + "</tr></thead>\n<tbody>\n" + rows + "</tbody></table>\n</div>\n";
+}
+
+std::string strokes_table(const ReliefResult& relief) {
+  constexpr std::size_t kMost = 8;
+  std::vector<const imprint::StrokeAnswer*> strokes;
+  for (const imprint::StrokeAnswer& s : relief.answer.strokes) strokes.push_back(&s);
+  if (strokes.empty()) return "";
+  std::stable_sort(strokes.begin(), strokes.end(),
+                   [](const auto* one, const auto* other) { return one->share < other->share; });
+  std::string rows;
+  for (std::size_t i = 0; i < std::min(kMost, strokes.size()); ++i) {
+    const imprint::StrokeAnswer& s = *strokes[i];
+    const mesh::Vec3 p_m = relief.place_m(s.place_m[0], s.place_m[1], 0.0);
+    rows += fmt::format(
+        "<tr><th scope=\"row\">{}</th><td>{:.3g}</td><td>{:.3g}</td><td>{:.3g}</td><td>{:.2f}</td><td>{:.2f}, "
+        "{:.2f}</td><td>{}</td></tr>\n",
+        escaped(s.name), 1e3 * s.width_m, 1e3 * s.depth.answer_m, 1e3 * s.height_m, s.share, 1e3 * p_m.x(),
+        1e3 * p_m.y(), imprint::model_word(s.depth.model));
+  }
+  const std::string name =
+      strokes.size() > kMost
+          ? fmt::format("{}: the {} worst of {} strokes, in mm", relief.answer.name, kMost, strokes.size())
+          : fmt::format("{}: {} stroke{}, in mm", relief.answer.name, strokes.size(), strokes.size() == 1 ? "" : "s");
+  return table(name, {"Stroke", "Wide", "Formed", "Of height", "Share", "At x, y", "Model"}, rows);
+}
+
+std::string reliefs_text(const std::vector<ReliefResult>& reliefs) {
+  if (reliefs.empty()) return "";
+  std::string out =
+      "<section id=\"reliefs\" aria-labelledby=\"reliefs-title\">\n<h2 id=\"reliefs-title\">Fine detail</h2>\n<div "
+      "class=\"two\">\n";
+  for (std::size_t n = 0; n < reliefs.size(); ++n) {
+    out += "<div>\n" + relief_figure(reliefs[n], n + 1) + strokes_table(reliefs[n]);
+    for (const std::string& note : reliefs[n].answer.notes) out += fmt::format("<p>{}</p>\n", escaped(note));
+    out += "</div>\n";
+  }
+  return out + "</div>\n</section>\n";
+}
+
+std::string history_text(const PageInput& input) {
+  const std::string plots = history_plots(input.recording.history(), input.summary.result.stages);
+  if (plots.empty()) return "";
+  return "<section id=\"history\" aria-labelledby=\"history-title\">\n<h2 id=\"history-title\">How the run "
+         "went</h2>\n<div class=\"two\">\n" +
+         plots + "</div>\n</section>\n";
+}
+
+std::string warnings_text(const results::Summary& summary) {
+  if (summary.warnings.empty() && summary.not_used_yet.empty()) return "";
+  std::string out =
+      "<section id=\"warnings\" aria-labelledby=\"warnings-title\">\n<h2 id=\"warnings-title\">Said on the "
+      "way</h2>\n<ul>\n";
+  for (const std::string& warning : summary.warnings) out += fmt::format("<li>{}</li>\n", escaped(warning));
+  if (!summary.not_used_yet.empty())
+    out += fmt::format("<li>Given in the case and without effect in this version: {}.</li>\n",
+                       escaped(joined(summary.not_used_yet)));
+  return out + "</ul>\n</section>\n";
+}
+
+std::string values_table(const std::string& name, const std::vector<cases::ResolvedValue>& values, bool of_cards) {
+  std::string rows;
+  for (const cases::ResolvedValue& value : values) {
+    if ((value.origin == cases::Origin::kCard) != of_cards) continue;
+    rows +=
+        fmt::format("<tr><th scope=\"row\"><code>{}</code></th><td>{}</td><td>{}</td><td>{}</td></tr>\n",
+                    escaped(value.key), escaped(value.value), cases::origin_name(value.origin), escaped(value.note));
+  }
+  if (rows.empty()) return "";
+  return table(name, {"Key", "Value", "From", of_cards ? "Mark and source" : "Note"}, rows);
+}
+
+std::string input_text(const PageInput& input) {
+  return "<h3>Numbers from cards</h3>\n" +
+         values_table("Numbers from the program's cards, with their sources", input.values, true) +
+         "<h3>The case as run</h3>\n<div class=\"scroll\" tabindex=\"0\" role=\"region\" aria-label=\"The case "
+         "file\"><pre><code>" +
+         escaped(input.case_text) +
+         "</code></pre></div>\n<details><summary>Every other value: the case's and defaults</summary>\n" +
+         values_table("Values of the case and defaults", input.values, false) + "</details>\n";
+}
+
+std::string cautions_text() {
+  std::string out;
+  for (const results::Caution& caution : results::kCautions) out += fmt::format("<li>{}</li>\n", escaped(caution.full));
+  return out;
+}
+
+std::string closing_text(const results::Summary& summary) {
+  const CaseResult& result = summary.result;
+  if (summary.reliefs_alone)
+    return fmt::format("Pellicle {}. Nothing was formed: the states of the reliefs are the case's. {:.1f} s.",
+                       PELLICLE_VERSION, result.seconds);
+  return fmt::format(
+      "Pellicle {}. {} triangles{}, {} steps, {:.1f} s; energy closes to {:.2g} %.", PELLICLE_VERSION, result.elements,
+      result.final_elements > result.elements ? fmt::format(" refined to {}", result.final_elements) : "", result.steps,
+      result.seconds, 100.0 * result.worst_balance);
+}
+
+std::string links_text(const std::vector<std::pair<const char*, const char*>>& targets, const std::string& body) {
+  std::string out;
+  for (const auto& [id, words] : targets)
+    if (body.find(fmt::format("<section id=\"{}\"", id)) != std::string::npos)
+      out += fmt::format("<li><a href=\"#{}\">{}</a></li>\n", id, words);
+  return out;
+}
+
+/// Cards and gauge in one line, as far as the case tells them.
+std::string facts_text(const std::vector<cases::ResolvedValue>& values) {
+  std::string out;
+  for (const char* key : {"sheet.polymer", "sheet.thickness", "sheet.temperature", "mould.surface", "mould.resin"}) {
+    const auto at = std::find_if(values.begin(), values.end(), [&](const auto& v) { return v.key == key; });
+    if (at != values.end() && !at->value.empty())
+      out += fmt::format("{}{} {}", out.empty() ? "" : " · ",
+                         std::string_view(key).substr(std::string_view(key).find('.') + 1), at->value);
+  }
+  return escaped(out);
+}
+
+}  // namespace
+
+std::string page(const PageInput& input) {
+  const std::vector<Finding>& findings = input.summary.result.findings;
+  const std::vector<Question> questions = questions_of(findings);
+  const Decision decision = decision_of(findings);
+  const std::string title = escaped(input.summary.title.empty() ? "Untitled case" : input.summary.title);
+  std::string rows, view, pictures, data;
+  for (const Question& question : questions) rows += question_row(question, findings);
+  const std::vector<Moment>& moments = input.recording.moments();
+  if (!moments.empty()) {
+    const Camera camera = sheet_camera(moments.back(), input.mould);
+    std::vector<Mark> marks = marks_of(findings);
+    for (Mark& mark : marks) mark.is_behind = lies_behind(moments.back(), camera, mark.place_m);
+    view = view_text(moments.back(), camera, marks);
+    pictures = pictures_text(moments.back(), camera);
+    if (!view.empty())
+      data = "<script type=\"application/json\" id=\"view-data\">\n" + inside_script(view_json(moments, camera)) +
+             "</script>\n";
+  }
+  const std::string warnings = warnings_text(input.summary), reliefs = reliefs_text(input.summary.result.reliefs);
+  const std::string history = history_text(input);
+  const std::string links = links_text({{"answer", "Answer"},
+                                        {"shape", "Shape"},
+                                        {"pictures", "Pictures"},
+                                        {"reliefs", "Detail"},
+                                        {"history", "History"},
+                                        {"findings", "All findings"},
+                                        {"care", "Take care"},
+                                        {"accuracy", "Accuracy"},
+                                        {"input", "Input"}},
+                                       std::string(kPageFrame) + view + pictures + reliefs + history);
+  return filled(kPageFrame, {{"title", title},
+                             {"style", kPageStyle},
+                             {"version", PELLICLE_VERSION},
+                             {"facts", facts_text(input.values)},
+                             {"links", links},
+                             {"decision_class", style_of(decision)},
+                             {"decision", decision_words(decision)},
+                             {"reason", escaped(reason_text(findings, questions))},
+                             {"questions", rows},
+                             {"warnings", warnings},
+                             {"view", view},
+                             {"pictures", pictures},
+                             {"reliefs", reliefs},
+                             {"history", history},
+                             {"findings", findings_text(findings, questions)},
+                             {"cautions", cautions_text()},
+                             {"approval", escaped(results::kNoApproval)},
+                             {"accuracy", kPageAccuracy},
+                             {"input", input_text(input)},
+                             {"closing", escaped(closing_text(input.summary))},
+                             {"data", data},
+                             {"script", kPageScript}});
+}
+
+}  // namespace pellicle::report

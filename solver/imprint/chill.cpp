@@ -1,0 +1,227 @@
+// What skin has the mould chilled into the sheet when it is pressed hardest, and what does detail then take?
+#include "solver/imprint/chill.h"
+
+#include "solver/imprint/compliance.h"
+
+#include <fmt/core.h>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace pellicle::imprint {
+namespace {
+
+constexpr double kFirst_s = 1e-3, kRatio = 1.3;  // times after the touch; p and the skin change little in between
+
+/// One column of the sheet on its way, and what its cells remember of the pressure. Where detail goes deeper in
+/// proportion to the pressure, a mode bears g times h/p of it, dh = dp - h dxi/tau with xi the material's clock:
+/// pressure on hot sheet is forgotten soon, pressure that comes when a cell is glass is not.
+class Column {
+ public:
+  Column(const HeatSpec& heat, double bought_m, double touched_s, double thickness_m)
+      : heat_(heat),
+        thickness_m_(thickness_m),
+        kept_Pa_(static_cast<std::size_t>(heat.cells) * heat.law->relaxation.modes.size(), 0.0) {
+    const sheet::FaceTemperatures start{heat.start_K, heat.start_K};
+    const mesh::Vec2 here = mesh::Vec2::Zero();
+    state_ = sheet::hot_sheet(
+        heat.polymer, heat.cells, {&here, 1}, bought_m, [&](const mesh::Vec2&) { return start; }, heat.mould_K);
+    if (heat.delay_s > 0.0) exchange(heat.delay_s, bought_m, 0.0, heat.open_side());
+    if (touched_s > 0.0) exchange(touched_s, thickness_m, 0.0, heat.free_side());
+    now_ = sheet::heat_profile(state_, 0);
+  }
+
+  /// At once, as it stands at the touch.
+  void press(double pressure_Pa) {
+    pressure_Pa_ = std::max(pressure_Pa, 0.0);
+    std::fill(kept_Pa_.begin(), kept_Pa_.end(), pressure_Pa_);
+  }
+
+  void go_on(double step_s, bool on_mould, double pressure_Pa) {
+    const double more_Pa = std::max(pressure_Pa - pressure_Pa_, 0.0);
+    const sheet::HeatProfile before = now_;
+    exchange(step_s, thickness_m_, on_mould ? step_s : 0.0, heat_.free_side());
+    now_ = sheet::heat_profile(state_, 0);
+    const sheet::Relaxation& r = heat_.law->relaxation;
+    for (std::size_t c = 0; c < now_.cell_K.size(); ++c) {
+      const double xi_s = sheet::reduced_step_s(r.shift, before.cell_K[c], now_.cell_K[c], step_s);
+      for (std::size_t k = 0; k < r.modes.size(); ++k) {
+        double& h_Pa = kept_Pa_[c * r.modes.size() + k];
+        const double x = xi_s / r.modes[k].time_s;
+        h_Pa = h_Pa * std::exp(-x) + more_Pa * (x > 0.0 ? -std::expm1(-x) / x : 1.0);
+      }
+    }
+    pressure_Pa_ += more_Pa;
+  }
+
+  Moment moment(double since_s, double pressure_Pa) const {
+    std::vector<double> cell_Pa;
+    const sheet::HotLaw& law = *heat_.law;
+    const std::size_t modes = law.relaxation.modes.size();
+    for (std::size_t c = 0; c < now_.cell_K.size(); ++c) {
+      cell_Pa.push_back(
+          sheet::small_strain_shear_modulus_Pa(sheet::network_at(law.network, law.relaxation, now_.cell_K[c])));
+      for (std::size_t k = 0; k < modes && pressure_Pa_ > 0.0; ++k)
+        cell_Pa.back() += law.relaxation.modes[k].modulus_Pa * kept_Pa_[c * modes + k] / pressure_Pa_;
+    }
+    const double softest_Pa = *std::min_element(cell_Pa.begin(), cell_Pa.end());
+    std::size_t skin = 0;
+    while (skin < cell_Pa.size() && cell_Pa[skin] > kSkinTimes * softest_Pa) ++skin;
+    const auto mean_Pa = [&](std::size_t from, std::size_t to) {
+      double sum = 0.0;
+      for (std::size_t c = from; c < to; ++c) sum += (now_.edges[c + 1] - now_.edges[c]) * cell_Pa[c];
+      return sum / (now_.edges[to] - now_.edges[from]);
+    };
+    const double core_Pa = mean_Pa(skin, cell_Pa.size()), skin_Pa = skin > 0 ? mean_Pa(0, skin) : 0.0;
+    if (!(skin_Pa > core_Pa)) return {since_s, pressure_Pa, mean_Pa(0, cell_Pa.size()), 0.0, 0.0};
+    return {since_s, pressure_Pa, core_Pa, now_.edges[skin] * thickness_m_, skin_Pa};
+  }
+
+ private:
+  void exchange(double step_s, double to_m, double contact_s, const sheet::HeatFilm& free_side) {
+    sheet::exchange_heat(state_, {step_s,
+                                  {&to_m, 1},
+                                  {&contact_s, 1},
+                                  {&heat_.mould_effusivity_Ws05_m2K, 1},
+                                  heat_.contact_W_m2K,
+                                  free_side,
+                                  heat_.open_side()});
+  }
+
+  const HeatSpec& heat_;
+  double thickness_m_;
+  std::vector<double> kept_Pa_;  ///< h, cells x modes
+  double pressure_Pa_ = 0.0;     ///< the largest so far
+  sheet::HeatState state_;
+  sheet::HeatProfile now_;
+};
+
+/// Linear between the rows.
+double pressure_at_Pa(const forming::FormingResult& f, double time_s) {
+  const auto after = std::upper_bound(f.pressed_s.begin(), f.pressed_s.end(), time_s);
+  if (after == f.pressed_s.end()) return f.pressed_Pa.back();
+  const auto i = static_cast<std::size_t>(after - f.pressed_s.begin());
+  const double from_s = i > 0 ? f.pressed_s[i - 1] : 0.0, from_Pa = i > 0 ? f.pressed_Pa[i - 1] : 0.0;
+  return from_Pa + (f.pressed_Pa[i] - from_Pa) * (time_s - from_s) / (f.pressed_s[i] - from_s);
+}
+
+LocalState at_moment(const LocalState& formed, const Moment& m) {
+  LocalState state = formed;
+  state.pressure_Pa = m.pressure_Pa;
+  state.shear_modulus_Pa = m.core_Pa;
+  state.skin_thickness_m = m.skin_m;
+  state.skin_shear_modulus_Pa = m.skin_Pa;
+  state.skin_stretched = false;  // it sets after the sheet has been stretched
+  return state;
+}
+
+double median_width_m(const ReliefAnswer& answer) {
+  std::vector<double> widths_m;
+  for (const StrokeAnswer& s : answer.strokes) widths_m.push_back(s.width_m);
+  if (widths_m.empty()) return answer.state.thickness_m;
+  std::nth_element(widths_m.begin(), widths_m.begin() + static_cast<std::ptrdiff_t>(widths_m.size() / 2),
+                   widths_m.end());
+  return widths_m[widths_m.size() / 2];
+}
+
+/// What one model did not run for one of the two has no number.
+void mix(double& chilled, double open, double weight) { chilled += weight * (open - chilled); }
+void mix(Depths& chilled, const Depths& open, double weight) {
+  mix(chilled.stick_m, open.stick_m, weight);
+  mix(chilled.slip_m, open.slip_m, weight);
+  mix(chilled.layer_m, open.layer_m, weight);
+  mix(chilled.answer_m, open.answer_m, weight);
+  chilled.valid = chilled.valid && open.valid;
+  if (open.model != chilled.model && weight > 0.5) chilled.model = open.model;
+}
+void mix(StrokeAnswer& chilled, const StrokeAnswer& open, double weight) {
+  mix(chilled.depth, open.depth, weight);
+  for (double StrokeAnswer::*part :
+       {&StrokeAnswer::share, &StrokeAnswer::share_stick, &StrokeAnswer::share_slip, &StrokeAnswer::corner_radius_m,
+        &StrokeAnswer::share_along, &StrokeAnswer::needed_pressure_Pa, &StrokeAnswer::needed_width_m,
+        &StrokeAnswer::needed_thickness_m})
+    mix(chilled.*part, open.*part, weight);
+}
+
+}  // namespace
+
+std::optional<Moments> moments_after(const HeatSpec& heat, const forming::FormingResult& f, double touched_s,
+                                     double thickness_m) {
+  if (!heat.law || !heat.skin_to_relief || f.pressed_s.empty() || !(f.time_s - touched_s > kFirst_s))
+    return std::nullopt;
+  Moments all{{}, {}, heat.polymer.diffusivity_m2_s()};
+  for (const bool on_mould : {true, false}) {
+    Column column(heat, f.bought_thickness_m, touched_s, thickness_m);
+    double since_s = 0.0;
+    column.press(pressure_at_Pa(f, touched_s));
+    for (double next_s = kFirst_s; since_s < f.time_s - touched_s; next_s *= kRatio) {
+      const double to_s = std::min(next_s, f.time_s - touched_s);
+      const double pressure_Pa = pressure_at_Pa(f, touched_s + to_s);
+      column.go_on(to_s - since_s, on_mould, pressure_Pa);
+      since_s = to_s;
+      (on_mould ? all.chilled : all.open).push_back(column.moment(since_s, pressure_Pa));
+    }
+  }
+  return all;
+}
+
+const Moment& strongest(const std::vector<Moment>& moments, double thickness_m, double width_m) {
+  ensure(!moments.empty() && width_m > 0.0, "a stroke under a sheet that is pressed");
+  const auto depth_m = [&](const Moment& m) {
+    LayerStack stack;
+    if (m.skin_m > 0.0) stack.layers.push_back({m.skin_m, m.skin_Pa});
+    stack.layers.push_back({thickness_m - m.skin_m, m.core_Pa});
+    return m.pressure_Pa * compliance_m_per_Pa(stack, std::numbers::pi / width_m, 0.0);
+  };
+  return *std::max_element(moments.begin(), moments.end(),
+                           [&](const Moment& a, const Moment& b) { return depth_m(a) < depth_m(b); });
+}
+
+double open_weight(double width_m, double diffusivity_m2_s, double since_s) {
+  return std::erf(0.85 * width_m / std::sqrt(4.0 * diffusivity_m2_s * since_s));
+}
+
+ReliefAnswer capture_between(CaptureTask task, const Moments& moments) {
+  const LocalState formed = task.state;
+  const Moment& open_at = strongest(moments.open, formed.thickness_m, formed.thickness_m);
+  task.state = at_moment(formed, open_at);
+  const ReliefAnswer open = capture(task);
+  const double width_m = median_width_m(open);
+  const Moment& chilled_at = strongest(moments.chilled, formed.thickness_m, width_m);
+  task.state = at_moment(formed, chilled_at);
+  ReliefAnswer answer = capture(task);
+  ensure(answer.strokes.size() == open.strokes.size(), "strokes are the mould's, whatever the sheet");
+  const auto weight_of = [&](double w_m) { return open_weight(w_m, moments.diffusivity_m2_s, chilled_at.since_s); };
+  for (std::size_t i = 0; i < answer.strokes.size(); ++i)
+    mix(answer.strokes[i], open.strokes[i], weight_of(answer.strokes[i].width_m));
+  const double weight = weight_of(width_m), chilled_share = answer.capture;
+  mix(answer.depth, open.depth, weight);
+  mix(answer.capture, open.capture, weight);
+  mix(answer.capture_stick, open.capture_stick, weight);
+  mix(answer.capture_slip, open.capture_slip, weight);
+  mix(answer.gap_error_m, open.gap_error_m, weight);
+  for (std::size_t i = 0; i < answer.gap_m.size(); ++i) {
+    mix(answer.gap_m[i], open.gap_m[i], weight);
+    mix(answer.sheet_height_m[i], open.sheet_height_m[i], weight);
+    mix(answer.contact_pressure_Pa[i], open.contact_pressure_Pa[i], weight);
+  }
+  answer.narrowest_formed_m = kNotRun;
+  for (const StrokeAnswer& s : answer.strokes)
+    if (s.share >= task.wanted_share && !(s.width_m >= answer.narrowest_formed_m))
+      answer.narrowest_formed_m = s.width_m;
+  answer.notes.push_back(fmt::format(
+      "between a sheet chilled where it lies (deepest {:.2g} s after touch at {:.3g} bar: {}) and one that is not, "
+      "over "
+      "open strokes ({:.2g} MPa): {:.0f} % and {:.0f} % of the patch's depth, weight of the latter {:.2g} at a width "
+      "of "
+      "{:.2g} mm",
+      chilled_at.since_s, 1e-5 * chilled_at.pressure_Pa,
+      chilled_at.skin_m > 0.0 ? fmt::format("skin {:.2g} mm of {:.3g} MPa on {:.2g} MPa", 1e3 * chilled_at.skin_m,
+                                            1e-6 * chilled_at.skin_Pa, 1e-6 * chilled_at.core_Pa)
+                              : fmt::format("no skin, {:.2g} MPa", 1e-6 * chilled_at.core_Pa),
+      1e-6 * open_at.core_Pa, 100.0 * chilled_share, 100.0 * open.capture, weight, 1e3 * width_m));
+  return answer;
+}
+
+}  // namespace pellicle::imprint

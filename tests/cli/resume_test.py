@@ -1,0 +1,175 @@
+#!/usr/bin/env python3
+"""Does a run that was stopped or killed, and gone on with, end with the same bytes as one that was left alone?
+
+resume_test.py PROGRAM
+"""
+import json
+import os
+import random
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+
+import h5py
+import numpy
+
+import small_case
+
+PROGRAM = ""
+
+RELIEF = """
+[[relief]]
+name   = "word"
+at     = ["0 mm", "0 mm"]
+source = { text = "I", size = "3 mm", depth = "0.2 mm" }
+"""
+
+
+class Resume(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        cls.place = tempfile.TemporaryDirectory(prefix="pellicle-resume-")
+        cls.root = cls.place.name
+        # Two stages, elements that are cut on the way, and a relief on the formed sheet.
+        hold = '[[forming.stage]]\nname = "hold, \\"firmly\\""\nduration = "0.2 s"\npressure = "2 bar"\n' + RELIEF
+        cls.case = small_case.write(os.path.join(cls.root, "block"), element='2.5 mm"\nfine_element = "1.2 mm',
+                                    pressure="2 bar", duration="3 s", limits=hold)
+        cls.whole = os.path.join(cls.root, "whole")
+        start = time.monotonic()
+        done = cls.run_program("run", cls.case, "--quiet", "--out", cls.whole)
+        cls.seconds = time.monotonic() - start
+        assert done.returncode == 0, done.stderr
+        cls.expected = cls.files(cls.whole)
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.place.cleanup()
+
+    @classmethod
+    def run_program(cls, *words):
+        return subprocess.run([PROGRAM, *words], cwd=cls.root, text=True, capture_output=True, timeout=600)
+
+    @staticmethod
+    def files(folder):
+        """Bytes of every file; the summary without its seconds."""
+        found = {}
+        for name in sorted(os.listdir(folder)):
+            with open(os.path.join(folder, name), "rb") as file:
+                found[name] = file.read()
+        summary = json.loads(found["summary.json"])
+        del summary["seconds"]
+        found["summary.json"] = summary
+        found.pop("report.html", None)  # holds the seconds too
+        return found
+
+    def begin(self, *words):
+        return subprocess.Popen([PROGRAM, *words, "--quiet", "--save-every", "0 s"], cwd=self.root, text=True,
+                                stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+
+    def test_ten_stops_and_kills_change_no_byte(self):
+        moments = random.Random(4711)
+        interrupted, resumed = 0, 0
+        for number in range(10):
+            kind = (signal.SIGTERM, signal.SIGKILL)[number % 2]
+            out = os.path.join(self.root, f"cut-{number}")
+            process = self.begin("run", self.case, "--out", out)
+            time.sleep(moments.uniform(0.05, 0.9) * self.seconds)
+            process.send_signal(kind)
+            process.communicate(timeout=300)
+            if process.returncode == 0:
+                continue  # it had just finished
+            interrupted += 1
+            if not os.path.exists(os.path.join(out, "checkpoint.h5")):
+                self.assertLess(process.returncode, 0)  # ended by the signal itself, before the first of them
+                done = self.run_program("run", self.case, "--quiet", "--force", "--out", out)
+            else:
+                resumed += 1
+                done = self.run_program("resume", out, "--quiet")
+            self.assertEqual(done.returncode, 0, done.stderr)
+            found = self.files(out)
+            self.assertEqual(found.keys(), self.expected.keys())
+            for name, content in self.expected.items():
+                self.assertTrue(found[name] == content, f"{name} after {kind.name} number {number}")
+        self.assertGreaterEqual(interrupted, 6, "moments that come too late show nothing")
+        self.assertGreaterEqual(resumed, 4)
+
+    def test_again_and_again_and_somewhere_else(self):
+        out = os.path.join(self.root, "often")
+        case = shutil.copytree(self.case, os.path.join(self.root, "gone"))
+        process = self.begin("run", case, "--out", out)
+        time.sleep(0.3 * self.seconds)
+        process.send_signal(signal.SIGINT)
+        _, stderr = process.communicate(timeout=300)
+        self.assertEqual(process.returncode, 130, stderr)
+        self.assertIn("pellicle resume", stderr)
+        shutil.rmtree(case)
+        moved = os.path.join(self.root, "moved")
+        os.rename(out, moved)
+        process = self.begin("resume", moved)
+        time.sleep(0.3 * self.seconds)
+        process.send_signal(signal.SIGTERM)
+        process.communicate(timeout=300)
+        self.assertEqual(process.returncode, 130)
+        done = self.run_program("resume", moved, "--json")
+        self.assertEqual(done.returncode, 0, done.stderr)
+        summary = json.loads(done.stdout)
+        del summary["seconds"]
+        self.assertEqual(summary, self.expected["summary.json"])
+        self.assertEqual(len(summary["stages"]), 2)
+        self.assertEqual([relief["name"] for relief in summary["reliefs"]], ["word"])
+
+    def refused(self, folder, *parts):
+        before = {name: os.stat(os.path.join(folder, name)).st_mtime_ns for name in os.listdir(folder)} \
+            if os.path.isdir(folder) else None
+        done = self.run_program("resume", folder, "--quiet")
+        self.assertEqual(done.returncode, 2, done.stderr)
+        self.assertEqual(done.stdout, "")
+        self.assertEqual(done.stderr.count("\n"), 1, done.stderr)
+        for part in parts:
+            self.assertIn(part, done.stderr)
+        if before is not None:
+            self.assertEqual(before, {name: os.stat(os.path.join(folder, name)).st_mtime_ns
+                                      for name in os.listdir(folder)})
+
+    def test_what_cannot_be_gone_on_with_is_told_and_left(self):
+        self.refused(os.path.join(self.root, "nowhere"), "no such folder")
+        self.refused(self.whole, "no checkpoint.h5", "the run there is finished")
+        self.refused(self.case, "no checkpoint.h5", "run the case again")
+        out = os.path.join(self.root, "spoilt")
+        process = self.begin("run", self.case, "--out", out)
+        time.sleep(0.5 * self.seconds)
+        process.send_signal(signal.SIGTERM)
+        process.communicate(timeout=300)
+        self.assertEqual(process.returncode, 130)
+        checkpoint = os.path.join(out, "checkpoint.h5")
+        shutil.copy(checkpoint, checkpoint + ".keep")
+        with h5py.File(checkpoint, "r+") as file:
+            old = file["/polymers_toml"][:]
+            del file["/polymers_toml"]
+            file["/polymers_toml"] = numpy.append(old, numpy.int8(10))
+        self.refused(out, "other cards", "run the case again")
+        with h5py.File(checkpoint, "r+") as file:
+            file.attrs["format_version"] = numpy.int32(1)
+        self.refused(out, "another format version")
+        os.replace(checkpoint + ".keep", checkpoint)
+        os.rename(os.path.join(out, "sheet_0000.h5"), os.path.join(out, "sheet_0099.h5"))
+        self.refused(out, "sheet_0000.h5")
+
+    def test_the_time_between_checkpoints_is_a_time(self):
+        for bad, part in (("10", "s"), ("3 mm", "time"), ("-1 s", "0 s or more")):
+            done = self.run_program("run", self.case, "--quiet", "--out", "none", f"--save-every={bad}")
+            self.assertEqual(done.returncode, 2, done.stderr)
+            self.assertIn("--save-every", done.stderr)
+            self.assertIn(part, done.stderr)
+            self.assertFalse(os.path.exists(os.path.join(self.root, "none")))
+
+
+if __name__ == "__main__":
+    if len(sys.argv) < 2:
+        sys.exit(__doc__)
+    PROGRAM = os.path.abspath(sys.argv.pop(1))
+    unittest.main(verbosity=2)

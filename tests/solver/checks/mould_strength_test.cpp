@@ -1,0 +1,141 @@
+// Is the whole load on the mould, and do the findings turn where they should?
+#include "solver/checks/mould_strength.h"
+
+#include "mesh/check.h"
+#include "tests/solver/checks/printed.h"
+
+#include <gtest/gtest.h>
+#include <omp.h>
+
+#include <cmath>
+
+namespace pellicle::checks {
+namespace {
+
+using mesh::Vec3;
+
+enum { kStress, kDeflection };
+Finding finding(const MouldStrength& s, int which) { return s.findings.at(static_cast<std::size_t>(which)); }
+
+// Sides cancel, the lid is left: pressure times its area, first as the sheet's, then as the cells have it.
+TEST(MouldLoad, IsPressureTimesArea) {
+  const Draped d = printed_box(0.024, 0.020, 0.010, 4e5);
+  const MouldLoad load = mould_load(d.formed(), 0.5e-3);
+  const double lid_m2 = 0.024 * 0.020, all_m2 = lid_m2 + 2.0 * 0.010 * (0.024 + 0.020);
+  EXPECT_NEAR(load.area_m2, all_m2, 1e-12 * all_m2);
+  EXPECT_NEAR((load.sum_N - Vec3(0, 0, -4e5 * lid_m2)).norm(), 0.0, 1e-10 * 4e5 * lid_m2);  // sums of thousands
+  const MouldBuild build = printed(2e-3);
+  const MouldSolution s = solve_mould({d.formed(), build}, load, 1e-3, 1.5e-3);
+  EXPECT_NEAR((s.load_N - Vec3(0, 0, -4e5 * lid_m2)).norm(), 0.0, 1e-10 * 4e5 * lid_m2);
+  EXPECT_GT(s.shift_m, 0.0);
+}
+
+TEST(MouldLoad, CountsWhatTouchesTheMouldAndNoLessThanTheGas) {
+  Draped d = printed_box(0.024, 0.020, 0.010, 4e5);
+  d.sheet.pressure_since_Pa.assign(d.sheet.points_m.size(), 5e5);  // the mean of contact lags behind
+  EXPECT_NEAR(mould_load(d.formed(), 1e-3).sum_N.z(), -5e5 * 0.024 * 0.020, 1e-6);
+  for (std::size_t i = 0; i < d.sheet.points_m.size(); ++i) d.sheet.touching[i] = d.sheet.points_m[i].z() > 0.005;
+  // Pressure falls to none at the foot: on the sides the mean is half of it. On the lid nothing changes.
+  const MouldLoad half = mould_load(d.formed(), 1e-3);
+  EXPECT_NEAR(half.sum_N.z(), -5e5 * 0.024 * 0.020, 1e-6);
+  double sideways_N = 0.0;
+  for (const mould::PlacedForce& f : half.forces) sideways_N += std::abs(f.force_N.x()) + std::abs(f.force_N.y());
+  EXPECT_NEAR(sideways_N, 0.5 * 5e5 * 2.0 * 0.010 * (0.024 + 0.020), 1e-6);
+  d.sheet.touching.assign(d.sheet.points_m.size(), 0);
+  EXPECT_TRUE(mould_load(d.formed(), 1e-3).forces.empty());
+  const MouldBuild build = printed(2e-3);
+  const MouldStrength none = mould_strength({d.formed(), build});
+  EXPECT_EQ(finding(none, kStress).verdict, Verdict::kDoubt);
+  EXPECT_TRUE(std::isnan(finding(none, kStress).value));
+}
+
+// Lid of a box, between a clamped and a supported plate of its span (Roark: 0.0138 and 0.0444 q b^4/(E t^3), clamped
+// edge 0.308 and supported middle 0.287 q b^2/t^2; from memory). The foot slides at the high ends.
+TEST(MouldStrength, WallDecides) {
+  constexpr double kHard_Pa = 7e5;
+  const Draped d = printed_box(0.024, 0.024, 0.010, kHard_Pa);
+  const auto of = [&](double wall_m) {
+    const MouldBuild build = printed(wall_m);
+    return mould_strength({d.formed(), build});
+  };
+  const MouldStrength thick = of(2.5e-3), middle = of(1.5e-3), thin = of(1e-3);
+  for (const int which : {kStress, kDeflection}) {
+    EXPECT_EQ(finding(thick, which).verdict, Verdict::kPass) << finding(thick, which).uncertainty;
+    EXPECT_EQ(finding(thin, which).verdict, Verdict::kFail) << finding(thin, which).uncertainty;
+  }
+  EXPECT_EQ(finding(middle, kStress).verdict, Verdict::kDoubt) << finding(middle, kStress).uncertainty;
+  EXPECT_NE(finding(thin, kStress).advice.find("a shell of "), std::string::npos) << finding(thin, kStress).advice;
+  EXPECT_NE(finding(thin, kStress).advice.find("plaster this shell holds"), std::string::npos)
+      << finding(thin, kStress).advice;
+  EXPECT_NE(finding(thin, kStress).why.find("open below"), std::string::npos);
+  const double sag_mm = finding(thin, kDeflection).value, span_m = 0.022;
+  const double plate_mm = 1e3 * kHard_Pa * std::pow(span_m, 4) / (2.4e9 * 1e-9);
+  EXPECT_GT(sag_mm, 0.0138 * plate_mm);
+  EXPECT_LT(sag_mm, 0.0444 * plate_mm);
+  const double bent_MPa = 1e-6 * kHard_Pa * span_m * span_m / 1e-6;
+  EXPECT_GT(finding(thin, kStress).value, 0.138 * bent_MPa);  // middle of a clamped plate
+  EXPECT_LT(finding(thin, kStress).value, 0.4 * bent_MPa);    // 0.308 at a clamped edge, and what the corner adds
+  ASSERT_TRUE(finding(thin, kDeflection).place_m);
+  EXPECT_LT((finding(thin, kDeflection).place_m->head<2>() - mesh::Vec2(0.012, 0.012)).norm(), 1e-3);
+  ASSERT_EQ(thin.solution.triangle_share.size(), 12U);
+  double most = 0.0;
+  for (const double share : thin.solution.triangle_share) most = std::fmax(most, share);
+  EXPECT_NEAR(most, thin.solution.share, 1e-12);  // lid and what is behind it
+}
+
+TEST(MouldStrength, DeflectionTurnsWithTheModulus) {
+  const Draped d = printed_box(0.024, 0.024, 0.010, 4e5);
+  const auto verdict = [&](double start_K) {
+    MouldBuild build = printed(2e-3);
+    build.start_K = start_K;
+    return finding(mould_strength({d.formed(), build}), kDeflection).verdict;
+  };
+  EXPECT_EQ(verdict(273.15 + 23.0), Verdict::kPass);
+  EXPECT_EQ(verdict(273.15 + 50.0), Verdict::kDoubt);
+  EXPECT_EQ(verdict(273.15 + 60.0), Verdict::kFail);
+}
+
+TEST(MouldStrength, AWallItCannotResolveIsInDoubtUnlessItFailsByFar) {
+  const MouldBuild thin = printed(1e-3);
+  const Draped small = printed_box(0.020, 0.020, 0.010, 1e5), hard = printed_box(0.020, 0.020, 0.010, 30e5),
+               large = printed_box(0.2, 0.2, 0.1, 4e5);
+  const auto of = [&](const Draped& d) {
+    MouldCase c{d.formed(), thin};
+    c.most_cells = 10e3;  // with the default it would be resolved
+    return mould_strength(c);
+  };
+  const MouldStrength little = of(small), much = of(hard);
+  EXPECT_EQ(finding(little, kStress).verdict, Verdict::kDoubt);
+  EXPECT_NE(finding(little, kStress).why.find("Not resolved"), std::string::npos) << finding(little, kStress).why;
+  EXPECT_LT(finding(little, kStress).value, 0.5 * *finding(little, kStress).limit);
+  EXPECT_EQ(finding(much, kStress).verdict, Verdict::kFail) << finding(much, kStress).why;
+  EXPECT_NE(finding(much, kStress).why.find("Not resolved"), std::string::npos);
+  const MouldStrength none = of(large);
+  EXPECT_TRUE(std::isnan(finding(none, kStress).value));
+  EXPECT_EQ(finding(none, kDeflection).verdict, Verdict::kDoubt);
+  EXPECT_NE(finding(none, kDeflection).why.find("not resolved"), std::string::npos);
+}
+
+TEST(MouldStrength, StopsWhenAskedAndHasTheSameBitsOnAnyNumberOfThreads) {
+  const Draped d = printed_box(0.024, 0.020, 0.010, 4e5);
+  const MouldBuild build = printed(2e-3);
+  int asked = 0;
+  MouldCase c{d.formed(), build};
+  c.stop = [&] { return ++asked > 3; };
+  EXPECT_THROW(mould_strength(c), mould::Stopped);
+  const MouldLoad load = mould_load(d.formed(), 0.5e-3);
+  const auto solve = [&](int threads) {
+    omp_set_num_threads(threads);
+    const MouldSolution s = solve_mould({d.formed(), build}, load, 0.5e-3, 1.5e-3);
+    omp_set_num_threads(1);
+    return s;
+  };
+  const MouldSolution one = solve(1), two = solve(2);
+  EXPECT_EQ(one.share, two.share);
+  EXPECT_EQ(one.working_Pa, two.working_Pa);
+  EXPECT_TRUE(one.triangle_shift_m == two.triangle_shift_m);
+  EXPECT_GT(one.share, 0.0);
+}
+
+}  // namespace
+}  // namespace pellicle::checks

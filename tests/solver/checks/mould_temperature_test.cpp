@@ -1,0 +1,121 @@
+// Does the mould warm as many parts warm it, and does the finding turn where it should?
+#include "solver/checks/mould_temperature.h"
+
+#include "tests/solver/checks/printed.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+
+namespace pellicle::checks {
+namespace {
+
+constexpr double kCelsius = 273.15;
+const MouldStop kNever = [] { return false; };
+
+/// Between a standard and a high-temperature resin.
+MouldBuild middling(double open_s) {
+  MouldBuild build = printed(2e-3);
+  build.resin.deflects_at_045_K = {kCelsius + 112.0, kCelsius + 108.0, kCelsius + 116.0};
+  build.resin.deflects_at_180_K = {kCelsius + 100.0, kCelsius + 96.0, kCelsius + 104.0};
+  build.open_s = open_s;
+  return build;
+}
+
+TEST(MouldTemperature, TimeOpenDecides) {
+  const Draped d = printed_box(0.024, 0.024, 0.010, 4e5);
+  const auto of = [&](double hold_s, double open_s) {
+    MouldBuild build = middling(open_s);
+    build.hold_s = hold_s;
+    return mould_temperature(MouldWarmth(d.formed(), build, kNever), d.formed(), build, 0.45e6);
+  };
+  const Finding slow = of(5.0, 600.0), quick = of(5.0, 30.0), hasty = of(5.0, 0.5);
+  EXPECT_EQ(slow.verdict, Verdict::kPass) << slow.why;
+  EXPECT_EQ(quick.verdict, Verdict::kDoubt) << quick.why;
+  EXPECT_EQ(hasty.verdict, Verdict::kFail) << hasty.why;
+  EXPECT_NEAR(*slow.limit, 112.0, 1e-9);
+  EXPECT_LT(slow.value, quick.value);
+  EXPECT_NE(hasty.why.find("parts an hour"), std::string::npos) << hasty.why;
+}
+
+// The fiftieth part, led on from the first five, against fifty parts one by one.
+TEST(MouldTemperature, TheFiftiethPartIsWhatFiftyPartsLeadTo) {
+  const Draped d = printed_box(0.016, 0.016, 0.008, 4e5);
+  MouldBuild build = middling(20.0);
+  build.inside = mesh::Inside::kFilled;
+  const MouldWarmth warmth(d.formed(), build, kNever);
+  const MouldWarmth::Part first = warmth.first(), fiftieth = warmth.fiftieth(), led = warmth.followed(50);
+  EXPECT_EQ(first.mean_K, warmth.followed(1).mean_K);
+  EXPECT_GT(fiftieth.mean_K, first.mean_K + 5.0);
+  EXPECT_NEAR(fiftieth.mean_K, led.mean_K, 0.3);  // the periodic state is settled to 0.1 K, and as much still to come
+  EXPECT_NEAR(fiftieth.hottest_K, led.hottest_K, 0.3);
+}
+
+// What the sheet has lost when the stages end the mould has got in them: no heat is forgotten, and none counted twice.
+TEST(MouldTemperature, HeatOfTheStagesCountsWhereItWasFollowed) {
+  Draped d = printed_box(0.016, 0.016, 0.008, 4e5);
+  const MouldBuild build = middling(60.0);
+  const double alone_K = MouldWarmth(d.formed(), build, kNever).shell_K();
+  const auto followed_K = [&](double mean_C) {
+    d.sheet.heat.emplace();
+    d.sheet.temperature_mean_K.assign(d.sheet.points_m.size(), kCelsius + mean_C);
+    return MouldWarmth(d.formed(), build, kNever).shell_K();
+  };
+  const double hot_K = followed_K(140.0), cooled_K = followed_K(110.0);
+  EXPECT_NEAR(hot_K, alone_K, 1.0);  // a second of 31 s without the sheet's film
+  // Of 30 K of 140 - 23 all goes into the mould at once, where by and by some had gone to the gas: a little warmer.
+  EXPECT_GT(cooled_K, hot_K - 0.5);
+  EXPECT_LT(cooled_K, hot_K + 5.0);
+}
+
+// What the averaged exchange says of another pace, led from the one that was followed, against following it.
+TEST(MouldTemperature, AnotherPaceIsForetoldByTheAveragedExchange) {
+  const Draped d = printed_box(0.024, 0.024, 0.010, 4e5);
+  const MouldBuild build = middling(60.0);
+  const MouldWarmth warmth(d.formed(), build, kNever);
+  EXPECT_NEAR(warmth.shell_K_with(60.0), warmth.shell_K(), 1e-9);
+  const double foretold_K = warmth.shell_K_with(120.0), followed_K = warmth.followed_shell_K(120.0);
+  EXPECT_LT(followed_K, warmth.shell_K() - 3.0);
+  EXPECT_NEAR(foretold_K, followed_K, 0.25 * (warmth.shell_K() - followed_K));  // it is a start for a search
+}
+
+// Under the sheet alone, and never open, all ends between air and sheet; a surface under it is hotter than one beside.
+TEST(MouldTemperature, SurfaceIsHottestUnderTheSheet) {
+  Draped d = printed_box(0.024, 0.024, 0.010, 4e5);
+  for (std::size_t i = 0; i < d.sheet.points_m.size(); ++i) d.sheet.touching[i] = d.sheet.points_m[i].z() > 0.005;
+  const MouldBuild build = middling(60.0);
+  const MouldWarmth warmth(d.formed(), build, kNever);
+  const mesh::TriangleMesh& m = d.mould.surface()->mesh();
+  int lids = 0, sides = 0, floors = 0;
+  double lid_C = 0.0;
+  for (const double peak_K : warmth.surface_K()) lid_C = std::fmax(lid_C, peak_K - kCelsius);
+  // The first moment: e = sqrt(0.22 * 1270 * 1800) = 709 and sqrt(0.27 * 1180 * 1400) = 668 W s^0.5/m2K, so 82.4
+  // degrees C at least on a mould of 23; the sheet is 140.
+  for (std::size_t t = 0; t < m.triangles.size(); ++t) {
+    double low_m = 1.0, high_m = 0.0;
+    for (const int p : m.triangles[t]) {
+      low_m = std::min(low_m, m.points_m[static_cast<std::size_t>(p)].z());
+      high_m = std::max(high_m, m.points_m[static_cast<std::size_t>(p)].z());
+    }
+    const double peak_C = warmth.surface_K()[t] - kCelsius;
+    if (high_m == 0.0) {
+      EXPECT_TRUE(std::isnan(peak_C));
+      ++floors;
+    } else if (low_m > 0.0) {
+      EXPECT_GT(peak_C, 82.4);
+      EXPECT_LT(peak_C, 140.0);
+      ++lids;
+    } else {
+      EXPECT_LE(peak_C, lid_C);  // which it shares the edge with
+      EXPECT_GT(peak_C, 23.0);
+      ++sides;
+    }
+  }
+  EXPECT_EQ(floors, 2);
+  EXPECT_EQ(lids, 2);
+  EXPECT_EQ(sides, 8);
+  EXPECT_GT(warmth.peak_K({0.012, 0.012, 0.0095}), warmth.shell_K());
+}
+
+}  // namespace
+}  // namespace pellicle::checks

@@ -1,0 +1,324 @@
+#!/usr/bin/python3
+"""Does report.html work in a browser, from disk and offline? Chromium without a window, driven by selenium.
+
+report_test.py BIN [KEEP]    KEEP: a folder for the screenshots
+
+The rules of accessibility are checked here by hand, as no checker is packaged: names of controls and pictures, order of
+headings, heads of tables, unique ids, contrast of every text in light and dark, what the Tab key reaches.
+"""
+import base64
+import io
+import os
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+
+import matplotlib.image
+import numpy
+from selenium import webdriver
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.by import By
+from selenium.webdriver.common.keys import Keys
+from selenium.webdriver.support.ui import Select
+
+sys.dont_write_bytecode = True
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "cli"))
+import small_case  # noqa: E402
+
+PROGRAM, KEEP = "", None
+RELIEF = """
+[[relief]]
+name = "word"
+source = { text = "I", size = "3 mm", depth = "0.3 mm" }
+grid = "0.05 mm"
+state = { thickness = "0.5 mm", shear_modulus = "100 MPa", pressure = "1 bar" }
+"""
+# Ratio of every visible text to what lies behind it, WCAG 2.1: (L1 + 0.05) / (L2 + 0.05).
+CONTRAST = """
+const linear = (v) => v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4;
+const light = (c) => 0.2126 * linear(c[0]) + 0.7152 * linear(c[1]) + 0.0722 * linear(c[2]);
+const parts = (text) => (text.match(/[\\d.]+/g) || []).map(Number);
+const behind = (element) => {
+  for (; element; element = element.parentElement) {
+    const c = parts(getComputedStyle(element).backgroundColor);
+    if (c.length === 3 || c[3] > 0.9) return c;
+  }
+  return [255, 255, 255];
+};
+const found = [];
+const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+while (walker.nextNode()) {
+  const text = walker.currentNode.textContent.trim(), element = walker.currentNode.parentElement;
+  if (!text || element.closest("script, style, [hidden], option, details:not([open]) > :not(summary)")) continue;
+  const style = getComputedStyle(element);
+  if (style.display === "none" || !element.getClientRects().length) continue;
+  const inSvg = element.closest("svg"), a = light(parts(inSvg ? style.fill : style.color));
+  const b = light(inSvg ? parts(getComputedStyle(inSvg.querySelector("rect")).fill) : behind(element));
+  found.push([(Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05), text.slice(0, 50), parseFloat(style.fontSize)]);
+}
+return found;
+"""
+
+
+def pixels(png):
+    """Height x width x 4, from 0 to 1."""
+    return matplotlib.image.imread(io.BytesIO(png), format="png")
+
+
+def coloured_share(picture):
+    """Share of pixels that are neither grey nor white: the sheet's colours."""
+    rgb = picture[..., :3]
+    return float(((rgb.max(axis=2) - rgb.min(axis=2)) > 0.1).mean())
+
+
+class InBrowser(unittest.TestCase):
+    @classmethod
+    def setUpClass(cls):
+        # A blank and an accent in the path, as on the desks of our users.
+        cls.place = tempfile.TemporaryDirectory(prefix="pellicle kräuter ")
+        case = small_case.write(os.path.join(cls.place.name, "block"), title="Block < 5 & more", frames=6)
+        with open(os.path.join(case, "case.toml"), "a", encoding="utf-8") as file:
+            file.write(RELIEF)
+        out = os.path.join(cls.place.name, "results")
+        subprocess.run([PROGRAM, "run", case, "--out", out, "--quiet"], check=True, stdout=subprocess.DEVNULL)
+        cls.page = "file://" + os.path.join(out, "report.html").replace(" ", "%20")
+        options = webdriver.ChromeOptions()
+        for word in ("--headless=new", "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
+                     "--hide-scrollbars", "--window-size=1600,1000"):
+            options.add_argument(word)
+        options.binary_location = "/usr/bin/chromium"
+        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+        cls.browser = webdriver.Chrome(service=webdriver.chrome.service.Service("/usr/bin/chromedriver"),
+                                       options=options)
+        cls.browser.set_script_timeout(60)
+
+    @classmethod
+    def tearDownClass(cls):
+        cls.browser.quit()
+        cls.place.cleanup()
+
+    def open(self, width=1600, dark=False):
+        """A fresh page of this width. The logs before it are dropped."""
+        send = self.browser.execute_cdp_cmd
+        send("Emulation.setDeviceMetricsOverride",
+             {"width": width, "height": 1000, "deviceScaleFactor": 1, "mobile": width < 500})
+        send("Emulation.setEmulatedMedia",
+             {"media": "", "features": [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]})
+        for kind in ("browser", "performance"):
+            self.browser.get_log(kind)
+        self.browser.get(self.page)
+        self.drawn()
+
+    def run_script(self, text, *arguments):
+        return self.browser.execute_script(text, *arguments)
+
+    def drawn(self):
+        """Waits for two pictures of the screen: what was asked for before is then drawn."""
+        self.browser.execute_async_script(
+            "const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => done()));")
+
+    def canvas_pixels(self, name):
+        """What the live canvas shows, and nothing else: the picture behind and the marks before it are hidden."""
+        self.run_script("document.querySelector('#view .still').style.visibility = 'hidden';"
+                        "document.querySelectorAll('#view .mark').forEach((mark) => mark.style.visibility = 'hidden');")
+        self.drawn()
+        png = self.browser.find_element(By.CSS_SELECTOR, "#view canvas").screenshot_as_png
+        if KEEP:
+            with open(os.path.join(KEEP, name + ".png"), "wb") as file:
+                file.write(png)
+        return pixels(png)
+
+    def keep_page(self, name):
+        if not KEEP:
+            return
+        size = self.run_script("return [document.documentElement.clientWidth, document.documentElement.scrollHeight]")
+        shot = self.browser.execute_cdp_cmd("Page.captureScreenshot", {"captureBeyondViewport": True, "clip": {
+            "x": 0, "y": 0, "width": size[0], "height": size[1], "scale": 1}})
+        with open(os.path.join(KEEP, name + ".png"), "wb") as file:
+            file.write(base64.b64decode(shot["data"]))
+
+    def test_opens_without_a_complaint_and_without_a_request(self):
+        self.open()
+        self.assertEqual(self.browser.get_log("browser"), [])
+        asked = [line["message"] for line in self.browser.get_log("performance")
+                 if '"Network.requestWillBeSent"' in line["message"]]
+        self.assertGreaterEqual(len(asked), 1, "the page itself is told, so others would be")
+        for line in asked:
+            self.assertRegex(line, r'"url":"(file:///[^"]*report\.html|data:)')
+        self.assertEqual(self.run_script("return document.title"), "Block < 5 & more")
+
+    def test_a_console_error_would_be_seen(self):
+        self.open()
+        self.run_script("setTimeout(() => { throw new Error('seeded') })")
+        time.sleep(0.2)
+        self.assertIn("seeded", str(self.browser.get_log("browser")))
+
+    def test_the_view_draws_and_follows_field_moment_and_hand(self):
+        self.open()
+        view = self.browser.find_element(By.ID, "view")
+        self.assertIn("live", view.get_attribute("class"))
+        canvas = self.browser.find_element(By.CSS_SELECTOR, "#view canvas")
+        first = self.canvas_pixels("first")
+        self.assertGreater(coloured_share(first), 0.2)
+        self.assertGreater(len(numpy.unique((first[..., :3] * 15).astype(int).reshape(-1, 3), axis=0)), 12)
+
+        choice = Select(self.browser.find_element(By.ID, "view-field"))
+        self.assertGreaterEqual(len(choice.options), 4)
+        legend = self.browser.find_element(By.CSS_SELECTOR, "#view .legend").text
+        choice.select_by_value("contact_pressure")
+        other = self.canvas_pixels("pressure")
+        self.assertGreater(float((numpy.abs(other - first).max(axis=2) > 0.1).mean()), 0.05)
+        self.assertGreater(coloured_share(other), 0.05)
+        self.assertNotEqual(self.browser.find_element(By.CSS_SELECTOR, "#view .legend").text, legend)
+        self.assertIn("bar", self.browser.find_element(By.CSS_SELECTOR, "#view .legend").text)
+
+        ActionChains(self.browser).drag_and_drop_by_offset(canvas, 150, 60).perform()
+        turned = self.canvas_pixels("turned")
+        self.assertGreater(float((numpy.abs(turned - other).max(axis=2) > 0.1).mean()), 0.05)
+        self.assertGreater(coloured_share(turned), 0.05)
+
+        choice.select_by_value("thickness")
+        self.run_script("const s = document.getElementById('view-moment'); s.value = 0;"
+                        "s.dispatchEvent(new Event('input'));")
+        flat = self.canvas_pixels("flat")
+        spread = flat[flat[..., :3].max(axis=2) - flat[..., :3].min(axis=2) > 0.1][:, :3].std(axis=0).max()
+        self.assertLess(spread, 0.05, "the flat sheet has one thickness and one light")
+        self.assertGreater(coloured_share(flat), 0.2)
+        self.assertEqual(self.browser.get_log("browser"), [])
+
+    def test_a_value_is_read_by_mouse_and_by_keyboard(self):
+        self.open()
+        canvas = self.browser.find_element(By.CSS_SELECTOR, "#view canvas")
+        ActionChains(self.browser).move_to_element(canvas).perform()
+        value = self.browser.find_element(By.ID, "view-value")
+        pattern = r"^wall thickness 0\.\d+ mm at \(-?[\d.]+, -?[\d.]+, -?[\d.]+\) mm$"
+        self.assertRegex(value.text, pattern)
+        thickness = float(value.text.split()[2])
+        self.assertTrue(0.3 < thickness <= 0.75, "between a hand's guess and what was bought")
+        before = self.canvas_pixels("before keys")
+        canvas.send_keys(Keys.ARROW_LEFT, Keys.ARROW_LEFT, "+")
+        self.assertRegex(value.text, pattern)
+        self.assertGreater(float((numpy.abs(self.canvas_pixels("after keys") - before).max(axis=2) > 0.1).mean()), 0.02)
+        canvas.send_keys(Keys.HOME)
+        ActionChains(self.browser).send_keys(Keys.TAB).perform()
+        self.assertLess(float((numpy.abs(self.canvas_pixels("home") - before).max(axis=2) > 0.1).mean()), 0.005)
+
+    def test_without_webgl_the_picture_stays(self):
+        script = self.browser.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {
+            "source": "HTMLCanvasElement.prototype.getContext = () => null;"})
+        try:
+            self.open()
+            self.assertNotIn("live", self.browser.find_element(By.ID, "view").get_attribute("class"))
+            still = self.browser.find_element(By.CSS_SELECTOR, "#view .still")
+            self.assertTrue(still.is_displayed())
+            self.assertGreater(coloured_share(pixels(still.screenshot_as_png)), 0.2)
+            self.assertFalse(self.browser.find_element(By.CSS_SELECTOR, "#view .controls").is_displayed())
+            self.assertEqual(self.browser.get_log("browser"), [])
+        finally:
+            self.browser.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument",
+                                         {"identifier": script["identifier"]})
+
+    def test_picture_and_view_show_the_same(self):
+        self.open()
+        live = self.canvas_pixels("live")
+        self.run_script("document.getElementById('view').classList.remove('live');"
+                        "document.querySelector('#view .still').style.visibility = '';"
+                        "document.querySelector('#view canvas').style.display = 'none';")
+        self.drawn()
+        still = pixels(self.browser.find_element(By.CSS_SELECTOR, "#view .stage").screenshot_as_png)
+        height, width = min(live.shape[0], still.shape[0]), min(live.shape[1], still.shape[1])
+        off = numpy.abs(live[:height, :width, :3] - still[:height, :width, :3]).max(axis=2)
+        # Edges are softened differently and the still is scaled up: a twentieth of the pixels may differ.
+        self.assertLess(float((off > 0.12).mean()), 0.05)
+
+    def test_fits_phone_and_desk_in_light_and_dark(self):
+        looked_at = 0
+        for width in (360, 1600):
+            for dark in (False, True):
+                with self.subTest(width=width, dark=dark):
+                    self.open(width, dark)
+                    self.keep_page(f"page {width} {'dark' if dark else 'light'}")
+                    wide = self.run_script("return document.documentElement.scrollWidth")
+                    self.assertLessEqual(wide, width, "nothing sticks out to the side")
+                    faint = [text for text in self.run_script(CONTRAST) if text[0] < 4.5]
+                    self.assertEqual(faint, [])
+                    self.assertGreater(len(self.run_script(CONTRAST)), 100)
+                    small = [text for text in self.run_script(CONTRAST) if text[2] < 11.9]
+                    self.assertEqual(small, [], "px; text within plots shrinks with them and is set larger")
+                    looked_at += 1
+        self.assertEqual(looked_at, 4)
+
+    def test_prints_on_a4(self):
+        self.open()
+        self.browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+        self.drawn()
+        self.assertTrue(self.browser.find_element(By.CSS_SELECTOR, "#view .still").is_displayed())
+        self.assertFalse(self.browser.find_element(By.CSS_SELECTOR, "#view canvas").is_displayed())
+        paper = base64.b64decode(self.browser.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})["data"])
+        self.assertTrue(paper.startswith(b"%PDF"))
+        # 210 x 297 mm in points of 1/72 inch, rounded as the browser does.
+        self.assertRegex(paper.decode("latin-1"), r"/MediaBox \[0 0 59[45][\d.]* 84[12][\d.]*\]")
+        pages = paper.count(b"/Type /Page\n") + paper.count(b"/Type /Page ")
+        self.assertTrue(2 <= pages <= 12, f"{pages} pages")
+
+    def test_names_heads_and_order(self):
+        self.open()
+        nameless = self.run_script("""
+            const name = (e) => (e.getAttribute('aria-label') || e.alt || e.textContent
+              || [...(e.labels || [])].map((label) => label.textContent).join('') || '').trim();
+            return [...document.querySelectorAll('a, button, select, input, canvas, [role=region], [role=application]')]
+              .filter((e) => !name(e)).map((e) => e.outerHTML.slice(0, 80));""")
+        self.assertEqual(nameless, [])
+        # Pictures have a text; the colour bar's is empty, as its numbers stand beside it.
+        alts = self.run_script("return [...document.images].map((i) => [i.className, i.getAttribute('alt')])")
+        self.assertGreaterEqual(len(alts), 6)
+        for kind, alt in alts:
+            self.assertEqual(bool(alt), kind != "bar", (kind, alt))
+        for svg in self.browser.find_elements(By.CSS_SELECTOR, "svg"):
+            self.assertEqual(svg.get_attribute("role"), "img")
+            self.assertTrue(svg.find_element(By.CSS_SELECTOR, "title").get_attribute("textContent"))
+        levels = [int(tag[1]) for tag in self.run_script(
+            "return [...document.querySelectorAll('h1, h2, h3, h4')].map((h) => h.tagName)")]
+        self.assertEqual(levels.count(1), 1)
+        self.assertTrue(all(b - a <= 1 for a, b in zip(levels, levels[1:])), levels)
+        self.assertEqual(self.run_script(
+            "return [...document.querySelectorAll('th')].filter((h) => !h.scope).length"), 0)
+        self.assertEqual(self.run_script(
+            "return [...document.querySelectorAll('table')].filter((t) => !t.caption).length"), 0)
+        self.assertEqual(self.run_script("return document.documentElement.lang"), "en")
+        self.assertEqual(self.run_script("""
+            const ids = [...document.querySelectorAll('[id]')].map((e) => e.id);
+            return ids.filter((id, i) => ids.indexOf(id) !== i)"""), [])
+        broken = self.run_script("""
+            return [...document.querySelectorAll('[aria-labelledby], [aria-describedby], [for]')].flatMap((e) =>
+              ['aria-labelledby', 'aria-describedby', 'for'].map((name) => e.getAttribute(name))
+                .filter((id) => id && !document.getElementById(id)))""")
+        self.assertEqual(broken, [])
+
+    def test_the_tab_key_reaches_everything_and_shows_where_it_is(self):
+        self.open()
+        reached, unseen = set(), []
+        for _ in range(80):
+            ActionChains(self.browser).send_keys(Keys.TAB).perform()
+            here = self.run_script("""
+                const e = document.activeElement, style = getComputedStyle(e);
+                return [e.tagName + '#' + e.id + '.' + e.className, style.outlineStyle !== 'none'
+                  && parseFloat(style.outlineWidth) >= 2]""")
+            if here[0].startswith("BODY"):
+                break
+            reached.add(here[0])
+            if not here[1]:
+                unseen.append(here[0])
+        self.assertEqual(unseen, [])
+        for wanted in ("SELECT#view-field.", "INPUT#view-moment.", "BUTTON#view-top.", "CANVAS#.", "A#.skip",
+                       "DIV#.scroll"):
+            self.assertIn(wanted, reached)
+
+
+if __name__ == "__main__":
+    if len(sys.argv) > 2:
+        KEEP = os.path.abspath(sys.argv.pop())
+    PROGRAM = os.path.abspath(sys.argv.pop())
+    unittest.main()
