@@ -173,7 +173,7 @@ std::string json_document() {
     json.key("default").text(cases::default_text(key)).key("required").flag(key.required);
     json.key("unit").text(key.unit);
     if (std::isfinite(key.low)) json.key("low").number(key.low).key("high").number(key.high);
-    json.key("example").text(key.example).key("availability").text(availability_text(cases::availability_of(key)));
+    json.key("example").text(key.example).key("availability").text(availability_text(key.availability));
     json.key("meaning").text(key.meaning).close_object();
   }
   json.close_list().close_object();

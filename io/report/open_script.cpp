@@ -25,7 +25,10 @@ using mesh::Vec3;
 /// JSON's texts are Python's too.
 std::string name_or_none(bool is_there, const char* name) { return is_there ? results::json_text(name) : "None"; }
 
-std::string pair_text(double low, double high) { return fmt::format("({:.9g}, {:.9g})", low, high); }
+/// As exact as the files have it: a run that was gone on with knows its first moments from them.
+std::string pair_text(double low, double high) {
+  return fmt::format("({:.9g}, {:.9g})", static_cast<float>(low), static_cast<float>(high));
+}
 
 std::string ranges_text(const PageInput& input) {
   std::string out;

@@ -209,12 +209,12 @@ MOULDS = [
 
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
-    ("no command", [], ["no command", "run, check, imprint"]),
+    ("no command", [], ["no command", "run, resume, check, imprint"]),
     ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed run, resume, check, imprint, chart, calibrate, verify, schema"]),
     ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
     *((f"planned command {word}", [word, "good"],
        [f"error: command '{word}': found a command that is not available yet; allowed run, resume, check, imprint, chart, calibrate, verify, schema\n"])
-      for word in ("resume", "compare", "new", "export", "sweep")),
+      for word in ("compare", "new", "export", "sweep")),
     ("unknown option", ["check", "good", "--fast"], ["--fast"]),
     ("no case", ["check"], ["CASE"]),
     ("two cases", ["check", "good", "good"], ["good"]),

@@ -5,9 +5,11 @@ readme_test.py BIN ROOT
 """
 import re
 import shlex
+import signal
 import subprocess
 import sys
 import tempfile
+import time
 import unittest
 from pathlib import Path
 
@@ -60,6 +62,18 @@ class Readme(unittest.TestCase):
     def tearDown(self):
         self.place.cleanup()
 
+    def interrupted(self):
+        """Folder of a run that was stopped."""
+        case = small_case.write(str(self.root / "long"), element="1 mm", duration="5 s")
+        out = self.root / "interrupted"
+        process = subprocess.Popen([PROGRAM, "run", case, "--quiet", "--out", str(out)], stderr=subprocess.DEVNULL)
+        while not (out / "history.csv").exists():
+            self.assertIsNone(process.poll(), "ended before its first frame")
+            time.sleep(0.01)
+        process.send_signal(signal.SIGINT)
+        self.assertEqual(process.wait(timeout=300), 130)
+        return str(out)
+
     def arguments(self, text):
         """As a person would fill them in."""
         words = [word for word in shlex.split(text.replace("[", "").replace("]", "")) if word != "..."]
@@ -81,6 +95,8 @@ class Readme(unittest.TestCase):
             out.append(self.stands_for["MEASURED.csv"])
         if command == "verify" and not given and "--quick" not in out:
             out.append(PROBLEM)
+        if command == "resume":
+            out[1:] = [self.interrupted()]
         if command in ("run", "imprint") and "--out" not in out:
             out += ["--out", str(self.root / f"out{self.runs}")]
         return out + [word for word in SMALLER.get(command, []) if word.split("=")[0] not in out]

@@ -46,7 +46,7 @@ TEST(Schema, WithoutAValueThereIsADefaultAWordOrARefusal) {
 TEST(Schema, EveryExampleCanBeRead) {
   int checked = 0;
   for (const Key& key : schema()) {
-    if (key.example.empty() || key.availability == Availability::kOffOnly) continue;
+    if (key.example.empty()) continue;
     const auto dot = key.path.rfind('.');
     std::string table = dot == std::string_view::npos ? "" : std::string(key.path.substr(0, dot));
     std::string text;
@@ -71,19 +71,6 @@ TEST(Schema, EveryExampleCanBeRead) {
     ++checked;
   }
   EXPECT_GT(checked, 60);
-}
-
-TEST(Schema, AKeyIsNoMoreAvailableThanItsTables) {
-  int closed = 0;
-  for (const Key& key : schema()) {
-    const auto dot = key.path.rfind('.');
-    if (dot == std::string_view::npos) continue;
-    const bool table_closed = availability_of(*find_key(key.path.substr(0, dot))) == Availability::kOffOnly;
-    const Availability expected = table_closed ? Availability::kOffOnly : key.availability;
-    EXPECT_EQ(availability_of(key), expected) << key.path;
-    closed += table_closed;
-  }
-  EXPECT_EQ(closed > 0, find_key("relief")->availability == Availability::kOffOnly);
 }
 
 }  // namespace

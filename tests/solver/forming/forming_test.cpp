@@ -96,7 +96,16 @@ TEST(Forming, ALoweredSheetIsStretchedEvenlyAllAround) {
         continue;
       }
       EXPECT_LT(e.snap.worst_balance, 0.02) << name;
-      EXPECT_GT(e.sent.rows.back().contact_share, 0.03) << name;
+      // No gas presses it on yet: a sheet that sticks round the top's edge is left bowed a tenth of its thickness above
+      // the middle when the clamp stops (measured: 0.06 to 0.08 on average).
+      EXPECT_GT(e.sent.rows.back().contact_share, 0.02) << name;
+      double gap_m = 0.0;
+      int on_top = 0;
+      for (std::size_t i = 0; i < e.result.flat_m.size(); ++i) {
+        const mesh::Vec2& p = e.result.flat_m[i];
+        if ((round ? p.norm() : p.cwiseAbs().maxCoeff()) < 0.0095) gap_m += e.result.gap_m[i], ++on_top;
+      }
+      EXPECT_LT(gap_m, 0.1 * kBought_m * on_top) << name;
       double least = 1.0, most = 0.0, sum = 0.0;
       for (int quarter = 0; quarter < 4; ++quarter) {
         const double h = mean_thickness_m(e.result, [&](const mesh::Vec2& p) {
