@@ -133,7 +133,7 @@ std::string preview_text(const Preview& p) {
     out += "\nSurface of the mould\n" + survey_text(p.survey);
   }
   if (!p.parsed.not_used_yet.empty()) {
-    out += "\nNot used yet: read and checked, but without effect in this version\n";
+    out += fmt::format("\nWithout effect in this run: {}\n", results::kMissing);
     out += values_text(p.parsed.not_used_yet);
   }
   out += fmt::format("\nCost\n  {} triangles, {} points, least quality {:.2f}\n  about {} steps, roughly {}\n",

@@ -27,7 +27,7 @@ std::string name_or_none(bool is_there, const char* name) { return is_there ? re
 
 /// As exact as the files have it: a run that was gone on with knows its first moments from them.
 std::string pair_text(double low, double high) {
-  return fmt::format("({:.9g}, {:.9g})", static_cast<float>(low), static_cast<float>(high));
+  return fmt::format("({}, {})", static_cast<float>(low), static_cast<float>(high));
 }
 
 std::string ranges_text(const PageInput& input) {

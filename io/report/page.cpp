@@ -311,8 +311,8 @@ std::string warnings_text(const results::Summary& summary) {
       "way</h2>\n<ul>\n";
   for (const std::string& warning : summary.warnings) out += fmt::format("<li>{}</li>\n", escaped(warning));
   if (!summary.not_used_yet.empty())
-    out += fmt::format("<li>Given in the case and without effect in this version: {}.</li>\n",
-                       escaped(joined(summary.not_used_yet)));
+    out += fmt::format("<li>Given in the case and without effect in this run: {}; {}.</li>\n",
+                       escaped(joined(summary.not_used_yet)), results::kMissing);
   return out + "</ul>\n</section>\n";
 }
 

@@ -15,13 +15,17 @@ struct Summary {
   CaseResult result;
   Limits limits;                          ///< of the case: those that --strict counts
   std::vector<std::string> warnings;      ///< of the case, the geometry and the run, without doubles
-  std::vector<std::string> not_used_yet;  ///< keys of the case without effect in this version
+  std::vector<std::string> not_used_yet;  ///< keys of the case without effect in this run
   bool has_mould_file = false;            ///< mould.xdmf stands beside sheet.xdmf
   bool reliefs_alone = false;             ///< nothing was formed: there is no sheet.xdmf
 };
 
 /// Whether the limit of a finding is one the case gives. All others are ours or the trade's.
 bool has_limit_of_case(const checks::Finding& finding, const Limits& limits);
+
+/// What a key without effect in a run may wait for.
+inline constexpr std::string_view kMissing =
+    "heat asks for mould.temperature and mould.resin, the mould's body for mould.resin and mould.wall";
 
 /// "pass", "doubt", "fail".
 const char* verdict_word(checks::Verdict verdict);

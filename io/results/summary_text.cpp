@@ -227,7 +227,9 @@ std::string summary_text(const Summary& summary, const std::string& folder, Text
   out += rows.empty() ? "" : "\n";
   for (const ReliefResult& relief : result.reliefs) add_relief(out, relief, width);
   if (!summary.not_used_yet.empty()) {
-    add_wrapped(out, fmt::format("Not used yet: {}.", fmt::join(summary.not_used_yet, ", ")), 0, width);
+    add_wrapped(out,
+                fmt::format("Without effect in this run: {}; {}.", fmt::join(summary.not_used_yet, ", "), kMissing), 0,
+                width);
   }
   if (summary.reliefs_alone)
     add_wrapped(out, fmt::format("Nothing was formed: the states are the case's. {:.1f} s.", result.seconds), 0, width);

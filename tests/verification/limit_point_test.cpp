@@ -42,6 +42,7 @@ Case disc_case(const sheet::Polymer& law, double element_m) {
   c.sheet.element_m = c.sheet.rim_element_m = element_m;
   c.sheet.temperature_K = 400.0;
   c.numerics.frames = 1;
+  c.numerics.trapped_air = false;  // what is known of these moulds knows no air
   c.numerics.threads = 1;
   return c;
 }
