@@ -50,6 +50,13 @@ class CardReader {
     return std::get<double>(reading);
   }
 
+  bool flag_or(const Node& table, std::string_view key, bool if_silent) const {
+    const Node* node = table.find(key);
+    if (node == nullptr) return if_silent;
+    if (node->kind != Node::Kind::kFlag) refuse(node->line, key, describe(*node), "true or false");
+    return node->flag;
+  }
+
   CardNumber read(const Node& card, std::string_view name, Dimension dimension, std::string_view unit) const {
     const Node* table = card.find(name);
     if (table == nullptr) refuse(card.line, name, "nothing", "a table with likely, low, high, mark, source");
@@ -148,7 +155,8 @@ ResinCard read_resin(const std::string& file, const std::string& name, const Nod
        reader.read(card, "conductivity", Dimension::kConductivity, "W/(m K)"),
        reader.read(card, "specific_heat", Dimension::kSpecificHeat, "kJ/(kg K)"),
        reader.read(card, "density", Dimension::kDensity, "kg/m^3"), reader.read(card, "poisson", Dimension::kNone, ""),
-       reader.read(card, "strength_across_layers", Dimension::kNone, "")}};
+       reader.read(card, "strength_across_layers", Dimension::kNone, "")},
+      reader.flag_or(card, "softens", true)};
   const ResinSpec spec = spec_of(resin);
   for (const checks::End end : {checks::End::kLow, checks::End::kLikely, checks::End::kHigh})
     if (end_of(spec.deflects_at_180_K, end) >= end_of(spec.deflects_at_045_K, end) ||
@@ -215,7 +223,8 @@ ResinSpec spec_of(const ResinCard& card) {
           .across_layers = number("strength_across_layers"),
           .conductivity_W_mK = number("conductivity"),
           .specific_heat_J_kgK = number("specific_heat"),
-          .density_kg_m3 = number("density")};
+          .density_kg_m3 = number("density"),
+          .softens = card.softens};
 }
 
 std::vector<PolymerCard> read_polymer_cards(const std::string& text, const std::string& name) {

@@ -83,6 +83,7 @@ struct ResinCard {
   std::string title;
   std::vector<CardNumber> numbers;  ///< deflection temperatures, modulus, strength, conductivity, specific heat,
                                     ///< density, Poisson's ratio, share of the strength across layers
+  bool softens = true;              ///< ResinSpec::softens; the card may leave it out
 };
 ResinSpec spec_of(const ResinCard& card);
 

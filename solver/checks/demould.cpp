@@ -12,6 +12,7 @@
 #include <cmath>
 #include <limits>
 #include <numbers>
+#include <utility>
 
 namespace pellicle::checks {
 namespace {
@@ -38,6 +39,8 @@ constexpr double kHand_N = 100.0;  // a firm pull with both hands; ours, for wan
 constexpr double kGauge = 0.10;    // thickness varies by so much (common practice)
 /// Strain that holds nothing, and may be no more than the rounding of a file: a twelfth of what the weakest card bears.
 constexpr double kHardlyHolds = 1e-3;
+/// No card bears more than 7 % at its high end: what takes more fails whatever the sheet is.
+constexpr double kNothingBears = 0.10;
 /// A part formed in a cavity shrinks 20 to 50 % more than one held by a male mould (common practice).
 constexpr Estimate kFreeShrinkage{1.35, 1.2, 1.5};
 constexpr double kOnMould = 0.10;
@@ -170,14 +173,16 @@ Finding undercut(const Pull& pull) {
   }
   const Trapped* worst = &pull.trapped.front();
   for (const Trapped& t : pull.trapped)
-    if (t.interlock_strain() > worst->interlock_strain()) worst = &t;
+    if (std::pair(t.hooked, t.interlock_strain()) > std::pair(worst->hooked, worst->interlock_strain())) worst = &t;
   const double strain = worst->interlock_strain();
   finding.value = 1e3 * worst->depth_m;
   finding.place_m = worst->place_m;
   finding.verdict = strain > kHardlyHolds ? Verdict::kDoubt : Verdict::kPass;
   finding.why =
-      fmt::format("to pass the lip a ring of half width {:.3g} mm has to {} by {:.2g} %", 1e3 * worst->half_width_m,
-                  worst->in_cavity ? "be pressed inwards" : "widen", 100.0 * strain);
+      worst->hooked
+          ? "the part hooks in: no way out sideways is found, up to the size of the mould, which is the value told"
+          : fmt::format("to pass the lip a ring of half width {:.3g} mm has to {} by {:.2g} %",
+                        1e3 * worst->half_width_m, worst->in_cavity ? "be pressed inwards" : "widen", 100.0 * strain);
   finding.uncertainty =
       "strain = depth over half width, as of a closed ring: a long side gives way by bending and takes less; a part "
       "pressed inwards may buckle free";
@@ -185,6 +190,9 @@ Finding undercut(const Pull& pull) {
   finding.advice = "take the overhang away, split the mould, or blow air below the rim" + other_way(pull);
   if (!solid(pull)) {
     finding.why += std::string("; ") + kNoCard;
+    if (strain <= kNothingBears) return finding;
+    finding.verdict = Verdict::kFail;
+    if (!worst->hooked) finding.why += fmt::format(", but none bears {:.0f} %", 100.0 * kNothingBears);
     return finding;
   }
   const Estimate& yield = solid(pull)->yield_strain;

@@ -21,13 +21,24 @@ constexpr double kCovers = 0.50;   // ... and so near the sheet covers a place, 
 constexpr double kPiece_m = 1.0e-3;     // places at which it is asked whether a triangle of the mould is covered
 constexpr double kCoverPieces = 200.0;  // ... of large moulds: so many along their longest edge
 
-/// N, 0 where the node does not touch the mould.
+/// The mould is nearer than the platform, so air shut in below presses on the mould.
+bool is_over_mould(const Formed& f, const Vec3& x_m) {
+  const double distance_m = f.mould.surface()->closest(x_m).distance_m;
+  return !f.mould.has_platform() || distance_m < x_m.z();
+}
+
+/// N, 0 where a node neither touches the mould nor has shut-in air between itself and the mould.
 std::vector<double> pressures_Pa(const Formed& f) {
   const forming::FormingResult& s = f.sheet;
   const mesh::Nearest& surface = *f.mould.surface();
   std::vector<double> pressure_Pa(s.points_m.size(), 0.0);
   for (std::size_t i = 0; i < pressure_Pa.size(); ++i) {
-    if (!s.touching[i] || surface.closest(s.points_m[i], kOnMould * s.bought_thickness_m).triangle < 0) continue;
+    if (!s.touching[i]) {
+      const bool shuts_in = !s.pocket.empty() && s.pocket[i] != forming::kNoPocket;
+      if (shuts_in && is_over_mould(f, s.points_m[i])) pressure_Pa[i] = std::max(0.0, s.pocket_pressure_Pa[i]);
+      continue;
+    }
+    if (surface.closest(s.points_m[i], kOnMould * s.bought_thickness_m).triangle < 0) continue;
     pressure_Pa[i] = std::max({0.0, s.contact_pressure_Pa[i], s.pressure_since_Pa[i]});
   }
   return pressure_Pa;

@@ -18,7 +18,9 @@ struct MouldLoad {
 
 /// Pieces with edges no longer than piece_m. A node that touches the mould bears its contact pressure, and not less
 /// than the largest gas pressure it has been under since it touched: what the mean over the last steps has not caught
-/// up with is made up for. Between nodes pressure is linear. Needs a mould surface.
+/// up with is made up for. A node that does not touch, but shuts air in above the mould, hands on that air's pressure
+/// as the last stage ends, on the nearest place of the mould: air behind a sheet presses on what is below it as much as
+/// on the sheet. Between nodes pressure is linear. Needs a mould surface.
 MouldLoad mould_load(const Formed& formed, double piece_m);
 
 /// What lies on a triangle of the mould; means over its covered places.

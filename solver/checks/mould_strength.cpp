@@ -121,13 +121,16 @@ void find_at_triangles(const MouldCase& c, const mould::BodyResult& r, double ab
   s.triangle_share.assign(m.triangles.size(), kNaN);
   for (std::size_t k = 0; k < m.triangles.size(); ++k) {
     const mesh::Triangle& t = m.triangles[k];
-    const Vec3 middle = (m.points_m[at(t[0])] + m.points_m[at(t[1])] + m.points_m[at(t[2])]) / 3.0;
     // The largest of its places is told, wherever on it that is: one that reaches down to the foot says nothing.
     if (std::min({m.points_m[at(t[0])].z(), m.points_m[at(t[1])].z(), m.points_m[at(t[2])].z()}) < above_m) continue;
-    const double tension_Pa = counting_Pa(r.principal_Pa[k], r.across_Pa[k], c.build.resin);
-    s.triangle_share[k] = tension_Pa / strength_Pa(c.build.resin, peak_K(c, middle));
-    if (s.triangle_share[k] > s.share)
-      s.share = s.triangle_share[k], s.share_place_m = middle, s.tension_Pa = tension_Pa;
+    s.triangle_share[k] = 0.0;
+    const auto count = [&](double tension_Pa, const Vec3& place_m) {
+      const double share = tension_Pa / strength_Pa(c.build.resin, peak_K(c, place_m));
+      s.triangle_share[k] = std::max(s.triangle_share[k], share);
+      if (share > s.share) s.share = share, s.share_place_m = place_m, s.tension_Pa = tension_Pa;
+    };
+    count(counting_Pa(r.principal_Pa[k], 0.0, c.build.resin), r.principal_place_m[k]);
+    count(counting_Pa(0.0, r.across_Pa[k], c.build.resin), r.across_place_m[k]);
   }
 }
 
@@ -193,10 +196,14 @@ std::optional<Sizes> sizes_of(const MouldCase& c) {
   return Sizes{fine_m, 2.0 * fine_m, !spans || fine_m <= build.wall_m / kThroughWall * (1.0 + 1e-9)};
 }
 
-double coarse_cell_m(const MouldCase& c) {
-  constexpr double kTrialCells = 3.0;  // through a wall that is only tried
-  const double wanted_m = std::clamp(c.build.wall_m / kTrialCells, kFinest_m, 2.0 * kCoarsest_m);
-  return std::min(affordable_cell_m(*c.formed.mould.surface(), c.build, wanted_m, budget(c, 0.25)), c.build.wall_m);
+/// For a wall that is only tried. None: not even one cell through it is affordable.
+std::optional<double> coarse_cell_m(const MouldCase& c) {
+  constexpr double kTrialCells = 3.0;
+  const mesh::Nearest& surface = *c.formed.mould.surface();
+  const double wall_m = c.build.wall_m;
+  if (affordable_cell_m(surface, c.build, wall_m, budget(c)) > wall_m * (1.0 + 1e-9)) return std::nullopt;
+  const double wanted_m = std::clamp(wall_m / kTrialCells, kFinest_m, 2.0 * kCoarsest_m);
+  return std::min(affordable_cell_m(surface, c.build, wanted_m, budget(c, 0.25)), wall_m);
 }
 
 /// Everything that is solved for the mould as it is.
@@ -237,12 +244,21 @@ struct Shell {
   Judged judged;
   double tension_Pa;
 };
-std::optional<Shell> smallest_shell(const MouldCase& c, const Compared& all) {
+/// The thinnest step whose cells are affordable.
+double thinnest_shell_m(const MouldCase& c) {
+  MouldBuild build = c.build;
+  for (build.wall_m = kWallStep_m; build.wall_m < kThickestWall_m; build.wall_m += kWallStep_m)
+    if (coarse_cell_m(with_build(c, build))) break;
+  return build.wall_m;
+}
+
+std::optional<Shell> smallest_shell(const MouldCase& c, const Compared& all, double thinnest_m) {
   const double thickest_m = std::min(kThickestWall_m, 0.5 * height_m(c.formed));
   const auto in_steps = [](double wall_m) { return std::ceil(wall_m / kWallStep_m - 1e-6) * kWallStep_m; };
+  if (thinnest_m > in_steps(thickest_m)) return std::nullopt;
   const auto wanted_m = [&](double wall_m, const Judged& j) {
     const double most = std::max(std::sqrt(j.share_high), std::cbrt(j.shift_high));
-    return std::clamp(in_steps(wall_m * most), kWallStep_m, in_steps(thickest_m));
+    return std::clamp(in_steps(wall_m * most), thinnest_m, in_steps(thickest_m));
   };
   double wall_m = wanted_m(c.build.wall_m, all.now), too_thin_m = 0.0;
   std::optional<Shell> best;
@@ -250,7 +266,9 @@ std::optional<Shell> smallest_shell(const MouldCase& c, const Compared& all) {
     MouldBuild build = c.build;
     build.wall_m = wall_m;
     const MouldCase trial = with_build(c, build);
-    const MouldSolution s = solve_mould(trial, all.load, coarse_cell_m(trial), all.foot_m);
+    const std::optional<double> cell_m = coarse_cell_m(trial);
+    if (!cell_m) break;
+    const MouldSolution s = solve_mould(trial, all.load, *cell_m, all.foot_m);
     const Judged j = judged(trial, s, all.doubts);
     if (j.holds()) {
       best = Shell{wall_m, false, j, s.tension_Pa};
@@ -267,14 +285,22 @@ std::optional<Shell> smallest_shell(const MouldCase& c, const Compared& all) {
 }
 
 std::string shell_text(const MouldCase& c, const Compared& all) {
-  const std::optional<Shell> shell = smallest_shell(c, all);
-  if (all.now.holds() && (!shell || shell->wall_m >= c.build.wall_m)) return "no thinner shell was found that holds";
-  if (!shell) return "no hollow shell was found that holds";
+  const double thinnest_m = thinnest_shell_m(c);
+  const std::optional<Shell> shell = smallest_shell(c, all, thinnest_m);
+  const std::string limit = thinnest_m > kWallStep_m
+                                ? fmt::format(
+                                      "; below {:.1f} mm not tried: too thin to be cut into cells in a mould "
+                                      "of this size",
+                                      1e3 * thinnest_m)
+                                : "";
+  if (all.now.holds() && (!shell || shell->wall_m >= c.build.wall_m))
+    return "no thinner shell was found that holds" + limit;
+  if (!shell) return "no hollow shell was found that holds" + limit;
   return fmt::format(
       "a shell of {:.1f} mm holds ({:.2g} MPa, {:.2g} mm; solved on coarse cells{}); common practice takes "
       "5 mm and more",
       1e3 * shell->wall_m, 1e-6 * shell->tension_Pa, 1e3 * shell->judged.shift_m,
-      shell->is_smallest ? ", 0.5 mm less does not" : "");
+      shell->is_smallest ? ", 0.5 mm less does not" : limit);
 }
 
 std::string plaster_text(const MouldCase& c, const Compared& all) {
@@ -352,10 +378,22 @@ Finding deflection_of(const MouldCase& c, const Compared& all) {
   return finding;
 }
 
+/// Advice must not cost the answer: what it tries and cannot solve is told as not tried.
+template <class Text>
+std::string unless_error(const char* what, const Text& text) {
+  try {
+    return text();
+  } catch (const Error& error) {
+    return fmt::format("{} not tried: {}", what, error.fault().found);
+  }
+}
+
 std::string advice_of(const MouldCase& c, const Compared& all, bool passes) {
   if (c.build.inside == Inside::kHollow) {
-    const std::string shell = shell_text(c, all);
-    return passes ? shell : shell + "; " + plaster_text(c, all) + "; or ribs, a cooler mould, a stiffer resin";
+    const std::string shell = unless_error("other shells", [&] { return shell_text(c, all); });
+    if (passes) return shell;
+    return shell + "; " + unless_error("plaster", [&] { return plaster_text(c, all); }) +
+           "; or ribs, a cooler mould, a stiffer resin";
   }
   return passes ? ""
                 : "a resin with a higher deflection temperature and strength, a radius at the place, or a cooler mould";

@@ -38,6 +38,7 @@ constexpr HeatSpec kBench{
     .polymer = {}, .start_K = 0.0, .mould_K = 0.0, .mould_effusivity_Ws05_m2K = 0.0, .set_K = 0.0};
 
 constexpr double kLongestOpen_s = 3600.0;
+constexpr int kPaceTries = 4;
 constexpr double kCloseEnough_K = 1.0;  // of a pace found with the averaged exchange, followed through
 
 mould::Conductor resin_conductor(const ResinSpec& r) {
@@ -192,14 +193,15 @@ double MouldWarmth::followed_shell_K(double open_s) const {
   return shell_mean_K(heat_.periodic(phases(open_s)).node_mean_K);
 }
 
-namespace {
+bool Pace::keeps(double limit_K) const { return shell_K <= limit_K + kCloseEnough_K; }
 
-/// Shortest time open with which the shell's mean stays below the limit; none up to an hour: nothing.
-std::optional<double> shortest_open_s(const MouldWarmth& warmth, double limit_K) {
+std::optional<Pace> quickest_pace(const std::function<double(double open_s)>& foretold_K,
+                                  const std::function<double(double open_s)>& followed_K, double limit_K) {
   constexpr double kShortest_s = 1.0;  // nobody lays a sheet on sooner
-  double offset_K = 0.0, open_s = kShortest_s;
-  for (int attempt = 0; attempt < 2; ++attempt) {
-    const auto holds = [&](double s) { return warmth.shell_K_with(s) + offset_K <= limit_K; };
+  double offset_K = 0.0;
+  Pace pace{};
+  for (int tries = 0; tries < kPaceTries; ++tries) {
+    const auto holds = [&](double s) { return foretold_K(s) + offset_K <= limit_K; };
     double low_s = kShortest_s, high_s = kLongestOpen_s;
     if (holds(low_s)) {
       high_s = low_s;
@@ -210,19 +212,52 @@ std::optional<double> shortest_open_s(const MouldWarmth& warmth, double limit_K)
         (holds(middle_s) ? high_s : low_s) = middle_s;
       }
     }
-    open_s = high_s;
-    const double followed_K = warmth.followed_shell_K(open_s);
-    if (followed_K <= limit_K + kCloseEnough_K) break;
-    offset_K += followed_K - (warmth.shell_K_with(open_s) + offset_K);
+    pace = {high_s, followed_K(high_s)};
+    if (pace.keeps(limit_K)) break;
+    offset_K = pace.shell_K - foretold_K(high_s);
   }
-  return open_s;
+  return pace;
 }
 
+namespace {
+
 std::string pace_text(const MouldWarmth& warmth, double limit_K) {
-  const std::optional<double> open_s = shortest_open_s(warmth, limit_K);
-  if (!open_s) return "not even one part an hour keeps it cooler than that";
-  return fmt::format("up to {:.0f} parts an hour keep it cooler than that (open for {:.0f} s)",
-                     std::floor(3600.0 / warmth.cycle_s(*open_s)), std::ceil(*open_s));
+  const std::optional<Pace> pace = quickest_pace([&](double s) { return warmth.shell_K_with(s); },
+                                                 [&](double s) { return warmth.followed_shell_K(s); }, limit_K);
+  if (!pace) return "not even one part an hour keeps it cooler than that";
+  const double an_hour = std::floor(3600.0 / warmth.cycle_s(pace->open_s));
+  if (!pace->keeps(limit_K))
+    return fmt::format("no pace was found that keeps it cooler than that: with {:.0f} parts an hour it is at {:.0f} °C",
+                       an_hour, celsius(pace->shell_K));
+  return fmt::format("up to {:.0f} parts an hour keep it cooler than that (open for {:.0f} s)", an_hour,
+                     std::ceil(pace->open_s));
+}
+
+/// The verdict with its limits: likely, at the card's low end, and past which it fails.
+struct Limits {
+  double likely_K, low_K, fails_K;
+  bool beyond_card;  ///< led on beyond 1.80 MPa
+};
+Limits limits_at(const ResinSpec& resin, double working_Pa) {
+  const double likely_K = deflection_temperature_K(resin, working_Pa);
+  const bool beyond_card = resin.softens && working_Pa > kMostStress_Pa;
+  const double fails_K = beyond_card ? std::max(likely_K, resin.deflects_at_180_K.likely) : likely_K;
+  return {likely_K, deflection_temperature_K(resin, working_Pa, End::kLow), fails_K, beyond_card};
+}
+
+Verdict verdict_of(const Limits& limits, double shell_K, double peak_K, bool stress_known) {
+  if (shell_K > limits.fails_K) return Verdict::kFail;
+  return stress_known && shell_K <= limits.low_K && peak_K <= limits.low_K ? Verdict::kPass : Verdict::kDoubt;
+}
+
+std::string advice_of(const Limits& limits, double shell_K, double peak_K) {
+  if (shell_K > limits.low_K)
+    return "leave more time between parts or blow air on the open mould; a resin with a higher deflection "
+           "temperature; a thicker stressed wall lowers the stress and raises what it bears";
+  if (!(peak_K <= limits.low_K))
+    return "only the skin gets so hot, for a moment: fine edges and letters suffer first. A resin with a higher "
+           "deflection temperature, a cooler or thinner sheet; look at the letters after the first parts";
+  return "see mould_stress: what the mould stays cool enough for depends on its stress";
 }
 
 }  // namespace
@@ -239,21 +274,18 @@ Finding no_mould_temperature(std::string why, std::string advice) {
 
 Finding mould_temperature(const MouldWarmth& warmth, const Formed& f, const MouldBuild& build, double working_Pa) {
   Finding finding = no_mould_temperature("", "");
-  const double limit_K = deflection_temperature_K(build.resin, working_Pa);
-  const double low_K = deflection_temperature_K(build.resin, working_Pa, End::kLow);
+  const Limits limits = limits_at(build.resin, working_Pa);
   std::size_t hottest = 0;
   const std::vector<double>& surface_K = warmth.surface_K();
   for (std::size_t k = 0; k < surface_K.size(); ++k)
     if (!(surface_K[k] <= surface_K[hottest])) hottest = std::isnan(surface_K[k]) ? hottest : k;
   const double peak_K = surface_K[hottest];
   finding.value = celsius(warmth.shell_K());
-  finding.limit = celsius(limit_K);
+  finding.limit = celsius(limits.likely_K);
   const mesh::TriangleMesh& m = f.mould.surface()->mesh();
   const mesh::Triangle& t = m.triangles[hottest];
   finding.place_m = (m.points_m[at(t[0])] + m.points_m[at(t[1])] + m.points_m[at(t[2])]) / 3.0;
-  finding.verdict = warmth.shell_K() > limit_K                       ? Verdict::kFail
-                    : warmth.shell_K() > low_K || !(peak_K <= low_K) ? Verdict::kDoubt
-                                                                     : Verdict::kPass;
+  finding.verdict = verdict_of(limits, warmth.shell_K(), peak_K, working_Pa > 0.0);
   const MouldWarmth::Part first = warmth.first(), fiftieth = warmth.fiftieth();
   const std::string works =
       working_Pa > 0.0 ? fmt::format("the shell works at {:.2g} MPa", 1e-6 * working_Pa) : "its stress is not known";
@@ -261,25 +293,21 @@ Finding mould_temperature(const MouldWarmth& warmth, const Formed& f, const Moul
       "mean of the shell in a long series of one part every {:.0f} s (stages, {:.0f} s of hold, {:.0f} s open); the "
       "surface reaches {:.0f} °C for a moment. The {} resin gives way at {:.0f} °C under {:.2g} MPa, {}. Mould and "
       "surface's cells: {:.0f} and {:.0f} °C with the first part, {:.0f} and {:.0f} °C with the fiftieth; {}",
-      warmth.cycle_s(build.open_s), build.hold_s, build.open_s, celsius(peak_K), build.resin.name, celsius(limit_K),
-      1e-6 * std::max(working_Pa, kLeastStress_Pa), works, celsius(first.mean_K), celsius(first.hottest_K),
-      celsius(fiftieth.mean_K), celsius(fiftieth.hottest_K), pace_text(warmth, limit_K));
+      warmth.cycle_s(build.open_s), build.hold_s, build.open_s, celsius(peak_K), build.resin.name,
+      celsius(limits.likely_K), 1e-6 * std::max(working_Pa, kLeastStress_Pa), works, celsius(first.mean_K),
+      celsius(first.hottest_K), celsius(fiftieth.mean_K), celsius(fiftieth.hottest_K),
+      pace_text(warmth, limits.likely_K));
   finding.uncertainty = fmt::format(
-      "the card's resin gives way at {:.0f} to {:.0f} °C; contact with the sheet (500 to 3000 W/m2K), air (5 to 15), "
-      "gas "
-      "(20 to 150) and platform are estimates, together some 10 K; cells of {:.2g} mm. The platform is taken to stay "
-      "at "
-      "{:.0f} °C",
-      celsius(low_K), celsius(deflection_temperature_K(build.resin, working_Pa, End::kHigh)), 1e3 * warmth.cell_m(),
-      celsius(build.start_K));
-  if (finding.verdict == Verdict::kPass) return finding;
-  finding.advice =
-      warmth.shell_K() > low_K
-          ? "leave more time between parts or blow air on the open mould; a resin with a higher deflection "
-            "temperature; a "
-            "thicker stressed wall lowers the stress and raises what it bears"
-          : "only the skin gets so hot, for a moment: fine edges and letters suffer first. A resin with a higher "
-            "deflection temperature, a cooler or thinner sheet; look at the letters after the first parts";
+      "the card's resin gives way at {:.0f} to {:.0f} °C{}; contact with the sheet (500 to 3000 W/m2K), air (5 to 15), "
+      "gas (20 to 150) and platform are estimates, together some 10 K; cells of {:.2g} mm. The platform is taken to "
+      "stay at {:.0f} °C",
+      celsius(limits.low_K), celsius(deflection_temperature_K(build.resin, working_Pa, End::kHigh)),
+      limits.beyond_card ? fmt::format(" under a stress beyond the card's 1.80 MPa, led on from its two temperatures; "
+                                       "only past {:.0f} °C it surely fails",
+                                       celsius(limits.fails_K))
+                         : "",
+      1e3 * warmth.cell_m(), celsius(build.start_K));
+  if (finding.verdict != Verdict::kPass) finding.advice = advice_of(limits, warmth.shell_K(), peak_K);
   return finding;
 }
 

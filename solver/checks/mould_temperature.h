@@ -65,9 +65,20 @@ class MouldWarmth {
   std::vector<double> surface_K_;
 };
 
+/// Shortest time open, no shorter than a second, with which the shell's mean stays below the limit. `foretold_K` falls
+/// with the time open and is quick; `followed_K` is asked of what is found, whose difference to the foretold corrects
+/// the next try, four times. None: not even an hour is foretold to do. What is kept has to be asked of shell_K.
+struct Pace {
+  double open_s, shell_K;  ///< followed
+  bool keeps(double limit_K) const;
+};
+std::optional<Pace> quickest_pace(const std::function<double(double open_s)>& foretold_K,
+                                  const std::function<double(double open_s)>& followed_K, double limit_K);
+
 /// id mould_temperature. Value: mean of the shell over the cycle in a long series, in degrees C; limit: where the resin
 /// gives way under working_Pa. Passes if that and the surface's peak stay below it at the card's low end.
-/// A working_Pa of 0 is one that is not known.
+/// A working_Pa of 0 is one that is not known: never a pass. Beyond the 1.80 MPa of cards a miss of the limit fails
+/// only where the card's temperature at 1.80 MPa is passed too.
 Finding mould_temperature(const MouldWarmth& warmth, const Formed& formed, const MouldBuild& build, double working_Pa);
 /// The same without an answer.
 Finding no_mould_temperature(std::string why, std::string advice);

@@ -93,7 +93,8 @@ Trapped look_out(const mesh::Nearest& surface, int e, const Lookout& from, const
                  double off_m) {
   const mesh::WayOut way = mesh::way_out(surface, from.place_m, pull, far_m, 1e-2 * off_m);
   Trapped t{e, from.place_m, way.length_m, 0.5 * far_m, false, from.mould_triangle};
-  if (way.length_m >= far_m) return t;  // hooked in: no way out at all
+  t.hooked = way.length_m >= far_m;
+  if (t.hooked) return t;
   t.in_cavity = is_enclosed(surface, from.place_m, pull, way.along, far_m);
   t.half_width_m = half_width_m(surface, from.place_m, way.along, t.in_cavity, far_m, off_m);
   return t;

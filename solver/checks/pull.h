@@ -31,6 +31,7 @@ struct Trapped {
   double half_width_m;  ///< of what it lies round, or in a cavity of the cavity, across that way; see interlock_strain
   bool in_cavity;       ///< mould stands round it: the part is pressed inwards, not widened
   int mould_triangle;   ///< nearest to it
+  bool hooked = false;  ///< no way out sideways: depth_m is the size of the mould, half_width_m half of it
 
   /// Strain of a ring that passes the lip: its widening over its half width.
   double interlock_strain() const { return depth_m / half_width_m; }

@@ -10,7 +10,6 @@
 namespace pellicle::checks {
 namespace {
 
-constexpr double kHighStress_Pa = 1.80e6;
 constexpr double kCrept = 0.002;
 /// Of a cross-linked resin above its transition: some 10 to 100 MPa (from memory); the low end.
 constexpr double kRubber_Pa = 10e6;
@@ -22,7 +21,7 @@ struct ModulusLine {
   ModulusLine(const ResinSpec& r, End end)
       : at_K{kRoom_K, end_of(r.deflects_at_180_K, end), end_of(r.deflects_at_045_K, end)} {
     const double room_Pa = end_of(r.modulus_Pa, end);
-    log_Pa = {std::log(room_Pa), std::log(modulus_at_deflection_Pa(kHighStress_Pa, room_Pa)),
+    log_Pa = {std::log(room_Pa), std::log(modulus_at_deflection_Pa(kMostStress_Pa, room_Pa)),
               std::log(modulus_at_deflection_Pa(kLeastStress_Pa, room_Pa))};
     ensure(at_K[0] < at_K[1] && at_K[1] < at_K[2], "deflection temperatures rise from room temperature");
   }
@@ -51,6 +50,7 @@ double modulus_at_deflection_Pa(double stress_Pa, double room_modulus_Pa) {
 }
 
 double modulus_Pa(const ResinSpec& resin, double temperature_K, End end) {
+  if (!resin.softens && temperature_K < end_of(resin.deflects_at_045_K, end)) return end_of(resin.modulus_Pa, end);
   return ModulusLine(resin, end).modulus_Pa(temperature_K);
 }
 
@@ -60,8 +60,8 @@ double strength_Pa(const ResinSpec& resin, double temperature_K, End end) {
 }
 
 double deflection_temperature_K(const ResinSpec& resin, double stress_Pa, End end) {
-  const double wanted_Pa =
-      modulus_at_deflection_Pa(std::max(stress_Pa, kLeastStress_Pa), end_of(resin.modulus_Pa, end));
+  const double counts_Pa = std::max(kLeastStress_Pa, resin.softens ? stress_Pa : std::min(stress_Pa, kMostStress_Pa));
+  const double wanted_Pa = modulus_at_deflection_Pa(counts_Pa, end_of(resin.modulus_Pa, end));
   return ModulusLine(resin, end).temperature_K(wanted_Pa);
 }
 

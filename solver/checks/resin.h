@@ -21,6 +21,7 @@ struct ResinSpec {
   Estimate conductivity_W_mK;
   Estimate specific_heat_J_kgK;
   Estimate density_kg_m3;
+  bool softens = true;  ///< false of a metal: below deflects_at_045_K it keeps modulus and strength
 };
 
 }  // namespace pellicle
@@ -32,6 +33,7 @@ enum class End { kLow, kLikely, kHigh };
 double end_of(const Estimate& estimate, End end);
 
 inline constexpr double kLeastStress_Pa = 0.45e6;  ///< below it no card tells a deflection temperature
+inline constexpr double kMostStress_Pa = 1.80e6;   ///< ... and beyond it
 inline constexpr double kRoom_K = 296.15;  ///< 23 degrees C, at which moduli and strengths of cards are measured
 
 /// Modulus with which a bar under this bending stress has crept by the 0.2 % of strain that a deflection temperature
@@ -40,14 +42,17 @@ inline constexpr double kRoom_K = 296.15;  ///< 23 degrees C, at which moduli an
 double modulus_at_deflection_Pa(double stress_Pa, double room_modulus_Pa);
 
 /// Its logarithm goes straight from room temperature to the deflection temperatures at 1.80 and 0.45 MPa, and on
-/// down to 10 MPa, as of a cross-linked resin above its transition; below room temperature it is the card's.
+/// down to 10 MPa, as of a cross-linked resin above its transition; below room temperature it is the card's. What does
+/// not soften keeps the card's below its deflection temperature at 0.45 MPa; what it has above is not known, and the
+/// line is taken for the low side.
 double modulus_Pa(const ResinSpec& resin, double temperature_K, End end = End::kLikely);
 
 /// Strength falls as the modulus does, so that the strain at break stays (an estimate; at the high end as its root).
 double strength_Pa(const ResinSpec& resin, double temperature_K, End end = End::kLikely);
 
 /// Where modulus_Pa falls to modulus_at_deflection_Pa of this stress: the card's own temperatures at 0.45 and 1.80 MPa.
-/// Stresses below 0.45 MPa count as that.
+/// Stresses below 0.45 MPa count as that. Beyond 1.80 MPa the line is led on, which no card bears out; what does not
+/// soften keeps its temperature at 1.80 MPa.
 double deflection_temperature_K(const ResinSpec& resin, double stress_Pa, End end = End::kLikely);
 
 }  // namespace pellicle::checks

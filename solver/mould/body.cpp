@@ -235,18 +235,22 @@ void Body::find_stresses(const CellSolver<3>::Vector& u, BodyResult& result) con
   result.principal_Pa.assign(at(triangles), 0.0);
   result.von_mises_Pa.assign(at(triangles), 0.0);
   result.across_Pa.assign(at(triangles), 0.0);
+  result.principal_place_m.resize(at(triangles));
+  result.across_place_m.resize(at(triangles));
 #pragma omp parallel for schedule(dynamic, 64)
   for (int t = 0; t < triangles; ++t) {
     const auto [a, b, c] = corners_of(surface_, t);
     const Vec3 outward = normal(t);
     bool is_first = true;
+    result.principal_place_m[at(t)] = result.across_place_m[at(t)] = a;
     for_pieces(a, b, c, kStressPiece * solid_.cell_m, [&](const Vec3& x, double) {
       Voigt s;
       if (!fit.at_place(x, outward, s)) return;
-      const double principal = largest_principal_Pa(s);
-      result.principal_Pa[at(t)] = is_first ? principal : std::max(result.principal_Pa[at(t)], principal);
+      const double principal = largest_principal_Pa(s), across = normal_stress_Pa(s, options_.across);
+      if (is_first || principal > result.principal_Pa[at(t)])
+        result.principal_Pa[at(t)] = principal, result.principal_place_m[at(t)] = x;
+      if (across > result.across_Pa[at(t)]) result.across_Pa[at(t)] = across, result.across_place_m[at(t)] = x;
       result.von_mises_Pa[at(t)] = std::max(result.von_mises_Pa[at(t)], von_mises_Pa(s));
-      result.across_Pa[at(t)] = std::max(result.across_Pa[at(t)], normal_stress_Pa(s, options_.across));
       is_first = false;
     });
   }

@@ -35,15 +35,17 @@ struct PlacedForce {
 };
 
 struct BodyResult {
-  std::vector<Vec3> node_shift_m;    ///< of SolidCells' nodes
-  std::vector<Vec3> point_shift_m;   ///< of the surface's points
-  std::vector<double> principal_Pa;  ///< a triangle of the surface: its largest principal stress, tension positive,
-                                     ///< the largest of places a cell apart; 0 where no resin is near
-  std::vector<double> von_mises_Pa;  ///< ... likewise
+  std::vector<Vec3> node_shift_m;       ///< of SolidCells' nodes
+  std::vector<Vec3> point_shift_m;      ///< of the surface's points
+  std::vector<double> principal_Pa;     ///< a triangle of the surface: its largest principal stress, tension positive,
+                                        ///< the largest of places a cell apart; 0 where no resin is near
+  std::vector<Vec3> principal_place_m;  ///< ... and which of the places that is
+  std::vector<double> von_mises_Pa;     ///< ... likewise
   std::vector<double>
       node_principal_Pa;  ///< at the nodes, inside the solid and behind the shell too; 0 where no resin is
   std::vector<double> node_von_mises_Pa;
-  std::vector<double> across_Pa;  ///< a triangle: the largest stress that pulls layers apart; where it has a stress
+  std::vector<double> across_Pa;     ///< a triangle: the largest stress that pulls layers apart; where it has a stress
+  std::vector<Vec3> across_place_m;  ///< ... and where; the triangle's first corner without one
   std::vector<double> node_across_Pa;    ///< ... likewise at the nodes
   std::vector<double> triangle_shift_m;  ///< a triangle: the largest size of the shift of places a cell apart
   Vec3 load_N = Vec3::Zero();            ///< sum of the forces put on nodes

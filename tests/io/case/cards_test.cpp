@@ -156,6 +156,12 @@ TEST(Cards, ResinsAreWholeAndSane) {
     EXPECT_LT(effusivity, card.name == "aluminium" ? 23500.0 : card.name == "rigid" ? 1000.0 : 790.0) << card.name;
     for (const CardNumber& n : card.numbers) EXPECT_FALSE(n.source.empty() || n.mark.empty()) << card.name;
   }
+  for (const ResinCard& card : known_resins()) EXPECT_EQ(spec_of(card).softens, card.name != "aluminium");
+  std::string slip = kResinCards;
+  const std::string_view flag = "softens = false";
+  ASSERT_NE(slip.find(flag), std::string::npos);
+  slip.replace(slip.find(flag), flag.size(), "softens = 0");
+  EXPECT_THROW(read_resin_cards(slip, "cards.toml"), Error);
   EXPECT_EQ(names, (std::set<std::string>{"standard", "tough", "high-temperature", "rigid", "aluminium"}));
 }
 

@@ -86,6 +86,32 @@ TEST(Demould, VerdictOnAnUndercutTurnsWithTheYieldStrain) {
   EXPECT_NEAR(undercut(pull).value, 0.1, 0.005);
 }
 
+// Without a card: 12 % is more than any card bears, 8 % is not.
+TEST(Demould, ADeepUndercutFailsWhateverTheSheetIs) {
+  const auto without_card = [](double by_m) {
+    Draped d({{0.0, 14e-3}, {5e-3 + by_m, 14e-3}, {5e-3 + by_m, 10e-3}, {5e-3, 10e-3}, {5e-3, 0.0}, {0.0, 0.0}}, 48, 1);
+    d.spec.solid.reset();
+    return finding(d, kUndercut);
+  };
+  const Finding deep = without_card(0.6e-3), less = without_card(0.4e-3);
+  EXPECT_EQ(deep.verdict, Verdict::kFail) << deep.why;
+  EXPECT_NE(deep.why.find("none bears 10 %"), std::string::npos) << deep.why;
+  EXPECT_EQ(less.verdict, Verdict::kDoubt) << less.why;
+}
+
+// A closed vault with a part on the pedestal in it: whichever way the part is moved, the roof stands over it.
+TEST(Demould, WhatHooksInHasNoWayOut) {
+  const Profile vault{{0.0, 5e-3},  {4e-3, 5e-3}, {4e-3, 2e-3},   {15e-3, 2e-3}, {15e-3, 15e-3},
+                      {0.0, 15e-3}, {0.0, 20e-3}, {20e-3, 20e-3}, {20e-3, 0.0},  {0.0, 0.0}};
+  Draped d(revolved(vault, 24), revolved(finer({vault[0], vault[1]}, 4), 24));
+  for (const bool has_card : {true, false}) {
+    if (!has_card) d.spec.solid.reset();
+    const Finding hooked = finding(d, kUndercut);
+    EXPECT_EQ(hooked.verdict, Verdict::kFail) << hooked.why;
+    EXPECT_NE(hooked.why.find("no way out sideways"), std::string::npos) << hooked.why;
+  }
+}
+
 // A mould file rounded to 0.01 mm: 0.005 mm stand over a ring of 5 mm, 0.1 %.
 TEST(Demould, RoundingOfAFileHoldsNothing) {
   const auto lip = [](double by_m) {

@@ -49,6 +49,68 @@ TEST(MouldLoad, CountsWhatTouchesTheMouldAndNoLessThanTheGas) {
   EXPECT_TRUE(std::isnan(finding(none, kStress).value));
 }
 
+/// A sheet of 6 x 5 pieces over a box of 24 x 20 x 10 mm: its edge touches the lid, the middle stands 1 mm above it
+/// over shut-in air.
+Draped over_shut_in_air(double contact_Pa, double pocket_Pa) {
+  constexpr int kX = 6, kY = 5;
+  mesh::TriangleMesh sheet;
+  for (int j = 0; j <= kY; ++j)
+    for (int i = 0; i <= kX; ++i) {
+      const bool edge = i == 0 || j == 0 || i == kX || j == kY;
+      sheet.points_m.push_back({4e-3 * i, 4e-3 * j, edge ? 10e-3 : 11e-3});
+    }
+  for (int j = 0; j < kY; ++j)
+    for (int i = 0; i < kX; ++i) {
+      const int a = j * (kX + 1) + i, c = a + kX + 2;
+      sheet.triangles.push_back({a, a + 1, c});
+      sheet.triangles.push_back({a, c, c - 1});
+    }
+  Draped d(mesh::box({0, 0, 0}, {0.024, 0.020, 0.010}), sheet, 0.75e-3);
+  const std::size_t n = d.sheet.points_m.size();
+  d.sheet.contact_pressure_Pa.assign(n, 0.0);
+  d.sheet.pressure_since_Pa.assign(n, 0.0);
+  d.sheet.pocket.assign(n, forming::kNoPocket);
+  d.sheet.pocket_pressure_Pa.assign(n, 0.0);
+  for (std::size_t i = 0; i < n; ++i) {
+    d.sheet.touching[i] = d.sheet.points_m[i].z() < 10.5e-3;
+    if (d.sheet.touching[i])
+      d.sheet.contact_pressure_Pa[i] = contact_Pa;
+    else
+      d.sheet.pocket[i] = 3, d.sheet.pocket_pressure_Pa[i] = pocket_Pa;
+  }
+  return d;
+}
+
+// Gas over a sheet in balance is borne by contact and shut-in air, which both press on the mould. Straight down a piece
+// pushes with its mean pressure times its area seen from above, whatever its slope.
+TEST(MouldLoad, ShutInAirPressesOnTheMould) {
+  constexpr double kContact_Pa = 5e5, kPocket_Pa = 3e5, kLid_m2 = 0.024 * 0.020;
+  Draped d = over_shut_in_air(kContact_Pa, kPocket_Pa);
+  double expected_N = 0.0;
+  for (const mesh::Triangle& t : d.sheet.triangles)
+    for (const int n : t)
+      expected_N += 8e-6 / 3.0 * (d.sheet.touching[static_cast<std::size_t>(n)] != 0 ? kContact_Pa : kPocket_Pa);
+  EXPECT_NEAR(mould_load(d.formed(), 1e-3).sum_N.z(), -expected_N, 1e-9 * expected_N);  // sums of some thousand pieces
+  const Draped even = over_shut_in_air(4e5, 4e5);
+  EXPECT_NEAR(mould_load(even.formed(), 1e-3).sum_N.z(), -4e5 * kLid_m2, 1e-9 * 4e5 * kLid_m2);
+  // Air thinner than outside does not lift the mould, free air does not press, nor does air where none was followed.
+  const double contact_N = mould_load(over_shut_in_air(kContact_Pa, 0.0).formed(), 1e-3).sum_N.z();
+  EXPECT_LT(contact_N, 0.0);
+  EXPECT_GT(contact_N, -expected_N + 1.0);
+  EXPECT_EQ(mould_load(over_shut_in_air(kContact_Pa, -5e4).formed(), 1e-3).sum_N.z(), contact_N);
+  d.sheet.pocket.clear(), d.sheet.pocket_pressure_Pa.clear();
+  EXPECT_EQ(mould_load(d.formed(), 1e-3).sum_N.z(), contact_N);
+}
+
+// Beside the mould shut-in air presses on the platform.
+TEST(MouldLoad, ShutInAirOverThePlatformIsNotTheMoulds) {
+  Draped d = over_shut_in_air(0.0, 3e5);
+  d.mould = mould::RigidMould(mesh::box({0.1, 0, 0}, {0.124, 0.020, 0.010}), true);
+  EXPECT_TRUE(mould_load(d.formed(), 1e-3).forces.empty());
+  d.mould = mould::RigidMould(mesh::box({0.1, 0, 0}, {0.124, 0.020, 0.010}), false);
+  EXPECT_FALSE(mould_load(d.formed(), 1e-3).forces.empty());
+}
+
 // Lid of a box, between a clamped and a supported plate of its span (Roark: 0.0138 and 0.0444 q b^4/(E t^3), clamped
 // edge 0.308 and supported middle 0.287 q b^2/t^2; from memory). The foot slides at the high ends.
 TEST(MouldStrength, WallDecides) {
@@ -114,6 +176,39 @@ TEST(MouldStrength, AWallItCannotResolveIsInDoubtUnlessItFailsByFar) {
   EXPECT_TRUE(std::isnan(finding(none, kStress).value));
   EXPECT_EQ(finding(none, kDeflection).verdict, Verdict::kDoubt);
   EXPECT_NE(finding(none, kDeflection).why.find("not resolved"), std::string::npos);
+}
+
+// Thin trials are refused where a cell through them is beyond the budget, and said to be.
+TEST(MouldStrength, NoTrialIsBeyondTheBudgetOfCells) {
+  const Draped d = printed_box(0.024, 0.024, 0.010, 1e5);
+  const MouldBuild build = printed(4e-3);
+  MouldCase c{d.formed(), build};
+  c.most_cells = 3e3;  // area 1.5e-3 m2 (with a base 2.1e-3): a shell of 0.5 mm has 8 400 cells, one of 1 mm 2 100
+  const MouldStrength s = mould_strength(c);
+  EXPECT_FALSE(std::isnan(finding(s, kStress).value));
+  EXPECT_NE(finding(s, kStress).advice.find("below 1.0 mm not tried"), std::string::npos) << finding(s, kStress).advice;
+}
+
+// What advice tries and cannot solve leaves the verdicts as they are. The last question of all is asked in the last
+// trial, so an error raised there is one of the advice.
+TEST(MouldStrength, AnErrorInAdviceDoesNotCostTheAnswer) {
+  const Draped d = printed_box(0.024, 0.024, 0.010, 7e5);
+  const MouldBuild build = printed(1e-3);
+  MouldCase c{d.formed(), build};
+  int asked = 0, fails_at = -1;
+  c.stop = [&] {
+    if (++asked == fails_at) throw Error({Fault::Kind::kSolution, "the cells", "no way down", "one", "another"});
+    return false;
+  };
+  const MouldStrength whole = mould_strength(c);
+  fails_at = asked, asked = 0;
+  const MouldStrength s = mould_strength(c);
+  EXPECT_NE(finding(s, kStress).advice.find("plaster not tried: no way down"), std::string::npos)
+      << finding(s, kStress).advice;
+  for (const int which : {kStress, kDeflection}) {
+    EXPECT_EQ(finding(s, which).verdict, Verdict::kFail);
+    EXPECT_EQ(finding(s, which).value, finding(whole, which).value);
+  }
 }
 
 TEST(MouldStrength, StopsWhenAskedAndHasTheSameBitsOnAnyNumberOfThreads) {

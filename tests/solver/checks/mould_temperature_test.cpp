@@ -38,6 +38,51 @@ TEST(MouldTemperature, TimeOpenDecides) {
   EXPECT_NE(hasty.why.find("parts an hour"), std::string::npos) << hasty.why;
 }
 
+// Beyond 1.80 MPa the limit is led on from the card, and a miss of it is no proof; nor is a pass one, of a stress that
+// nobody knows.
+TEST(MouldTemperature, WhatTheCardDoesNotTellIsInDoubt) {
+  const Draped d = printed_box(0.024, 0.024, 0.010, 4e5);
+  const auto opened = [](double open_s) {
+    MouldBuild build = middling(open_s);
+    build.hold_s = 5.0;
+    return build;
+  };
+  const MouldBuild quick = opened(30.0), slow = opened(600.0);
+  const MouldWarmth warm(d.formed(), quick, kNever), cool(d.formed(), slow, kNever);
+  const Finding led_on = mould_temperature(warm, d.formed(), quick, 10e6);
+  EXPECT_LT(*led_on.limit, led_on.value);
+  EXPECT_LT(led_on.value, 100.0);  // the card's at 1.80 MPa
+  EXPECT_EQ(led_on.verdict, Verdict::kDoubt);
+  EXPECT_NE(led_on.uncertainty.find("beyond the card's 1.80 MPa"), std::string::npos) << led_on.uncertainty;
+  MouldBuild soft = quick;  // its temperature at 1.80 MPa is passed too
+  soft.resin = standard_resin();
+  EXPECT_EQ(mould_temperature(warm, d.formed(), soft, 10e6).verdict, Verdict::kFail);
+  const Finding unknown = mould_temperature(cool, d.formed(), slow, 0.0);
+  EXPECT_EQ(unknown.verdict, Verdict::kDoubt);
+  EXPECT_NE(unknown.advice.find("mould_stress"), std::string::npos) << unknown.advice;
+  const Finding known = mould_temperature(cool, d.formed(), slow, 0.45e6);
+  EXPECT_EQ(known.verdict, Verdict::kPass);
+  EXPECT_EQ(known.uncertainty.find("beyond the card's"), std::string::npos);
+}
+
+// A mould that cools half as well as foretold: 100 K less 5 a decade of time, where 10 were foretold. The correction
+// halves what is missing with each try: 7.5, 3.75, 1.9, 0.9 K of a limit of 85 K, of which a kelvin is near enough.
+TEST(MouldTemperature, APaceIsFollowedBeforeItIsTold) {
+  int followed = 0;
+  const auto foretold_K = [](double s) { return 100.0 - 10.0 * std::log10(s); };
+  const auto followed_K = [&](double s) { return ++followed, 100.0 - 5.0 * std::log10(s); };
+  const std::optional<Pace> found = quickest_pace(foretold_K, followed_K, 85.0);
+  ASSERT_TRUE(found);
+  EXPECT_EQ(followed, 4);
+  EXPECT_EQ(found->shell_K, 100.0 - 5.0 * std::log10(found->open_s));
+  EXPECT_TRUE(found->keeps(85.0));
+  EXPECT_LE(found->shell_K, 86.0);
+  const std::optional<Pace> missed = quickest_pace(foretold_K, followed_K, 83.0);  // 8.5, 4.3, 2.1, 1.06 K
+  ASSERT_TRUE(missed);
+  EXPECT_FALSE(missed->keeps(83.0));
+  EXPECT_FALSE(quickest_pace(foretold_K, followed_K, 60.0));  // an hour: 64 K
+}
+
 // The fiftieth part, led on from the first five, against fifty parts one by one.
 TEST(MouldTemperature, TheFiftiethPartIsWhatFiftyPartsLeadTo) {
   const Draped d = printed_box(0.016, 0.016, 0.008, 4e5);

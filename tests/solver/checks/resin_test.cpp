@@ -45,5 +45,21 @@ TEST(Resin, FallsWithTemperatureAndGivesWayEarlierUnderMoreStress) {
   EXPECT_GT(deflection_temperature_K(resin, 90e6), kRoom_K);
 }
 
+TEST(Resin, AMetalKeepsItsModulusAndStrengthBelowItsLimit) {
+  ResinSpec metal = standard_resin();
+  metal.modulus_Pa = {70e9, 68e9, 73e9};
+  metal.deflects_at_045_K = {kCelsius + 200.0, kCelsius + 150.0, kCelsius + 250.0};
+  metal.deflects_at_180_K = {kCelsius + 190.0, kCelsius + 140.0, kCelsius + 240.0};
+  EXPECT_LT(modulus_Pa(metal, kCelsius + 100.0), 0.2 * 70e9);  // as if it softened
+  metal.softens = false;
+  for (const End end : {End::kLow, End::kLikely, End::kHigh})
+    for (const double T : {kRoom_K, kCelsius + 100.0, end_of(metal.deflects_at_045_K, end) - 0.1}) {
+      EXPECT_EQ(modulus_Pa(metal, T, end), end_of(metal.modulus_Pa, end)) << T;
+      EXPECT_EQ(strength_Pa(metal, T, end), end_of(metal.strength_Pa, end)) << T;
+    }
+  EXPECT_LT(modulus_Pa(metal, kCelsius + 201.0), 0.1 * 70e9);
+  EXPECT_NEAR(deflection_temperature_K(metal, 50e6), metal.deflects_at_180_K.likely, 1e-9);
+}
+
 }  // namespace
 }  // namespace pellicle::checks

@@ -150,6 +150,15 @@ TEST(Body, CantileverSinksAsTimoshenkoSays) {
   // lets nothing contract adds up to 1/(1 - nu^2) = 1.16, and the corner's singularity what a cell of b/4 sees of it.
   EXPECT_GT(root, 0.95 * 6 * P * L / std::pow(b, 3));
   EXPECT_LT(root, 1.35 * 6 * P * L / std::pow(b, 3));
+  // Two triangles a side: the stress of each is told where it is largest, on the pulled side beside the root.
+  const auto most =
+      static_cast<std::size_t>(std::max_element(r.principal_Pa.begin(), r.principal_Pa.end()) - r.principal_Pa.begin());
+  EXPECT_LT(r.principal_place_m[most].x(), 0.1 * b);
+  EXPECT_LT(r.principal_place_m[most].z(), b);  // a tenth of the length, where a triangle's middle is at a third
+  const auto parted =
+      static_cast<std::size_t>(std::max_element(r.across_Pa.begin(), r.across_Pa.end()) - r.across_Pa.begin());
+  EXPECT_LT(r.across_place_m[parted].z(), b);
+  EXPECT_LT(r.across_place_m[parted].x(), 0.1 * b);
 }
 
 // Lame's thick tube under pressure within, ends free, base sliding (plane stress; Timoshenko & Goodier, Theory of
