@@ -27,18 +27,24 @@ bool is_over_mould(const Formed& f, const Vec3& x_m) {
   return !f.mould.has_platform() || distance_m < x_m.z();
 }
 
-/// N, 0 where a node neither touches the mould nor has shut-in air between itself and the mould.
+/// N, 0 where a node neither lies on the mould nor has shut-in air between itself and the mould.
 std::vector<double> pressures_Pa(const Formed& f) {
   const forming::FormingResult& s = f.sheet;
   const mesh::Nearest& surface = *f.mould.surface();
   std::vector<double> pressure_Pa(s.points_m.size(), 0.0);
   for (std::size_t i = 0; i < pressure_Pa.size(); ++i) {
+    const bool is_on_mould = surface.closest(s.points_m[i], kOnMould * s.bought_thickness_m).triangle >= 0;
+    // The clamp holds the rim, of which no contact is asked; where it lies on the mould the gas presses it there.
+    if (!s.on_rim.empty() && s.on_rim[i] && is_on_mould) {
+      pressure_Pa[i] = std::max(0.0, s.pressure_Pa);
+      continue;
+    }
     if (!s.touching[i]) {
       const bool shuts_in = !s.pocket.empty() && s.pocket[i] != forming::kNoPocket;
       if (shuts_in && is_over_mould(f, s.points_m[i])) pressure_Pa[i] = std::max(0.0, s.pocket_pressure_Pa[i]);
       continue;
     }
-    if (surface.closest(s.points_m[i], kOnMould * s.bought_thickness_m).triangle < 0) continue;
+    if (!is_on_mould) continue;
     pressure_Pa[i] = std::max({0.0, s.contact_pressure_Pa[i], s.pressure_since_Pa[i]});
   }
   return pressure_Pa;

@@ -20,7 +20,8 @@ struct MouldLoad {
 /// than the largest gas pressure it has been under since it touched: what the mean over the last steps has not caught
 /// up with is made up for. A node that does not touch, but shuts air in above the mould, hands on that air's pressure
 /// as the last stage ends, on the nearest place of the mould: air behind a sheet presses on what is below it as much as
-/// on the sheet. Between nodes pressure is linear. Needs a mould surface.
+/// on the sheet. A node of the rim that lies on the mould bears the gas as the last stage ends. Between nodes pressure
+/// is linear. Needs a mould surface.
 MouldLoad mould_load(const Formed& formed, double piece_m);
 
 /// What lies on a triangle of the mould; means over its covered places.

@@ -98,6 +98,12 @@ TEST(MouldLoad, ShutInAirPressesOnTheMould) {
   EXPECT_LT(contact_N, 0.0);
   EXPECT_GT(contact_N, -expected_N + 1.0);
   EXPECT_EQ(mould_load(over_shut_in_air(kContact_Pa, -5e4).formed(), 1e-3).sum_N.z(), contact_N);
+  // A rim that lies on the mould is held by the clamp, and bears the gas.
+  Draped held = over_shut_in_air(0.0, kPocket_Pa);
+  held.sheet.on_rim = held.sheet.touching;
+  held.sheet.touching.assign(held.sheet.touching.size(), 0);
+  held.sheet.pressure_Pa = kContact_Pa;
+  EXPECT_NEAR(mould_load(held.formed(), 1e-3).sum_N.z(), -expected_N, 1e-9 * expected_N);
   d.sheet.pocket.clear(), d.sheet.pocket_pressure_Pa.clear();
   EXPECT_EQ(mould_load(d.formed(), 1e-3).sum_N.z(), contact_N);
 }
