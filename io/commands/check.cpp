@@ -7,6 +7,7 @@
 #include "io/reliefs/load.h"
 #include "io/results/frames.h"
 #include "io/results/json.h"
+#include "io/results/summary.h"
 #include "solver/run.h"
 
 #include <fmt/format.h>

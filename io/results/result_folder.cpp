@@ -130,8 +130,14 @@ void require_free(const fs::path& folder, bool force) {
            "choose another --out, or move those files away; --force deletes only files written by pellicle");
   }
   if (!contents.ours.empty() && !force) {
-    say_no(folder, fmt::format("results of an earlier run ({} files)", contents.ours.size()), "a new or empty folder",
-           "add --force to replace them, or choose another --out");
+    std::error_code ignored;
+    const bool unfinished = fs::exists(folder / "checkpoint.h5", ignored);
+    say_no(
+        folder,
+        fmt::format("results of {} run ({} files)", unfinished ? "an unfinished" : "an earlier", contents.ours.size()),
+        "a new or empty folder",
+        fmt::format("{}add --force to replace them, or choose another --out",
+                    unfinished ? fmt::format("go on with it: pellicle resume {}; or ", folder.string()) : ""));
   }
 }
 
@@ -182,7 +188,7 @@ ResultFolder::ResultFolder(fs::path folder, GoingOn) : folder_(std::move(folder)
   if (!fs::is_regular_file(folder_ / "checkpoint.h5", ignored)) {
     const bool done = fs::exists(folder_ / "summary.json", ignored);
     say_no(folder_, "no checkpoint.h5", "the results folder of a run that was interrupted",
-           done ? "the run there is finished" : "run the case again");
+           done ? "the run there is finished" : "run the case again, with --force");
   }
   require_writable(folder_);
 }
