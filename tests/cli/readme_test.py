@@ -107,8 +107,7 @@ class Readme(unittest.TestCase):
         if command == "resume":
             out[1:] = [self.interrupted()]
         if command == "export":
-            places = [i for i, word in enumerate(out[1:], 1) if not word.startswith("--") and out[i - 1] != "--out"]
-            out[places[0]:places[0] + 1] = [self.finished()]
+            out[1:] = [self.finished(), *(word for word in out[1:] if word not in ("DIR", "my-folder-results"))]
             if "--out" not in out:
                 out += ["--out", str(self.root / f"out{self.runs}")]
         if command in ("run", "imprint") and "--out" not in out:
