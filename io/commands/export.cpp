@@ -42,6 +42,7 @@ void require_finished_run(const results::HeldFolder& folder) {
     if (has_summary) refuse(folder.path(), "reliefs alone", "nothing was formed there");
     refuse(folder.path(), "no results", "");
   }
+  if (has_summary && !folder.holds("case.toml")) refuse(folder.path(), "no case.toml", "run the case again");
   if (has_summary) return;
   refuse(folder.path(), "no summary.json",
          folder.holds("checkpoint.h5")

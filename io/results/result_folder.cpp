@@ -284,7 +284,8 @@ std::string HeldFolder::last_frame() const {
   for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
     std::string name = entry.path().filename().string();
     // Numbers have no leading zeros beyond four digits: a longer name is a later frame.
-    if (is_frame_name(name) && std::pair(name.size(), name) > std::pair(last.size(), last)) last = std::move(name);
+    if (is_frame_name(name) && holds(name) && std::pair(name.size(), name) > std::pair(last.size(), last))
+      last = std::move(name);
   }
   return last;
 }

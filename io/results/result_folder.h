@@ -68,7 +68,7 @@ class HeldFolder {
   ~HeldFolder();
 
   const std::filesystem::path& path() const { return folder_; }
-  /// Whether it holds a plain file of this name.
+  /// Whether it holds a plain file of this name; a link is none.
   bool holds(const std::string& name) const;
   /// Name of the frame with the largest number; empty if there is none.
   std::string last_frame() const;

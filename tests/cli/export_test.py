@@ -148,6 +148,13 @@ class OnResults(unittest.TestCase, small_case.Refusals):
             self.assertAlmostEqual(mould[:, :, axis].min(), low * scale, delta=1e-5)
             self.assertAlmostEqual(mould[:, :, axis].max(), high * scale, delta=1e-5)
 
+    def test_without_a_number_for_shrinkage_there_is_no_scaled_mould(self):
+        law = 'density = "1250 kg/m^3"\nlaw = { kind = "neo-hookean", shear_modulus = "0.3 MPa" }\n'
+        results = self.formed("law", lambda text: re.sub(r'polymer .*\n', law, text))
+        told, out, _ = self.exported(results)
+        self.assertEqual(os.listdir(out), ["part.stl"])
+        self.assertEqual((told["mould_scaled"], told["mould_not_written"]), (None, "the finding shrinkage has no number"))
+
     def test_the_trim_of_the_case_cuts_the_part(self):
         trim = '[part]\ntrim = [["-4 mm", "-4 mm"], ["4 mm", "-4 mm"], ["4 mm", "4 mm"], ["-4 mm", "4 mm"]]\n'
         results = self.formed("loop", limits=trim, element="1.5 mm")
@@ -226,7 +233,7 @@ class OnResults(unittest.TestCase, small_case.Refusals):
         for number, (name, damage, word) in enumerate((
                 (frames[-1], cut, "a file written by this program, whole"), (frames[-1], spoil, "a thickness of nan mm"),
                 ("mould.h5", cut, "a file written by this program, whole"), ("summary.json", cut, "no summary"),
-                ("mould.h5", os.remove, "no mould.h5"), ("case.toml", os.remove, "no file that can be read"),
+                ("mould.h5", os.remove, "no mould.h5"), ("case.toml", os.remove, "no case.toml"),
                 ("case.toml", cut, "case.toml"))):
             with self.subTest(f"{name} {damage.__name__}"):
                 results = self.copy(f"damaged{number}")
