@@ -25,7 +25,8 @@ using namespace pellicle;
 using namespace pellicle::commands;
 
 constexpr int kInternal = 1, kUsage = 2;
-constexpr std::array kCommands{"run", "resume", "check", "imprint", "chart", "calibrate", "verify", "schema"};
+constexpr std::array kCommands{"new",   "run",       "resume", "check",  "imprint",
+                               "chart", "calibrate", "export", "verify", "schema"};
 
 /// One message is one line, whatever a path or a library put into it.
 int complain(std::string message, int exit_code) {
@@ -39,7 +40,7 @@ int complain(std::string message, int exit_code) {
 /// What is wrong with the first word, if it names no command there is; empty if nothing.
 std::string refuse_command(std::string_view word) {
   const std::vector<std::string> known(kCommands.begin(), kCommands.end());
-  const std::vector<std::string_view> planned{"compare", "new", "export", "sweep"};
+  const std::vector<std::string_view> planned{"compare", "sweep"};
   const auto is_word = [&](std::string_view other) { return other == word; };
   if (word.starts_with('-') || std::any_of(known.begin(), known.end(), is_word)) return {};
   const bool is_planned = std::any_of(planned.begin(), planned.end(), is_word);
@@ -78,12 +79,14 @@ class CommandLine {
     app_.footer(
         "Exit: 0 done, 1 internal, 2 usage or case, 3 geometry, 4 no trustworthy solution, 5 a limit is broken\n"
         "(--strict), 130 interrupted.");
+    add_new();
     add_run();
     add_resume();
     add_check();
     add_imprint();
     add_chart();
     add_calibrate();
+    add_export();
     add_verify();
     add_schema();
   }
@@ -110,6 +113,12 @@ class CommandLine {
   }
 
  private:
+  void add_new() {
+    CLI::App& fresh = *app_.add_subcommand("new", "make a folder with a case to start from and its mould");
+    fresh.add_option("NAME", new_folder_, "the folder to make")->required();
+    fresh.callback([this] { action_ = [this] { return new_command({new_folder_}); }; });
+  }
+
   void add_run() {
     CLI::App& run = *app_.add_subcommand("run", "form the sheet and write the results");
     add_run_options(run, run_command);
@@ -204,6 +213,20 @@ class CommandLine {
     });
   }
 
+  void add_export() {
+    CLI::App& out = *app_.add_subcommand("export", "the formed part, and the mould with shrinkage, as STL in mm");
+    out.add_option("DIR", results_, "results folder of a run that finished; nothing outside it is read")->required();
+    out.add_option("--out", shared_.out, "folder for the STL files; default <name of DIR>-stl here");
+    out.add_flag("--force", shared_.force, "replace earlier results of pellicle");
+    out.add_flag("--json", shared_.json, "print the result as JSON only");
+    out.add_flag("--quiet", shared_.quiet, "no warnings");
+    out.callback([this] {
+      action_ = [this] {
+        return export_command({results_, shared_.out_path(), shared_.force, shared_.json, shared_.quiet});
+      };
+    });
+  }
+
   void add_verify() {
     CLI::App& verify = *app_.add_subcommand("verify", "hold the solver against known answers on this machine");
     verify.add_option("NAME", verify_.names, "problems to run; default all");
@@ -238,6 +261,7 @@ class CommandLine {
   ChartOptions chart_;
   VerifyOptions verify_;
   std::string measured_;
+  std::string new_folder_, results_;
   int threads_ = 0;
   bool markdown_ = false;
   bool schema_json_ = false;

@@ -62,6 +62,15 @@ TriangleMesh box(const Vec3& low_m, const Vec3& high_m) {
   return solid;
 }
 
+TriangleMesh drafted_plate(double half_x_m, double half_y_m, double height_m, double draft_rad) {
+  const double in_m = height_m * std::tan(draft_rad);
+  ensure(height_m > 0.0 && in_m < half_x_m && in_m < half_y_m, "a drafted plate has a top");
+  TriangleMesh solid = box(Vec3(-half_x_m, -half_y_m, 0.0), Vec3(half_x_m, half_y_m, height_m));
+  for (Vec3& p : solid.points_m)
+    if (p.z() > 0.0) p -= Vec3(std::copysign(in_m, p.x()), std::copysign(in_m, p.y()), 0.0);
+  return solid;
+}
+
 TriangleMesh cylinder(double radius_m, double z0_m, double z1_m, int facets) {
   return revolve(std::vector<Vec2>{{0.0, z0_m}, {radius_m, z0_m}, {radius_m, z1_m}, {0.0, z1_m}}, facets);
 }

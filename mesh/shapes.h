@@ -14,6 +14,10 @@ inline constexpr double kCavityFloor = 0.25;
 
 TriangleMesh box(const Vec3& low_m, const Vec3& high_m);
 
+/// Plate on z = 0 about the z axis whose four walls lean inwards by `draft_rad` off upright; half sides are of its
+/// foot.
+TriangleMesh drafted_plate(double half_x_m, double half_y_m, double height_m, double draft_rad);
+
 /// Upright, axis x = y = 0, with both ends.
 TriangleMesh cylinder(double radius_m, double z0_m, double z1_m, int facets);
 

@@ -168,7 +168,8 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
         "found on the mould and answered by layer theory alone; named in [[relief]], its strokes get cross-sections");
   reliefs.findings.push_back(checks::relief({spec, result.answer, result.formed, place_m, asked}, least));
   if (c.numerics.trapped_air)
-    checks::tell_shut_air(result.answer, checks::wanted_share(least), reliefs.findings.back());
+    checks::tell_shut_air(result.answer, (result.formed ? result.formed->state : result.answer.state).pressure_Pa,
+                          checks::wanted_share(least), reliefs.findings.back());
   reliefs.results.push_back(std::move(result));
 }
 

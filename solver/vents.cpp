@@ -78,9 +78,9 @@ AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec&
   answer.findings = {checks::pockets(formed, end, set_s), checks::vents(formed, end, advised)};
   if (!known && !advised.empty())
     answer.findings.front().advice = fmt::format(
-        "vents at the {} place{} that the finding on vents names: there the sheet touches last when it is formed again "
-        "as if all air left",
-        advised.size(), advised.size() == 1 ? "" : "s");
+        "vents at the {} place{} that the finding on vents names: there the sheet touches last when it is formed "
+        "again{} as if all air left",
+        advised.size(), advised.size() == 1 ? "" : "s", c.heat ? ", hot all through," : "");
   for (std::size_t k = 0; k < spec.vents.size(); ++k) {
     const PlacedVent& v = spec.vents[k];
     const double top = formed.mould.top_m(v.at_m.x() + 0.65 * v.hole.diameter_m, v.at_m.y()).value_or(0.0);

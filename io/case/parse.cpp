@@ -101,6 +101,11 @@ std::string key_named(const Case& c, const std::string& where) {
   return key;
 }
 
+/// Of the keys of heat.
+bool body_reads(const std::string& key) {
+  return key == "mould.resin" || key == "mould.temperature" || key == "sheet.temperature";
+}
+
 /// File, text and stem are there; the rest is read from the text.
 ParsedCase understood(ParsedCase parsed, Purpose purpose, const Folder& folder) {
   const std::string name = parsed.file.string();
@@ -135,7 +140,7 @@ ParsedCase understood(ParsedCase parsed, Purpose purpose, const Folder& folder) 
     const Availability availability = v->key->availability;
     const bool has_body = c.mould && c.mould->build;
     const bool describes = availability == Availability::kDescribing ||
-                           (availability == Availability::kHeat && !c.heat && !has_body) ||
+                           (availability == Availability::kHeat && !c.heat && !(has_body && body_reads(value.key))) ||
                            (availability == Availability::kBody && !has_body);
     if (describes && v->origin == Origin::kCase) parsed.not_used_yet.push_back(value);
   }

@@ -11,6 +11,12 @@
 
 namespace pellicle::commands {
 
+struct NewOptions {
+  std::filesystem::path folder;  ///< to be made
+};
+/// A case to start from, and its mould.
+int new_command(const NewOptions& options);
+
 struct RunOptions {
   std::filesystem::path case_path;           ///< a .toml file or a folder with case.toml
   std::optional<std::filesystem::path> out;  ///< results folder; none: `<name>-results` in the working directory
@@ -62,6 +68,16 @@ struct CalibrateOptions {
 };
 /// The hot sheet's shear modulus from measured grooves.
 int calibrate_command(const CalibrateOptions& options);
+
+struct ExportOptions {
+  std::filesystem::path results;             ///< folder of a run that finished
+  std::optional<std::filesystem::path> out;  ///< none: `<name of results>-stl` in the working directory
+  bool force = false;                        ///< replace earlier results of pellicle
+  bool json = false;
+  bool quiet = false;  ///< no warnings
+};
+/// The formed part and the mould with shrinkage, as STL.
+int export_command(const ExportOptions& options);
 
 struct VerifyOptions {
   std::vector<std::string> names;            ///< of problems; empty: all

@@ -18,12 +18,13 @@ constexpr double kPlainEvery_s = 2.0;  ///< a short run writes no lines into a l
 constexpr double kPlainShare = 0.1;    ///< and a long one ten
 constexpr double kFirstGuess_s = 1.0;  ///< before that the time that remains is a guess
 
-std::string sentence(const forming::Progress& p, double elapsed_s) {
+/// `began`: what was done when the time began to count, of a run that is gone on with.
+std::string sentence(const forming::Progress& p, double elapsed_s, double began) {
   std::string line =
       fmt::format("{:3.0f} %  {}  {:.2f} bar  thinnest {:.3f} mm  touching {:.0f} %", std::floor(100.0 * p.share_done),
                   p.stage, 1e-5 * p.pressure_Pa, 1e3 * p.min_thickness_m, 100.0 * p.contact_share);
-  if (elapsed_s > kFirstGuess_s && p.share_done > 0.0) {
-    line += fmt::format("  {} left", duration_in_words(elapsed_s * (1.0 - p.share_done) / p.share_done));
+  if (elapsed_s > kFirstGuess_s && p.share_done > began) {
+    line += fmt::format("  {} left", duration_in_words(elapsed_s * (1.0 - p.share_done) / (p.share_done - began)));
   }
   return line;
 }
@@ -66,7 +67,8 @@ void ProgressLine::show(const forming::Progress& progress) {
   if (quiet_) return;
   const auto now = Clock::now();
   const double since_s = std::chrono::duration<double>(now - last_).count();
-  const std::string line = sentence(progress, std::chrono::duration<double>(now - start_).count());
+  if (!began_) began_ = progress.share_done;
+  const std::string line = sentence(progress, std::chrono::duration<double>(now - start_).count(), *began_);
   if (terminal_.is_terminal) {
     if (is_shown_ && since_s < kRenew_s) return;
     fmt::print(stderr, "\r{}\x1b[K", cut(line, terminal_.width - 1));

@@ -4,6 +4,7 @@
 #include "solver/forming/frame.h"
 
 #include <chrono>
+#include <optional>
 #include <string>
 
 namespace pellicle::commands {
@@ -35,6 +36,7 @@ class ProgressLine {
   bool quiet_;
   Terminal terminal_;
   Clock::time_point start_, last_;
+  std::optional<double> began_;  ///< share done when the first words came
   double last_share_ = 0.0;
   bool is_shown_ = false;
 };

@@ -169,8 +169,9 @@ StlContent read_stl(std::string_view bytes, const std::string& name) {
   return is_ascii(bytes) ? AsciiReader(bytes, name).read() : read_binary(bytes, name);
 }
 
-std::string stl_bytes(const mesh::TriangleMesh& mesh) {
-  std::string bytes(80, ' ');
+std::string stl_bytes(const mesh::TriangleMesh& mesh, std::string_view header) {
+  std::string bytes(header);
+  bytes.resize(80, ' ');
   const auto add = [&bytes](const auto& value) { bytes.append(reinterpret_cast<const char*>(&value), sizeof(value)); };
   add(static_cast<std::uint32_t>(mesh.triangles.size()));
   for (const mesh::Triangle& t : mesh.triangles) {

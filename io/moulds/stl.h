@@ -20,7 +20,7 @@ struct StlContent {
 /// Throws Error (geometry) with facet or line; `name` is what to call the file.
 StlContent read_stl(std::string_view bytes, const std::string& name);
 
-/// A mesh as a binary STL file in millimetres.
-std::string stl_bytes(const mesh::TriangleMesh& mesh);
+/// A mesh as a binary STL file in millimetres. `header`: its first words, at most 80 bytes, not "solid".
+std::string stl_bytes(const mesh::TriangleMesh& mesh, std::string_view header = {});
 
 }  // namespace pellicle::moulds

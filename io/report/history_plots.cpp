@@ -85,7 +85,8 @@ std::string history_plots(std::span<const HistoryRow> rows, std::span<const form
       plot(3, "Energy", "energy (J)", rows,
            {curve("work put in", rows, put_in_J), curve("stored", rows, stored_J), curve("lost", rows, lost_J)},
            "Work put in is what is stored and what is lost together, each counted from its own force. Stored: strain, "
-           "motion, air. Lost: friction, damping, contact, viscous flow.");
+           "motion, air. Lost: friction, damping, contact, viscous flow, "
+           "cooling, changes of the scaled mass.");
   return out;
 }
 

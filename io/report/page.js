@@ -324,7 +324,9 @@
   part("moment").addEventListener("input", showMoment);
   window.addEventListener("beforeprint", () => place(true));
   window.addEventListener("afterprint", redraw);
+  const watch = new ResizeObserver(redraw);
   canvas.addEventListener("webglcontextlost", () => {
+    watch.disconnect();
     figure.classList.remove("live");
     canvas.remove();
     figure.querySelector(".controls").hidden = true;
@@ -346,5 +348,5 @@
   figure.querySelector(".controls").hidden = false;
   figure.classList.add("live");
   showMoment();
-  new ResizeObserver(redraw).observe(canvas);
+  watch.observe(canvas);
 })();

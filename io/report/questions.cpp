@@ -25,7 +25,8 @@ constexpr std::array<Text, 7> kTexts{{
      "Not asked: give mould.layer_height in the case to learn how high they show."},
     {"air", "Does the air get out?",
      "This run did not ask where air stays shut in. Vent every place that closes late."},
-    {"mould", "Does the mould bear it?", "This run did not ask whether the print bears the pressure and the heat."},
+    {"mould", "Does the mould bear it?",
+     "Not asked: give mould.resin and mould.wall in the case to learn whether the print bears pressure and heat."},
     {"release", "Does the part come off, and to size?", "This run did not ask how the part comes off."},
     {"other", "Anything else?", ""},
 }};
@@ -40,17 +41,8 @@ constexpr Id kWhole[] = {
     {"webs", kWall},          {"finest_radius", kDetail},   {"pockets", kAir},           {"vents", kAir},
     {"draft", kRelease},      {"undercut", kRelease, true}, {"release", kRelease, true}, {"shrinkage", kRelease},
     {"cooling", kRelease}};
-constexpr Id kBegins[] = {{"wall", kWall},
-                          {"capture_", kDetail},
-                          {"relief_", kDetail},
-                          {"detail", kDetail},
-                          {"layer_line", kLayers},
-                          {"pocket", kAir},
-                          {"vent", kAir},
-                          {"air_", kAir},
-                          {"mould_", kMould, true},
-                          {"resin_", kMould, true},
-                          {"release_", kRelease, true}};
+constexpr Id kBegins[] = {
+    {"capture_", kDetail}, {"relief_", kDetail}, {"layer_line", kLayers}, {"mould_", kMould, true}};
 
 Id row_of(std::string_view id) {
   for (const Id& row : kWhole)

@@ -458,6 +458,7 @@ Checkpoint read_checkpoint(const std::filesystem::path& path) {
   const h5::Reader file(read_file(path), path.string());
   if (file.text_attribute("format") != kFormat) file.broken("another kind of file");
   if (file.attribute<std::int32_t>("format_version") != kFormatVersion) file.broken("another format version");
+  if (file.text_attribute("program_version") != PELLICLE_VERSION) file.broken("a run of another version");
   Checkpoint checkpoint;
   checkpoint.case_text = load_text(file, "/case_toml");
   checkpoint.case_stem = load_text(file, "/case_stem");

@@ -30,8 +30,12 @@ constexpr std::array<std::string_view, 10> kCommonNames{"mould.xdmf",  "mould.h5
                                                         "history.csv", "summary.json", "report.html", "case.toml",
                                                         "chart.svg",   "open.png"};
 /// Names others use as well: ours if they open with our words.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 3> kSignedNames{
-    {{"chart.csv", kChartTable}, {"card.toml", kMeasuredCard}, {"open.py", kOpenScriptStart}}};
+constexpr std::array<std::pair<std::string_view, std::string_view>, 5> kSignedNames{
+    {{"chart.csv", kChartTable},
+     {"card.toml", kMeasuredCard},
+     {"open.py", kOpenScriptStart},
+     {"part.stl", kPartStl},
+     {"mould_scaled.stl", kScaledMouldStl}}};
 
 std::string_view without_tmp(std::string_view name) {
   if (name.ends_with(".tmp")) name.remove_suffix(4);
@@ -130,8 +134,14 @@ void require_free(const fs::path& folder, bool force) {
            "choose another --out, or move those files away; --force deletes only files written by pellicle");
   }
   if (!contents.ours.empty() && !force) {
-    say_no(folder, fmt::format("results of an earlier run ({} files)", contents.ours.size()), "a new or empty folder",
-           "add --force to replace them, or choose another --out");
+    std::error_code ignored;
+    const bool unfinished = fs::exists(folder / "checkpoint.h5", ignored);
+    say_no(
+        folder,
+        fmt::format("results of {} run ({} files)", unfinished ? "an unfinished" : "an earlier", contents.ours.size()),
+        "a new or empty folder",
+        fmt::format("{}add --force to replace them, or choose another --out",
+                    unfinished ? fmt::format("go on with it: pellicle resume {}; or ", folder.string()) : ""));
   }
 }
 
@@ -182,7 +192,7 @@ ResultFolder::ResultFolder(fs::path folder, GoingOn) : folder_(std::move(folder)
   if (!fs::is_regular_file(folder_ / "checkpoint.h5", ignored)) {
     const bool done = fs::exists(folder_ / "summary.json", ignored);
     say_no(folder_, "no checkpoint.h5", "the results folder of a run that was interrupted",
-           done ? "the run there is finished" : "run the case again");
+           done ? "the run there is finished" : "run the case again, with --force");
   }
   require_writable(folder_);
 }
@@ -252,6 +262,38 @@ void ResultFolder::refuse(const std::string& name, int error_number) const {
                is_full ? "free some space and run again with --force, or choose another --out; what was written before "
                          "this file is whole"
                        : "choose another --out; what was written before this file is whole"});
+}
+
+HeldFolder::HeldFolder(fs::path folder) : folder_(std::move(folder)) {
+  const auto refuse = [this](std::string found, std::string allowed, std::string advice) {
+    if (handle_ >= 0) ::close(handle_);
+    say_no(folder_, std::move(found), std::move(allowed), std::move(advice));
+  };
+  handle_ = ::open(folder_.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+  if (handle_ < 0) refuse(reason(errno), "the results folder of a run", "");
+  // Where the file system has no locks, we go on without.
+  if (::flock(handle_, LOCK_SH | LOCK_NB) != 0 && errno == EWOULDBLOCK)
+    refuse("a run that is writing here now", "the results of a run that is finished", "wait for it");
+}
+
+HeldFolder::~HeldFolder() { ::close(handle_); }
+
+bool HeldFolder::holds(const std::string& name) const {
+  std::error_code ignored;
+  const fs::file_status status = fs::symlink_status(folder_ / name, ignored);
+  return fs::is_regular_file(status);
+}
+
+std::string HeldFolder::last_frame() const {
+  std::string last;
+  std::error_code error;
+  for (const fs::directory_entry& entry : fs::directory_iterator(folder_, error)) {
+    std::string name = entry.path().filename().string();
+    // Numbers have no leading zeros beyond four digits: a longer name is a later frame.
+    if (is_frame_name(name) && holds(name) && std::pair(name.size(), name) > std::pair(last.size(), last))
+      last = std::move(name);
+  }
+  return last;
 }
 
 std::string read_file(const fs::path& file) {

@@ -12,6 +12,8 @@ namespace pellicle::results {
 inline constexpr std::string_view kChartTable = "gauge_mm,thickness_mm,pressure_MPa,shear_modulus_MPa";
 inline constexpr std::string_view kMeasuredCard = "# Card of a sheet, measured by pellicle";
 inline constexpr std::string_view kOpenScriptStart = "# A result of pellicle, opened in ParaView";
+inline constexpr std::string_view kPartStl = "The formed part, by pellicle, mm";
+inline constexpr std::string_view kScaledMouldStl = "The mould with shrinkage, by pellicle, mm";
 
 /// True for a name pellicle gives its own files (or such a name with .tmp). What --force may delete.
 bool is_result_name(std::string_view name);
@@ -54,6 +56,26 @@ class ResultFolder {
   bool force_;
   bool keeps_ = false;  ///< what is there
   int handle_ = -1;     ///< the open folder; holds a lock against a second run in the same place
+};
+
+/// A results folder that is read: no run may begin to write to it meanwhile.
+class HeldFolder {
+ public:
+  /// Throws Error (case) if there is no such folder, or if a run is writing to it.
+  explicit HeldFolder(std::filesystem::path folder);
+  HeldFolder(const HeldFolder&) = delete;
+  HeldFolder& operator=(const HeldFolder&) = delete;
+  ~HeldFolder();
+
+  const std::filesystem::path& path() const { return folder_; }
+  /// Whether it holds a plain file of this name; a link is none.
+  bool holds(const std::string& name) const;
+  /// Name of the frame with the largest number; empty if there is none.
+  std::string last_frame() const;
+
+ private:
+  std::filesystem::path folder_;
+  int handle_ = -1;
 };
 
 /// Whole content of a file. Throws Error (case).

@@ -40,9 +40,9 @@ bool gather(const imprint::ReliefAnswer& a, int first, std::vector<char>& deep, 
 
 }  // namespace
 
-std::vector<Hollow> hollows(const imprint::ReliefAnswer& a) {
+std::vector<Hollow> hollows(const imprint::ReliefAnswer& a, double pressure_Pa) {
   std::vector<Hollow> all;
-  if (a.ny < 2 || a.nx < 2 || !(a.state.pressure_Pa > 0.0)) return all;
+  if (a.ny < 2 || a.nx < 2 || !(pressure_Pa > 0.0)) return all;
   std::vector<char> deep;
   for (const double z : a.mould_height_m) deep.push_back(z < -0.5 * a.own_depth_m);
   const double cell_m2 = (a.x_m[1] - a.x_m[0]) * (a.y_m[1] - a.y_m[0]);
@@ -53,16 +53,16 @@ std::vector<Hollow> hollows(const imprint::ReliefAnswer& a) {
     double left_m3 = 0.0;
     for (const int k : h.cells) h.volume_m3 -= a.mould_height_m[at(k)] * cell_m2, left_m3 += a.gap_m[at(k)] * cell_m2;
     h.filled = std::clamp(1.0 - left_m3 / h.volume_m3, 0.0, 1.0);
-    h.filled_least = filled_with_air(h.filled, a.state.pressure_Pa);
+    h.filled_least = filled_with_air(h.filled, pressure_Pa);
     // p0 f/(1 - f) = p
-    h.filled_most = std::min(h.filled, a.state.pressure_Pa / (a.state.pressure_Pa + air::kAtmosphere_Pa));
+    h.filled_most = std::min(h.filled, pressure_Pa / (pressure_Pa + air::kAtmosphere_Pa));
     all.push_back(std::move(h));
   }
   return all;
 }
 
-void tell_shut_air(const imprint::ReliefAnswer& a, double limit, Finding& finding) {
-  const std::vector<Hollow> all = hollows(a);
+void tell_shut_air(const imprint::ReliefAnswer& a, double pressure_Pa, double limit, Finding& finding) {
+  const std::vector<Hollow> all = hollows(a, pressure_Pa);
   const imprint::StrokeAnswer* worst = nullptr;
   double least = std::numeric_limits<double>::infinity(), most = 0.0;
   for (const imprint::StrokeAnswer& s : a.strokes) {

@@ -19,11 +19,11 @@ struct Hollow {
   double filled_least = 0.0;  ///< with all air left in it, of a sheet that goes in evenly with pressure
   double filled_most = 0.0;   ///< likewise, of a sheet that resists nothing
 };
-/// Of a map; a profile has none.
-std::vector<Hollow> hollows(const imprint::ReliefAnswer& answer);
+/// Of a map; a profile has none. The gas has come to `pressure_Pa` by the end.
+std::vector<Hollow> hollows(const imprint::ReliefAnswer& answer, double pressure_Pa);
 
 /// Adds to the finding of a relief what its worst stroke in or around a hollow takes if no air leaks out; a pass that
 /// would not hold then is in doubt.
-void tell_shut_air(const imprint::ReliefAnswer& answer, double limit, Finding& finding);
+void tell_shut_air(const imprint::ReliefAnswer& answer, double pressure_Pa, double limit, Finding& finding);
 
 }  // namespace pellicle::checks

@@ -263,14 +263,18 @@ Finding pockets(const Formed& f, const AirAtEnd& air, std::optional<double> set_
       "{} pocket{}; the deepest holds {:.3g} mm3 at {:.2g} bar gauge against {:.2g} bar above the sheet, and {}",
       all.size(), all.size() == 1 ? "" : "s", 1e9 * s.volume_m3, 1e-5 * s.pressure_Pa, 1e-5 * f.sheet.pressure_Pa,
       vented ? fmt::format("empties by its vents in {:.2g} s", worst.empty_s) : "no vent opens into it");
-  if (vented && set_s) finding.why += fmt::format("; the sheet stays soft for {:.2g} s", *set_s);
+  if (vented && set_s)
+    finding.why += !(*set_s > 0.0)         ? "; the sheet there has set"
+                   : std::isfinite(*set_s) ? fmt::format("; the sheet stays soft for {:.2g} s", *set_s)
+                                           : "; the sheet stays soft for minutes";
   if (finding.verdict == Verdict::kPass) return finding;
   const double wall_m = f.sheet.thickness_m[at(worst.node)];
   if (in_time)
     finding.advice = fmt::format("hold the pressure {:.2g} s longer while the sheet is hot", worst.empty_s);
   else if (vented)
-    finding.advice = fmt::format("{} times the hole area in this pocket, as more holes rather than wider ones",
-                                 static_cast<int>(std::ceil(worst.empty_s / *set_s)));
+    finding.advice = fmt::format(
+        "{} the hole area in this pocket, as more holes rather than wider ones",
+        *set_s > 0.0 ? fmt::format("{:.0f} times", std::ceil(worst.empty_s / *set_s)) : std::string("several times"));
   else
     finding.advice = fmt::format("a vent at {} of {}; taper it below the land so that it can be cleared",
                                  place_text(worst.place_m), hole_text(vent_diameter_m(wall_m)));

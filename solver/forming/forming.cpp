@@ -454,8 +454,13 @@ double Forming::stable_limit_s() {
   constexpr double kSafety = 0.9;
   const double density = spec_.sheet.density_kg_m3 * snap_.mass_factor;
   const double pressure = std::max({std::fabs(snap_.pressure_Pa), std::fabs(snap_.mean_pressure_Pa), most_back_Pa()});
-  if (flat_per_s_.size() != state_.triangles.size())
+  if (flat_per_s_.size() != state_.triangles.size()) {
+    // Of the flat sheet as bought, whatever its layers pull with by now: a run that goes on has to find the same.
+    const bool pulls = !state_.pull.empty();
+    if (pulls) state_.blocks.renew(state_.rest);
     flat_per_s_ = sheet::flat_frequency_per_s(spec_.sheet.law, state_, true_mass_kg_);
+    if (pulls) sheet::renew_pull(state_);
+  }
   const sheet::FlatFrequency flat{flat_per_s_, 1.0 / std::sqrt(snap_.mass_factor)};
   return kSafety * sheet::highest_frequency(spec_.sheet.law, state_, density, pressure, &flat).stable_step_s();
 }

@@ -210,6 +210,7 @@ ReliefAnswer capture(const CaptureTask& task) {
   answer.capture = share(answer.depth.answer_m);
   answer.capture_stick = share(answer.depth.stick_m);
   answer.capture_slip = share(answer.depth.slip_m);
+  for (std::size_t k = 0; k < answer.strokes.size(); ++k) answer.strokes[k].number = static_cast<int>(k);
   name_strokes(task.labels, answer.strokes);
   for (const StrokeAnswer& s : answer.strokes) {
     if (!s.depth.valid || s.share < task.wanted_share) continue;

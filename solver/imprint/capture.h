@@ -62,6 +62,7 @@ struct Depths {
 /// One connected stroke, dot, groove or hole.
 struct StrokeAnswer {
   std::string name;               ///< of its label, with .1, .2 where a label has several; else "stroke 3"
+  int number = 0;                 ///< as found on the relief, whatever the sheet; strokes are sorted by name
   std::array<double, 2> place_m;  ///< where its critical section lies, from the patch's lower left corner
   double width_m = 0.0;           ///< at half its height, along most of it
   double narrowest_m = 0.0;

@@ -106,6 +106,8 @@ double pressure_at_Pa(const forming::FormingResult& f, double time_s) {
   return from_Pa + (f.pressed_Pa[i] - from_Pa) * (time_s - from_s) / (f.pressed_s[i] - from_s);
 }
 
+constexpr double kHardlyChilled = 0.9;  // weight of the open side
+
 LocalState at_moment(const LocalState& formed, const Moment& m) {
   LocalState state = formed;
   state.pressure_Pa = m.pressure_Pa;
@@ -125,23 +127,36 @@ double median_width_m(const ReliefAnswer& answer) {
   return widths_m[widths_m.size() / 2];
 }
 
-/// What one model did not run for one of the two has no number.
-void mix(double& chilled, double open, double weight) { chilled += weight * (open - chilled); }
+/// What was not run for one of the two is told by the other if that is most of the answer.
+void mix(double& chilled, double open, double weight) {
+  if (std::isnan(chilled) != std::isnan(open)) {
+    chilled = weight >= 0.5 ? open : chilled;
+  } else {
+    chilled += weight * (open - chilled);
+  }
+}
+/// What would be enough: one of the two may lack none, or find none.
+void mix_needed(double& chilled, double open, double weight) {
+  if (std::isnan(chilled))
+    chilled = open;
+  else if (!std::isnan(open))
+    chilled += weight * (open - chilled);
+}
 void mix(Depths& chilled, const Depths& open, double weight) {
   mix(chilled.stick_m, open.stick_m, weight);
   mix(chilled.slip_m, open.slip_m, weight);
   mix(chilled.layer_m, open.layer_m, weight);
   mix(chilled.answer_m, open.answer_m, weight);
-  chilled.valid = chilled.valid && open.valid;
-  if (open.model != chilled.model && weight > 0.5) chilled.model = open.model;
+  if (weight >= 0.5) chilled.model = open.model, chilled.valid = open.valid;
 }
 void mix(StrokeAnswer& chilled, const StrokeAnswer& open, double weight) {
   mix(chilled.depth, open.depth, weight);
-  for (double StrokeAnswer::*part :
-       {&StrokeAnswer::share, &StrokeAnswer::share_stick, &StrokeAnswer::share_slip, &StrokeAnswer::corner_radius_m,
-        &StrokeAnswer::share_along, &StrokeAnswer::needed_pressure_Pa, &StrokeAnswer::needed_width_m,
-        &StrokeAnswer::needed_thickness_m})
+  for (double StrokeAnswer::*part : {&StrokeAnswer::share, &StrokeAnswer::share_stick, &StrokeAnswer::share_slip,
+                                     &StrokeAnswer::corner_radius_m, &StrokeAnswer::share_along})
     mix(chilled.*part, open.*part, weight);
+  for (double StrokeAnswer::*part :
+       {&StrokeAnswer::needed_pressure_Pa, &StrokeAnswer::needed_width_m, &StrokeAnswer::needed_thickness_m})
+    mix_needed(chilled.*part, open.*part, weight);
 }
 
 }  // namespace
@@ -190,11 +205,18 @@ ReliefAnswer capture_between(CaptureTask task, const Moments& moments) {
   const double width_m = median_width_m(open);
   const Moment& chilled_at = strongest(moments.chilled, formed.thickness_m, width_m);
   task.state = at_moment(formed, chilled_at);
+  const auto weight_of = [&](double w_m) { return open_weight(w_m, moments.diffusivity_m2_s, chilled_at.since_s); };
+  // A side that hardly counts is not worth its cross-sections.
+  task.sections = task.sections && !std::all_of(open.strokes.begin(), open.strokes.end(), [&](const StrokeAnswer& s) {
+                    return weight_of(s.width_m) >= kHardlyChilled;
+                  });
   ReliefAnswer answer = capture(task);
   ensure(answer.strokes.size() == open.strokes.size(), "strokes are the mould's, whatever the sheet");
-  const auto weight_of = [&](double w_m) { return open_weight(w_m, moments.diffusivity_m2_s, chilled_at.since_s); };
-  for (std::size_t i = 0; i < answer.strokes.size(); ++i)
-    mix(answer.strokes[i], open.strokes[i], weight_of(answer.strokes[i].width_m));
+  std::vector<const StrokeAnswer*> by_number(open.strokes.size());
+  for (const StrokeAnswer& s : open.strokes) by_number[static_cast<std::size_t>(s.number)] = &s;
+  for (StrokeAnswer& s : answer.strokes) mix(s, *by_number[static_cast<std::size_t>(s.number)], weight_of(s.width_m));
+  for (const std::string& note : open.notes)
+    if (std::find(answer.notes.begin(), answer.notes.end(), note) == answer.notes.end()) answer.notes.push_back(note);
   const double weight = weight_of(width_m), chilled_share = answer.capture;
   mix(answer.depth, open.depth, weight);
   mix(answer.capture, open.capture, weight);
@@ -208,7 +230,7 @@ ReliefAnswer capture_between(CaptureTask task, const Moments& moments) {
   }
   answer.narrowest_formed_m = kNotRun;
   for (const StrokeAnswer& s : answer.strokes)
-    if (s.share >= task.wanted_share && !(s.width_m >= answer.narrowest_formed_m))
+    if (s.depth.valid && s.share >= task.wanted_share && !(s.width_m >= answer.narrowest_formed_m))
       answer.narrowest_formed_m = s.width_m;
   answer.notes.push_back(fmt::format(
       "between a sheet chilled where it lies (deepest {:.2g} s after touch at {:.3g} bar: {}) and one that is not, "

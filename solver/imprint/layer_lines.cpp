@@ -45,6 +45,9 @@ LayerStack stack_of(const PressedSheet& s) {
   stack.stretch_x = std::max(s.stretch_along, 1.0 / std::sqrt(s.stretch_across));
   stack.stretch_y = s.stretch_across;
   const double skin_m = std::clamp(s.skin.thickness_m, 0.0, s.thickness_m), core_m = s.thickness_m - skin_m;
+  // A skin sets after the sheet has been stretched and is at rest as it lies; stretched with it, it would be up to ten
+  // times too stiff. The little that the core's own stretch holds back is left out with it: lines come out too high.
+  if (skin_m > 0.0 && s.skin.shear_modulus_Pa > s.shear_modulus_Pa) stack.stretch_x = stack.stretch_y = 1.0;
   if (skin_m > 0.0) stack.layers.push_back({skin_m, s.skin.shear_modulus_Pa});
   if (core_m > 0.0 || !(skin_m > 0.0)) stack.layers.push_back({core_m, s.shear_modulus_Pa});
   return stack;

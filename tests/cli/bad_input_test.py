@@ -209,12 +209,12 @@ MOULDS = [
 
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
-    ("no command", [], ["no command", "run, resume, check, imprint"]),
-    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed run, resume, check, imprint, chart, calibrate, verify, schema"]),
+    ("no command", [], ["no command", "new, run, resume, check, imprint"]),
+    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed new, run, resume, check, imprint, chart, calibrate, export, verify, schema"]),
     ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
     *((f"planned command {word}", [word, "good"],
-       [f"error: command '{word}': found a command that is not available yet; allowed run, resume, check, imprint, chart, calibrate, verify, schema\n"])
-      for word in ("compare", "new", "export", "sweep")),
+       [f"error: command '{word}': found a command that is not available yet; allowed new, run, resume, check, imprint, chart, calibrate, export, verify, schema\n"])
+      for word in ("compare", "sweep")),
     ("unknown option", ["check", "good", "--fast"], ["--fast"]),
     ("no case", ["check"], ["CASE"]),
     ("two cases", ["check", "good", "good"], ["good"]),
@@ -228,6 +228,10 @@ USAGE = [
     ("option without its value", ["run", "good", "--out"], ["--out"]),
     ("unknown problem", ["verify", "sagging-cone"], ["'sagging-cone'", "small-load"]),
     ("too coarse to verify", ["verify", "--elements", "3"], ["3"]),
+    ("new without a name", ["new"], ["NAME"]),
+    ("new over something", ["new", "good"], ["'good'", "nothing is overwritten"]),
+    ("export of nothing", ["export", "nowhere"], ["'nowhere'", "results folder"]),
+    ("export of no results", ["export", "good"], ["'good'", "no results"]),
     ("verify over something", ["verify", "small-load", "--out", "good"], ["good", "nothing is overwritten"]),
 ]
 

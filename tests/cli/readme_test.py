@@ -17,6 +17,7 @@ sys.dont_write_bytecode = True
 import small_case
 
 PROGRAM, ROOT = "", Path()
+ON_RESULTS = ("resume", "export")
 ON_A_CASE = ("run", "check", "imprint", "chart", "calibrate")
 # What takes long with its defaults is asked for less; a problem with few elements may be off by more than it may (4).
 SMALLER = {"chart": ["--pressure=2 bar", "--thickness=0.75 mm", "--depth=0.1 mm"], "verify": ["--elements=8"]}
@@ -74,6 +75,14 @@ class Readme(unittest.TestCase):
         self.assertEqual(process.wait(timeout=300), 130)
         return str(out)
 
+    def finished(self):
+        """Folder of a run that came to its end."""
+        out = str(self.root / "finished")
+        if not (self.root / "finished").exists():
+            subprocess.run([PROGRAM, "run", self.stands_for["CASE"], "--quiet", "--out", out], capture_output=True,
+                           check=True)
+        return out
+
     def arguments(self, text):
         """As a person would fill them in."""
         words = [word for word in shlex.split(text.replace("[", "").replace("]", "")) if word != "..."]
@@ -97,13 +106,17 @@ class Readme(unittest.TestCase):
             out.append(PROBLEM)
         if command == "resume":
             out[1:] = [self.interrupted()]
+        if command == "export":
+            out[1:] = [self.finished(), *(word for word in out[1:] if word not in ("DIR", "my-folder-results"))]
+            if "--out" not in out:
+                out += ["--out", str(self.root / f"out{self.runs}")]
         if command in ("run", "imprint") and "--out" not in out:
             out += ["--out", str(self.root / f"out{self.runs}")]
         return out + [word for word in SMALLER.get(command, []) if word.split("=")[0] not in out]
 
     def test_commands_that_are_shown_work(self):
         commands = shown()
-        self.assertGreaterEqual({text.split()[0] for text in commands if text}, {*ON_A_CASE, "verify"})
+        self.assertGreaterEqual({text.split()[0] for text in commands if text}, {*ON_A_CASE, *ON_RESULTS, "new", "verify"})
         for text, page in commands.items():
             if not text:
                 continue
@@ -117,7 +130,7 @@ class Readme(unittest.TestCase):
     def test_options_that_are_shown_exist(self):
         help_of_all = "".join(
             subprocess.run([PROGRAM, command, "--help"], capture_output=True, text=True, check=True).stdout
-            for command in (*ON_A_CASE, "verify", "schema"))
+            for command in (*ON_A_CASE, *ON_RESULTS, "new", "verify", "schema"))
         known = set(re.findall(r"--[a-z][a-z-]*", help_of_all))
         seen = 0
         for page in (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))):

@@ -65,6 +65,16 @@ TEST(Shapes, BoxHasItsVolumeAndArea) {
   expect_size(box(Vec3(1, 2, 3), Vec3(3, 5, 7)), 24.0, 2.0 * (6.0 + 8.0 + 12.0), "box");
 }
 
+// Volume of a frustum: height (A0 + sqrt(A0 A1) + A1) / 3 holds for similar ends; of any prismatoid (A0 + 4 Am + A1)
+// / 6.
+TEST(Shapes, DraftedPlateIsAPrismatoid) {
+  const double x = 0.025, y = 0.008, high = 0.003, draft = 5.0 * kPi / 180.0, in = high * std::tan(draft);
+  const auto level = [&](double share) { return 4.0 * (x - share * in) * (y - share * in); };
+  const double walls = 4.0 * (x + y - in) * high / std::cos(draft);
+  expect_size(drafted_plate(x, y, high, draft), high * (level(0.0) + 4.0 * level(0.5) + level(1.0)) / 6.0,
+              level(0.0) + level(1.0) + walls, "drafted plate");
+}
+
 TEST(Shapes, CylinderIsAPrism) {
   for (const int n : {3, 4, 31, 360}) {
     expect_size(cylinder(0.02, -0.01, 0.03, n), 0.04 * polygon_area(0.02, n),

@@ -80,6 +80,27 @@ TEST_F(Folder, ForceDeletesNothingUntilTheFirstFile) {
   EXPECT_EQ(entries(), 13U);
 }
 
+TEST_F(Folder, HeldForReadingNoRunBeginsAndOneThatWritesIsNotRead) {
+  ResultFolder folder(out_, false, {});
+  folder.write("sheet_0009.h5", "frame");
+  EXPECT_THROW(HeldFolder{out_}, Error);
+  {
+    ResultFolder other(root_ / "other", false, {});
+    other.write("sheet_0000.h5", "frame");
+    other.write("sheet_9999.h5", "frame");
+    other.write("sheet_10000.h5", "frame");
+    put(root_ / "other" / "sheet_10001.h5.tmp", "cut short");
+  }
+  const HeldFolder held(root_ / "other");
+  EXPECT_EQ(held.last_frame(), "sheet_10000.h5");
+  EXPECT_TRUE(held.holds("sheet_0000.h5"));
+  EXPECT_FALSE(held.holds("sheet_0001.h5"));
+  ResultFolder late(root_ / "other", true, {});
+  EXPECT_THROW(late.write("sheet_0000.h5", "new"), Error);
+  const HeldFolder also(root_ / "other");  // two may read
+  EXPECT_THROW(HeldFolder(root_ / "none"), Error);
+}
+
 TEST_F(Folder, AFileOfAnotherKindIsRefusedByName) {
   earlier_run();
   put(out_ / "notes.txt", "mine");
@@ -98,7 +119,10 @@ TEST_F(Folder, NamesThatOthersUseTooAreNotOursAlone) {
 }
 
 TEST_F(Folder, ChartsAndCardsAreOursByTheirFirstWords) {
-  for (const auto& [name, words] : {std::pair{"chart.csv", kChartTable}, {"card.toml", kMeasuredCard}}) {
+  for (const auto& [name, words] : {std::pair{"chart.csv", kChartTable},
+                                    {"card.toml", kMeasuredCard},
+                                    {"part.stl", kPartStl},
+                                    {"mould_scaled.stl", kScaledMouldStl}}) {
     fs::remove_all(out_);
     fs::create_directory(out_);
     put(out_ / name, "mine");

@@ -15,7 +15,6 @@ constexpr double kGrid_m = 0.1e-3, kDepth_m = 0.4e-3, kPressure_Pa = 4e5, kFille
 imprint::ReliefAnswer sunk(int low, int high) {
   imprint::ReliefAnswer a;
   a.nx = a.ny = kCells;
-  a.state.pressure_Pa = kPressure_Pa;
   a.own_depth_m = kDepth_m;
   for (int k = 0; k < kCells; ++k) a.x_m.push_back((k + 0.5) * kGrid_m), a.y_m.push_back((k + 0.5) * kGrid_m);
   for (int j = 0; j < kCells; ++j)
@@ -35,7 +34,7 @@ imprint::ReliefAnswer sunk(int low, int high) {
 }
 
 TEST(HollowAir, ClosedHollowIsInBalance) {
-  const std::vector<Hollow> all = hollows(sunk(5, 14));
+  const std::vector<Hollow> all = hollows(sunk(5, 14), kPressure_Pa);
   ASSERT_EQ(all.size(), 1U);
   const Hollow& h = all[0];
   EXPECT_EQ(h.cells.size(), 100U);
@@ -49,23 +48,23 @@ TEST(HollowAir, ClosedHollowIsInBalance) {
 }
 
 TEST(HollowAir, OpenHollowKeepsNoAir) {
-  EXPECT_TRUE(hollows(sunk(0, 14)).empty());  // it reaches the border of the patch
+  EXPECT_TRUE(hollows(sunk(0, 14), kPressure_Pa).empty());  // it reaches the border of the patch
   imprint::ReliefAnswer raised = sunk(5, 14);
   for (double& z : raised.mould_height_m) z = z < 0.0 ? 0.0 : -kDepth_m;  // a raised square: all around is open
-  EXPECT_TRUE(hollows(raised).empty());
+  EXPECT_TRUE(hollows(raised, kPressure_Pa).empty());
 }
 
 TEST(HollowAir, PassThatNeedsALeakIsInDoubt) {
   Finding f{.id = "relief_dot", .question = "?", .value = 0.95, .unit = "-"};
-  tell_shut_air(sunk(5, 14), 0.5, f);
+  tell_shut_air(sunk(5, 14), kPressure_Pa, 0.5, f);
   EXPECT_EQ(f.verdict, Verdict::kPass);
   EXPECT_NE(f.why.find("1 closed hollow: if no air leaks out, dot takes 0.61 to 0.84 of its depth"), std::string::npos)
       << f.why;
-  tell_shut_air(sunk(5, 14), 0.9, f);
+  tell_shut_air(sunk(5, 14), kPressure_Pa, 0.9, f);
   EXPECT_EQ(f.verdict, Verdict::kDoubt);
   EXPECT_FALSE(f.advice.empty());
   Finding open{.id = "relief_dot", .question = "?", .value = 0.95, .unit = "-"};
-  tell_shut_air(sunk(0, 14), 0.9, open);
+  tell_shut_air(sunk(0, 14), kPressure_Pa, 0.9, open);
   EXPECT_TRUE(open.why.empty());
 }
 
