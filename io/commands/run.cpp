@@ -144,7 +144,7 @@ CaseResult run_and_record(const Case& c, Record& record, Keeper& keeper, Progres
 }
 
 double save_every_s(const std::string& text) {
-  constexpr double kUsual_s = 30.0;
+  constexpr double kUsual_s = 30.0;  // what a kill may cost; shorter runs write none
   if (text.empty()) return kUsual_s;
   const auto read = cases::parse_quantity(text, cases::Dimension::kTime);
   if (const auto* no = std::get_if<cases::Refusal>(&read))

@@ -4,6 +4,7 @@
 #include "mesh/check.h"
 #include "solver/checks/directions.h"
 #include "solver/checks/grip.h"
+#include "solver/checks/place.h"
 
 #include <fmt/core.h>
 
@@ -43,12 +44,7 @@ constexpr double kHardlyHolds = 1e-3;
 constexpr double kNothingBears = 0.10;
 /// A part formed in a cavity shrinks 20 to 50 % more than one held by a male mould (common practice).
 constexpr Estimate kFreeShrinkage{1.35, 1.2, 1.5};
-constexpr double kOnMould = 0.10;
 const double kLeansLess = std::cos(30.0 * kDegree);
-
-std::string place_text(const Vec3& p) {
-  return fmt::format("({:.1f}, {:.1f}, {:.1f}) mm", 1e3 * p.x(), 1e3 * p.y(), 1e3 * p.z());
-}
 
 Finding without_answer(Finding finding, std::string why, std::string advice = "") {
   finding.value = kNaN;

@@ -1,6 +1,8 @@
 // What can be said of the formed part at once?
 #include "solver/checks/first_findings.h"
 
+#include "solver/checks/place.h"
+
 #include <fmt/core.h>
 
 #include <Eigen/Geometry>
@@ -18,8 +20,6 @@ constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
 
 /// Gauge of bought sheet varies by so much (common practice).
 constexpr double kGaugeTolerance = 0.10;
-/// The sheet counts as on the mould within this share of the bought thickness: a chord over a curve is no gap.
-constexpr double kOnMould = 0.10;
 
 /// Lowest, middle and highest of a node field over the touched part, with where the extremes are.
 struct Range {

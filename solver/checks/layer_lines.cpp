@@ -3,6 +3,7 @@
 
 #include "mesh/check.h"
 #include "solver/checks/directions.h"
+#include "solver/checks/place.h"
 #include "solver/imprint/surface_stretch.h"
 
 #include <fmt/core.h>
@@ -23,9 +24,7 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
 constexpr double kDegree = pi / 180.0;
 
-/// A sheet's triangle lies on the mould within this share of the bought thickness, as in the finding mould_touched,
-/// and within this angle: one that bridges a corner leans more.
-constexpr double kOnMould = 0.10;
+/// A sheet's triangle lies on the mould within kOnMould and within this angle: one that bridges a corner leans more.
 const double kLeansLess = std::cos(30.0 * kDegree);
 /// Layers up to this do not show on parts (common practice, no published source).
 constexpr double kFineLayer_m = 0.05e-3;

@@ -2,6 +2,7 @@
 #include "solver/checks/mould_load.h"
 
 #include "mesh/check.h"
+#include "solver/checks/place.h"
 #include "solver/mould/body_surface.h"
 
 #include <Eigen/Geometry>
@@ -16,9 +17,8 @@ using mesh::Vec3;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
-constexpr double kOnMould = 0.10;  // bought thicknesses: a node that touches something and is as near touches the mould
-constexpr double kCovers = 0.50;   // ... and so near the sheet covers a place, chords over curves counted
-constexpr double kPiece_m = 1.0e-3;     // places at which it is asked whether a triangle of the mould is covered
+constexpr double kCovers = 0.50;     // bought thicknesses: so near the sheet covers a place, chords over curves counted
+constexpr double kPiece_m = 1.0e-3;  // places at which it is asked whether a triangle of the mould is covered
 constexpr double kCoverPieces = 200.0;  // ... of large moulds: so many along their longest edge
 
 /// The mould is nearer than the platform, so air shut in below presses on the mould.

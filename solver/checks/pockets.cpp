@@ -1,6 +1,7 @@
 // Is air shut in under the formed sheet, do the vents mark the part or print shut, and where should there be one?
 #include "solver/checks/pockets.h"
 
+#include "solver/checks/place.h"
 #include "solver/imprint/screening.h"
 #include "solver/sheet/polymer.h"
 
@@ -24,8 +25,6 @@ using mesh::Vec3;
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 
-/// The sheet counts as on the mould within this share of the bought thickness, as in mould_touched.
-constexpr double kOnMould = 0.10;
 /// Held off by less than this share nobody sees a bubble.
 constexpr double kHardlySeen = 0.50;
 /// Air at less than this share of the pressure that pressed the sheet does not hold it off: its own stiffness does.
@@ -42,9 +41,6 @@ constexpr double kLeastSquares = 10.0;
 /// touch everywhere in one step.
 constexpr double kLeastWhile = 0.01;
 
-std::string place_text(const Vec3& p) {
-  return fmt::format("({:.1f}, {:.1f}, {:.1f}) mm", 1e3 * p.x(), 1e3 * p.y(), 1e3 * p.z());
-}
 std::string place_text(const Vec2& p) { return fmt::format("({:.1f}, {:.1f}) mm", 1e3 * p.x(), 1e3 * p.y()); }
 
 /// A hole in words, and how to make it if the printer cannot.

@@ -1,6 +1,8 @@
 // Where does the sheet fold, how much is in excess there, and what room would it need?
 #include "solver/checks/webs.h"
 
+#include "solver/checks/place.h"
+
 #include <fmt/core.h>
 
 #include <Eigen/Eigenvalues>
@@ -113,10 +115,6 @@ Web measure(const std::vector<Piece>& pieces) {
   web.excess_m = area_m2[static_cast<std::size_t>(worst)] / step;
   web.place_m = moment[static_cast<std::size_t>(worst)] / area_m2[static_cast<std::size_t>(worst)];
   return web;
-}
-
-std::string place_text(const Vec3& p) {
-  return fmt::format("({:.1f}, {:.1f}, {:.1f}) mm", 1e3 * p.x(), 1e3 * p.y(), 1e3 * p.z());
 }
 
 std::string advice_for(const Formed& f, const Web& web) {

@@ -183,7 +183,8 @@ void Forming::grow_mass() {
 /// does the damping, c/R.
 void Forming::grow_mass_with_contact() {
   constexpr std::int64_t kLookBooks = 8;  // looking takes as long as some steps
-  constexpr double kMostAtOnce = 1.25, kQuiet = 0.01;
+  constexpr double kMostAtOnce = 1.25;    // a jump would be felt: velocity is kept when mass changes
+  constexpr double kQuiet = 0.01;         // kinetic over strain energy: docs/theory/time.md
   if (spec_.numerics.pace != Pace::kQuasiStatic || !spec_.friction.stick || !stage().clamp_to_m) return;
   if (!snap_.ever_touched || snap_.step / kBookSteps % kLookBooks != 0) return;
   if (!(last_sums_.loud_J < kQuiet * snap_.ledger.strain_J)) return;
