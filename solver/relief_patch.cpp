@@ -2,6 +2,7 @@
 #include "solver/relief_patch.h"
 
 #include "mesh/check.h"
+#include "mesh/tops.h"
 #include "solver/imprint/morphology.h"
 
 #include <fmt/core.h>
@@ -28,6 +29,20 @@ constexpr int kPlaces = 15;                 // a side, to find a plane
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
+/// Cells of a patch and of a margin around it.
+struct Raster {
+  int nx, ny, margin;
+  double spacing_m;
+
+  int outer_nx() const { return nx + 2 * margin; }
+  int outer_ny() const { return ny + 2 * margin; }
+  std::size_t cell(int i, int j) const { return at(j) * at(outer_nx()) + at(i); }
+  /// From the middle of the patch.
+  double x_m(int i) const { return (i - margin + 0.5 - 0.5 * nx) * spacing_m; }
+  double y_m(int j) const { return (j - margin + 0.5 - 0.5 * ny) * spacing_m; }
+  Vec2 size_m() const { return spacing_m * Vec2(nx, ny); }
+};
+
 /// The mould seen straight from above, in the axes of a patch: origin in its middle.
 class FromAbove {
  public:
@@ -46,6 +61,13 @@ class FromAbove {
     const Vec2 p = place(x, y);
     const auto hit = mould_.surface()->ray({p.x(), p.y(), above_m_}, -Vec3::UnitZ());
     return hit ? above_m_ - hit->t_m : std::numeric_limits<double>::quiet_NaN();
+  }
+  /// Of all cells, x fastest.
+  std::vector<double> heights_m(const Raster& raster) const {
+    const int nx = raster.outer_nx(), ny = raster.outer_ny();
+    if (!mould_.surface()) return std::vector<double>(at(nx) * at(ny), 0.0);
+    return mesh::tops_m(mould_.surface()->mesh(),
+                        {place(raster.x_m(0), raster.y_m(0)), along_x_, raster.spacing_m, nx, ny});
   }
 
  private:
@@ -102,20 +124,6 @@ PatchFrame frame_of(const Vec3& middle_m, const Vec3& along_x, const Vec3& norma
   return frame;
 }
 
-/// Cells of a patch and of a margin around it.
-struct Raster {
-  int nx, ny, margin;
-  double spacing_m;
-
-  int outer_nx() const { return nx + 2 * margin; }
-  int outer_ny() const { return ny + 2 * margin; }
-  std::size_t cell(int i, int j) const { return at(j) * at(outer_nx()) + at(i); }
-  /// From the middle of the patch.
-  double x_m(int i) const { return (i - margin + 0.5 - 0.5 * nx) * spacing_m; }
-  double y_m(int j) const { return (j - margin + 0.5 - 0.5 * ny) * spacing_m; }
-  Vec2 size_m() const { return spacing_m * Vec2(nx, ny); }
-};
-
 Raster raster_of(const ReliefSpec& spec, double thickness_m) {
   const double s = spec.grid_m;
   const auto cells = [&](double length_m) { return std::max(4.0, std::ceil(length_m / s - 1e-9)); };
@@ -131,12 +139,7 @@ Raster raster_of(const ReliefSpec& spec, double thickness_m) {
 
 /// Cells beside the mould are NaN.
 Field look_down(const FromAbove& seen, const Raster& raster) {
-  Field field{raster.outer_nx(), raster.outer_ny(), {}};
-  field.at.resize(at(field.nx) * at(field.ny));
-#pragma omp parallel for schedule(dynamic, 8)
-  for (int j = 0; j < field.ny; ++j)
-    for (int i = 0; i < field.nx; ++i) field.at[raster.cell(i, j)] = seen.height_m(raster.x_m(i), raster.y_m(j));
-  return field;
+  return {raster.outer_nx(), raster.outer_ny(), seen.heights_m(raster)};
 }
 
 std::vector<char> cells_on_mould(const Field& field) {

@@ -2,6 +2,7 @@
 #include "solver/forming/air_columns.h"
 
 #include "mesh/check.h"
+#include "mesh/side.h"
 
 #include <algorithm>
 #include <array>
@@ -11,26 +12,9 @@
 namespace pellicle::forming {
 namespace {
 
+using mesh::Side;
 using mesh::Vec2;
 using mesh::Vec3;
-
-/// An edge of a triangle seen from above. Both triangles at it ask in the same order of its ends, so they get the same
-/// number and opposite answers.
-struct Side {
-  Vec2 from, to;
-  bool turned;      ///< asked for the other way round
-  bool takes_ties;  ///< a point on it belongs to this triangle: it runs up, or level to the left
-
-  Side(const Vec2& a, const Vec2& b)
-      : from(a), to(b), turned(false), takes_ties(b.y() > a.y() || (b.y() == a.y() && b.x() < a.x())) {
-    if (std::pair(b.x(), b.y()) < std::pair(a.x(), a.y())) std::swap(from, to), turned = true;
-  }
-  /// Twice the area that p makes with it, positive to the left.
-  double left_of(const Vec2& p) const {
-    const double twice = (to.x() - from.x()) * (p.y() - from.y()) - (to.y() - from.y()) * (p.x() - from.x());
-    return turned ? -twice : twice;
-  }
-};
 
 /// The place itself, or, of one over a vent, the nearest well off its edge.
 Vec2 beside_vents(Vec2 p, std::span<const PlacedVent> vents) {

@@ -27,6 +27,10 @@ constexpr std::int64_t kRestSteps = 5;
 constexpr std::int64_t kRefreshSteps = 20;
 /// A sheet that landing nodes have held back may catch up by this share of its travel at a time.
 constexpr double kMostLag = 0.003;
+/// What a paced sheet is pressed with may rise by this share of the drive from step to step. Nodes over an edge let go
+/// of it in one step and meet it in the next: a pace that believed each in turn would push the few that seem free as
+/// hard as the drive can.
+constexpr double kMostRise = 0.02;
 /// Which edges of the mould are near which triangles is found anew this often.
 constexpr std::int64_t kPairSteps = 25;
 /// Beyond this a volume drive only squeezes a full mould.
@@ -237,11 +241,12 @@ double Forming::drive_pressure_Pa(const StepContext& step, const VolumeResponse&
   const double rate = snap_.full_m3 / snap_.travel_s * ramp(into_s / (kSoftStart * snap_.travel_s));
   snap_.paced_m3 += sign * rate * step.dt_s;
   const double held = sign * response.pressure_for(snap_.paced_m3);
-  if (response.softness_m3_sPa > 0.0 && held < std::fabs(snap_.drive_Pa)) return sign * std::max(held, 0.0);
+  const double reached = std::max(0.0, sign * snap_.pressure_Pa) + kMostRise * std::fabs(snap_.drive_Pa);
+  if (response.softness_m3_sPa > 0.0 && held < std::fabs(snap_.drive_Pa)) return sign * std::clamp(held, 0.0, reached);
   // The drive is what limits now. What lags behind the pace is not made up at any speed.
   const double lag = sign * (snap_.paced_m3 - response.volume_m3), most = kMostLag * snap_.full_m3;
   if (lag > most) snap_.paced_m3 = response.volume_m3 + sign * most;
-  return snap_.drive_Pa;
+  return sign * std::min(std::fabs(snap_.drive_Pa), reached);
 }
 
 void Forming::add_gas_pressure(const StepContext& step) {
@@ -411,7 +416,7 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
 }
 
 bool Forming::books_due(const StepContext& step) const {
-  return (step.step + 1) % kBookSteps == 0 || frame_due(step.end_s) || row_due(step.end_s);
+  return step.step + 1 - snap_.book_step >= kBookSteps || frame_due(step.end_s) || row_due(step.end_s);
 }
 
 void Forming::move(const StepContext& step) {
@@ -439,7 +444,13 @@ void Forming::move(const StepContext& step) {
 }
 
 void Forming::close_ledger(const StepContext& step) {
-  if (!books_due(step)) return;
+  if (books_due(step)) close_books();
+  if ((step.step + 1) % kBookSteps != 0) return;
+  check_elements();
+  note_rest();
+}
+
+void Forming::close_books() {
   // Velocities stand half a step before the positions: strain and gas are taken half way too.
   Ledger& ledger = snap_.ledger;
   const double strain_J = sheet::strain_energy_J(spec_.sheet.law, state_);
@@ -447,7 +458,7 @@ void Forming::close_ledger(const StepContext& step) {
   const double now_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
   snap_.half_gas_J = tamper_.gas * 0.5 * snap_.pressure_Pa * (now_m3 - snap_.volume_m3);
   check_balance();
-  if ((step.step + 1) % kBookSteps == 0) note_rest();
+  snap_.book_step = snap_.step;
 }
 
 double Forming::stable_limit_s() {

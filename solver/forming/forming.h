@@ -168,9 +168,11 @@ class Forming {
   bool frame_due(double time_s) const;
   bool row_due(double time_s) const;
   double next_row_s() const;
+  void close_books();
   void note_rest();
   bool stands() const;
   void stand_until_row_or_frame();
+  double sheet_J() const;
   void check_balance();
   void check_elements() const;
   Trouble trouble_with(int element) const;

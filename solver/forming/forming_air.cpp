@@ -49,7 +49,9 @@ void Forming::push_back_air(const StepContext& step) {
   air_v_m_s_.resize(state_.x_m.size());
   air_flags_.resize(state_.x_m.size());
   for (const int i : air.nodes) {
-    const bool free = !state_.on_rim[at(i)] && !snap_.touch[at(i)].pressed;
+    // What only an edge under one of its triangles holds up lets go of it in one step and meets it in the next.
+    const Touch& touch = snap_.touch[at(i)];
+    const bool free = !state_.on_rim[at(i)] && !(touch.pressed && touch.touching);
     air_flags_[at(i)] = free;
     if (free)
       air_v_m_s_[at(i)] = predicted_m_s_[at(i)];

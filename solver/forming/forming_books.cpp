@@ -315,11 +315,15 @@ void Forming::watch_peak() {
     snap_.passed_peak = std::fabs(snap_.volume_m3) > std::fabs(snap_.peak_m3);
 }
 
+/// mu V0: what strains of order one store.
+double Forming::sheet_J() const {
+  return sheet::small_strain_shear_modulus_Pa(spec_.sheet.law) * mesh::area_m2(spec_.sheet.outline) *
+         spec_.sheet.thickness_m;
+}
+
 void Forming::check_balance() {
   const Ledger l = booked();
   snap_.ledger.largest_work_J = std::max(snap_.ledger.largest_work_J, std::fabs(work_in_J(l)));
-  const double mu = sheet::small_strain_shear_modulus_Pa(spec_.sheet.law);
-  const double sheet_J = mu * mesh::area_m2(spec_.sheet.outline) * spec_.sheet.thickness_m;
   const double off = balance(booked());
   const std::string where = "stage '" + stage().name + "' at " + fmt::format("{:.4g} s", snap_.time_s);
   if (!std::isfinite(l.kinetic_J) || !std::isfinite(l.strain_J))
@@ -329,9 +333,9 @@ void Forming::check_balance() {
   snap_.largest_strain_J = std::max(snap_.largest_strain_J, l.strain_J);
   watch_peak();
   if (snap_.time_s - schedule_.start_s(snap_.stage) > 0.3 * stage().duration_s &&
-      snap_.largest_strain_J > kStretched * sheet_J)
+      snap_.largest_strain_J > kStretched * sheet_J())
     snap_.kinetic_share = std::max(snap_.kinetic_share, last_sums_.loud_J / snap_.largest_strain_J);
-  if (snap_.ledger.largest_work_J < kJudgedWork * sheet_J) return;
+  if (snap_.ledger.largest_work_J < kJudgedWork * sheet_J()) return;
   snap_.worst_balance = std::max(snap_.worst_balance, std::fabs(off));
   if (std::fabs(off) > spec_.numerics.energy_limit)
     throw Error(
@@ -339,7 +343,6 @@ void Forming::check_balance() {
          fmt::format("an energy ledger that is off by {:.3g} of {:.3g} J work", off, snap_.ledger.largest_work_J),
          fmt::format("at most {:.3g} (numerics.energy_limit)", spec_.numerics.energy_limit),
          "the frames before are good. Try a longer stage or a smaller element"});
-  check_elements();
   grow_mass();
   grow_mass_with_contact();
 }
@@ -360,6 +363,7 @@ Trouble Forming::trouble_with(int e) const {
 }
 
 void Forming::check_elements() const {
+  if (snap_.ledger.largest_work_J < kJudgedWork * sheet_J()) return;
   int first = state_.elements();
 #pragma omp parallel for schedule(static) reduction(min : first)
   for (int e = 0; e < state_.elements(); ++e)
@@ -468,9 +472,7 @@ HistoryRow Forming::history_row() const {
   row.kinetic_J = l.kinetic_J, row.strain_J = l.strain_J, row.gas_work_J = l.gas_J, row.friction_J = l.friction_J;
   row.damping_J = l.damping_J, row.contact_J = l.contact_J, row.clamp_work_J = l.clamp_J, row.gravity_J = l.gravity_J;
   row.air_J = l.air_J, row.viscous_J = l.viscous_J, row.thermal_J = l.thermal_J, row.mass_change_J = l.mass_change_J;
-  const double sheet_J = sheet::small_strain_shear_modulus_Pa(spec_.sheet.law) * mesh::area_m2(spec_.sheet.outline) *
-                         spec_.sheet.thickness_m;
-  const bool judged = snap_.ledger.largest_work_J >= kJudgedWork * sheet_J;
+  const bool judged = snap_.ledger.largest_work_J >= kJudgedWork * sheet_J();
   row.balance = judged ? balance(l) : std::numeric_limits<double>::quiet_NaN();
   return row;
 }

@@ -85,7 +85,8 @@ struct AirUnderSheet::Regions {
   std::vector<double> area_m2;   ///< of the sheet
   std::vector<Vec3> middle_m;    ///< mean of the nodes
   std::vector<Kind> kind;
-  std::vector<int> pocket;  ///< its number, -1 if it is none
+  std::vector<char> had_pocket;  ///< one a region: some of its nodes were over a pocket
+  std::vector<int> pocket;       ///< its number, -1 if it is none
   int count() const { return static_cast<int>(kind.size()); }
 };
 
@@ -150,12 +151,22 @@ AirUnderSheet::Regions AirUnderSheet::regions_of(const SheetOverMould& s) const 
   return r;
 }
 
-/// A triangle belongs to the region of those of its nodes that do not touch: they hang together by its own edges.
+void AirUnderSheet::open_by_rim(const SheetOverMould& s, Regions& r) const {
+  for (std::size_t i = 0; i < s.x_m.size(); ++i) {
+    if (!s.on_rim[i] || r.of_node[i] < 0 || r.kind[at(r.of_node[i])] == Regions::Kind::kOpen) continue;
+    const auto top = mould_->top_m(s.x_m[i].x(), s.x_m[i].y());
+    if (!top || s.x_m[i].z() > *top + options_.rim_seal_m) r.kind[at(r.of_node[i])] = Regions::Kind::kOpen;
+  }
+}
+
+/// A triangle belongs to the region of those of its nodes that do not touch: they hang together by its own edges. What
+/// is open by its rim and took no pocket in, most of a sheet on its way down, is nobody's to measure.
 void AirUnderSheet::measure(const SheetOverMould& s, Regions& r) const {
   const int m = static_cast<int>(s.triangles.size());
   std::vector<AirBelow> below(at(m));
   const auto region_of = [&](const mesh::Triangle& t) {
-    return std::max({r.of_node[at(t[0])], r.of_node[at(t[1])], r.of_node[at(t[2])]});
+    const int k = std::max({r.of_node[at(t[0])], r.of_node[at(t[1])], r.of_node[at(t[2])]});
+    return k >= 0 && (r.kind[at(k)] != Regions::Kind::kOpen || r.had_pocket[at(k)]) ? k : -1;
   };
 #pragma omp parallel for schedule(static, 256)
   for (int e = 0; e < m; ++e)
@@ -180,18 +191,14 @@ void AirUnderSheet::measure(const SheetOverMould& s, Regions& r) const {
   }
 }
 
-void AirUnderSheet::decide(const SheetOverMould& s, Regions& r) const {
+void AirUnderSheet::decide(Regions& r) const {
   for (int k = 0; k < r.count(); ++k) {
+    if (r.kind[at(k)] == Regions::Kind::kOpen) continue;
     const AirBelow& b = r.below[at(k)];
     if (b.nothing || (b.platform && options_.platform_leaks))
       r.kind[at(k)] = Regions::Kind::kOpen;
     else if (!(b.volume_m3 > options_.film_m * r.area_m2[at(k)]))
       r.kind[at(k)] = Regions::Kind::kFilm;
-  }
-  for (std::size_t i = 0; i < s.x_m.size(); ++i) {
-    if (!s.on_rim[i] || r.of_node[i] < 0) continue;
-    const auto top = mould_->top_m(s.x_m[i].x(), s.x_m[i].y());
-    if (!top || s.x_m[i].z() > *top + options_.rim_seal_m) r.kind[at(r.of_node[i])] = Regions::Kind::kOpen;
   }
   int pockets = 0;
   r.pocket.assign(at(r.count()), -1);
@@ -291,8 +298,12 @@ std::vector<int> AirUnderSheet::vents_in(const SheetOverMould& s, const std::vec
 void AirUnderSheet::find(const SheetOverMould& s, double time_s, TrappedAir& air) const {
   ensure(s.touching.size() == s.x_m.size() && s.on_rim.size() == s.x_m.size(), "one flag a node");
   Regions r = regions_of(s);
+  r.had_pocket.assign(at(r.count()), 0);
+  for (const int i : air.nodes)
+    if (r.of_node[at(i)] >= 0) r.had_pocket[at(r.of_node[at(i)])] = 1;
+  open_by_rim(s, r);
   measure(s, r);
-  decide(s, r);
+  decide(r);
   const TrappedAir old = air;
   air.nodes.clear();
   air.pockets.clear();

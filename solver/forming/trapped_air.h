@@ -107,7 +107,8 @@ class AirUnderSheet {
   struct Inheritance;
   Regions regions_of(const SheetOverMould& sheet) const;
   void measure(const SheetOverMould& sheet, Regions& regions) const;
-  void decide(const SheetOverMould& sheet, Regions& regions) const;
+  void open_by_rim(const SheetOverMould& sheet, Regions& regions) const;
+  void decide(Regions& regions) const;
   void inherit(const Regions& regions, const TrappedAir& old, double time_s, TrappedAir& air) const;
   std::vector<int> vents_in(const SheetOverMould& sheet, const std::vector<int>& pocket_of) const;
   double gamma() const { return options_.adiabatic ? air::kHeatRatio : 1.0; }

@@ -1,6 +1,7 @@
 // Where does the mould carry text or texture that the sheet's elements do not resolve, and how wide and high is it?
 #include "solver/imprint/mould_relief.h"
 
+#include "mesh/tops.h"
 #include "solver/imprint/morphology.h"
 
 #include <algorithm>
@@ -29,13 +30,9 @@ Seen look_down(const mesh::Nearest& mould, double spacing_m) {
   seen.height_m.nx = std::max(1, static_cast<int>(std::floor((high.x() - low.x()) / spacing_m)));
   seen.height_m.ny = std::max(1, static_cast<int>(std::floor((high.y() - low.y()) / spacing_m)));
   const int nx = seen.height_m.nx, ny = seen.height_m.ny;
-  seen.height_m.at.assign(at(nx) * at(ny), low.z());
-  const double above = high.z() + (high.z() - low.z()) + spacing_m;
-#pragma omp parallel for schedule(dynamic, 8)
-  for (int j = 0; j < ny; ++j)
-    for (int i = 0; i < nx; ++i)
-      if (const auto hit = mould.ray({seen.x0_m + i * spacing_m, seen.y0_m + j * spacing_m, above}, -Vec3::UnitZ()))
-        seen.height_m.at[at(j) * at(nx) + at(i)] = above - hit->t_m;
+  seen.height_m.at = mesh::tops_m(mould.mesh(), {{seen.x0_m, seen.y0_m}, {1.0, 0.0}, spacing_m, nx, ny});
+  for (double& z : seen.height_m.at)
+    if (std::isnan(z)) z = low.z();
   return seen;
 }
 
