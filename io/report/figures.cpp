@@ -126,6 +126,19 @@ std::optional<Range> range_of(std::span<const double> values, bool without_tails
   return range;
 }
 
+std::optional<Range> difference_range(std::span<const double> values) {
+  std::vector<double> sizes;
+  for (const double value : values)
+    if (std::isfinite(value) && value != 0.0) sizes.push_back(std::abs(value));
+  if (sizes.empty()) return std::nullopt;
+  std::sort(sizes.begin(), sizes.end());
+  const double most = sizes[static_cast<std::size_t>(std::lround((1.0 - kTail) * static_cast<double>(sizes.size() - 1)))];
+  const auto beyond = [&](double sign) {
+    return std::any_of(values.begin(), values.end(), [&](double v) { return sign * v > most; });
+  };
+  return Range{-most, most, beyond(-1.0), beyond(1.0), Colours::kDifference};
+}
+
 std::optional<Range> range_of(const Field& field) {
   std::optional<Range> range = range_of(field.values, field.key != "thickness");
   if (range && (field.key == "contact_pressure" || field.key == "gap") && range->high > 0.0)
@@ -161,11 +174,11 @@ std::string stage_html(const Picture& picture, const Camera& camera, const std::
 }
 
 std::string legend_html(const Range& range, const std::string& unit, const Camera& camera) {
-  static const std::string kBar = png_address(colour_bar(256, 1));
+  const std::string bar = png_address(colour_bar(256, 1, range.colours));
   std::string out = fmt::format(
       "<div class=\"below\"><div class=\"legend\">\n<img class=\"bar\" alt=\"\" src=\"{}\" />\n<ul aria-label=\"Colour "
-      "bar, from dark to light\">\n",
-      kBar);
+      "bar, {}\">\n",
+      bar, range.colours == Colours::kAmount ? "from dark to light" : "from blue over grey to orange");
   constexpr int kNumbers = 5;
   for (int i = 0; i < kNumbers; ++i) {
     const double value = range.low + (range.high - range.low) * i / (kNumbers - 1);
@@ -198,6 +211,11 @@ Camera sheet_camera(const Moment& moment, const mesh::TriangleMesh* mould) {
     high = high.cwiseMin(mould_high + around).cwiseMax(low);
   }
   return fitting_camera(low, high, kAzimuth, kHeight);
+}
+
+Camera flat_camera(std::span<const Vec3> points_m) {
+  const auto [low, high] = box_of(points_m);
+  return fitting_camera(low, high, -0.5 * std::numbers::pi, 0.5 * std::numbers::pi);
 }
 
 std::string relief_figure(const ReliefResult& relief, std::size_t number) {
