@@ -236,7 +236,8 @@ class CommandLine {
     compare.add_flag("--force", shared_.force, "replace earlier results of pellicle");
     compare.add_flag("--json", shared_.json, "print the result as JSON only");
     compare.add_flag("--quiet", shared_.quiet, "no progress, no warnings");
-    compare.add_option("--within", compare_.within, "of a table: how far a point may be from the sheet; default \"2 mm\"");
+    compare.add_option("--within", compare_.within,
+                       "of a table: how far a point may be from the sheet; default \"2 mm\"");
     compare.add_flag("--explain", compare_.explain, "of a table: form the case again one step on, to find causes");
     compare.add_option("--threads", compare_.threads, "threads, 0: the free cores")->check(CLI::Range(0, 1024));
     compare.callback([this] {

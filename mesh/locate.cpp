@@ -13,8 +13,8 @@ namespace {
 
 std::size_t index(int i) { return static_cast<std::size_t>(i); }
 
-/// Of the feature the closest point lies on: exactly one corner, two on an edge, else areas of the triangles opposite the
-/// corners over the whole. So a node has its own value, whatever its neighbours have.
+/// Of the feature the closest point lies on: exactly one corner, two on an edge, else areas of the triangles opposite
+/// the corners over the whole. So a node has its own value, whatever its neighbours have.
 std::array<double, 3> shares_of(const Closest& at, const std::array<Vec3, 3>& c_m) {
   std::array<double, 3> shares{};
   if (at.feature >= Feature::kCorner0) {
@@ -45,8 +45,8 @@ Spot spot_on(const Nearest& surface, const Vec3& p_m) {
   if (at.triangle < 0) return {};
   const auto& points_m = surface.mesh().points_m;
   const Triangle& t = surface.mesh().triangles[index(at.triangle)];
-  return {at.triangle, shares_of(at, {points_m[index(t[0])], points_m[index(t[1])], points_m[index(t[2])]}),
-          at.point_m, at.distance_m};
+  return {at.triangle, shares_of(at, {points_m[index(t[0])], points_m[index(t[1])], points_m[index(t[2])]}), at.point_m,
+          at.distance_m};
 }
 
 double value_at(const Spot& spot, std::span<const Triangle> triangles, std::span<const double> values) {

@@ -28,7 +28,8 @@ TriangleMesh flat_surface(std::span<const Vec2> flat_m, std::span<const Triangle
 /// A place in the flat sheet. The rims of two meshes of one outline differ by their chords, so a place counts as inside
 /// up to kRimShare of the nearest triangle's longest edge outside it; farther: no triangle.
 Spot spot_in_flat(const Nearest& flat, const Vec2& p_m);
-/// An edge e cuts a disc of radius R by e^2/(8 R): below this for the coarsest rim there is, e = 0.8 R.
+/// An edge e cuts a disc of radius R by e^2/(8 R), at most e/24 as no sheet has edges above R/3; the rest is for the
+/// rounded corners of rectangles.
 inline constexpr double kRimShare = 0.1;
 
 }  // namespace pellicle::mesh

@@ -40,15 +40,19 @@ sheet::Polymer stiffer(sheet::Polymer law, double factor) {
 
 void scale_modulus(Case& c, double factor) {
   c.sheet.law = stiffer(c.sheet.law, factor);
-  if (auto& band = c.sheet.shear_modulus_Pa)
-    *band = {factor * band->likely, factor * band->low, factor * band->high};
+  if (auto& band = c.sheet.shear_modulus_Pa) *band = {factor * band->likely, factor * band->low, factor * band->high};
 }
 
 WhatIf gauge_step(const Case& c) {
   Case changed = c;
   changed.sheet.thickness_m *= kGaugeStep;
-  return {"gauge",    "mm", std::move(changed), 1e3 * c.sheet.thickness_m,
-          kGaugeStep, true, std::log(kGaugeOff) / std::log(kGaugeStep),
+  return {"gauge",
+          "mm",
+          std::move(changed),
+          1e3 * c.sheet.thickness_m,
+          kGaugeStep,
+          true,
+          std::log(kGaugeOff) / std::log(kGaugeStep),
           "sheet is sold to 10 % of its gauge"};
 }
 
@@ -77,8 +81,14 @@ WhatIf temperature_step(const Case& c) {
   changed.sheet.temperature_K += kTemperatureStep_K;
   heat.start_K += kTemperatureStep_K;
   scale_modulus(changed, sheet::modulus_after_Pa(*heat.law, heat.start_K, sheet::kFormingTime_s) / before_Pa);
-  return {"temperature",      "°C",  std::move(changed),                    c.sheet.temperature_K - 273.15,
-          kTemperatureStep_K, false, kTemperatureOff_K / kTemperatureStep_K, "known to 10 K (estimate)"};
+  return {"temperature",
+          "°C",
+          std::move(changed),
+          c.sheet.temperature_K - 273.15,
+          kTemperatureStep_K,
+          false,
+          kTemperatureOff_K / kTemperatureStep_K,
+          "known to 10 K (estimate)"};
 }
 
 WhatIf friction_step(const Case& c) {
@@ -95,9 +105,7 @@ WhatIf friction_step(const Case& c) {
 
 }  // namespace
 
-double WhatIf::value(double steps) const {
-  return by_factor ? now * std::pow(step, steps) : now + step * steps;
-}
+double WhatIf::value(double steps) const { return by_factor ? now * std::pow(step, steps) : now + step * steps; }
 
 WhatIfs what_ifs(const Case& c) {
   WhatIfs all;

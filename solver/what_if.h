@@ -15,8 +15,8 @@ struct WhatIf {
   std::string name;  ///< "gauge", "stiffness", "temperature", "friction"
   std::string unit;  ///< "mm", "MPa", "°C"; "-": a friction coefficient
   Case changed;
-  double now;         ///< in `unit`; NaN: sticking
-  double step;        ///< a factor if `by_factor`, else added
+  double now;   ///< in `unit`; NaN: sticking
+  double step;  ///< a factor if `by_factor`, else added
   bool by_factor;
   double most_steps;  ///< as far as it may be off by what is known of it
   std::string known;  ///< where that comes from

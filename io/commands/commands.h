@@ -80,8 +80,8 @@ struct ExportOptions {
 int export_command(const ExportOptions& options);
 
 struct CompareOptions {
-  std::filesystem::path a;      ///< results folder of a run that finished
-  std::filesystem::path other;  ///< another one, or a table of measured walls
+  std::filesystem::path a;                   ///< results folder of a run that finished
+  std::filesystem::path other;               ///< another one, or a table of measured walls
   std::optional<std::filesystem::path> out;  ///< none: nothing is written
   bool force = false;                        ///< replace earlier results of pellicle
   bool json = false;

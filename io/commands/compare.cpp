@@ -1,8 +1,8 @@
 // What differs: between two results, or between a result and what was measured on the part?
-#include "io/compare/runs_page.h"
-#include "io/compare/runs_text.h"
 #include "io/commands/commands.h"
 #include "io/commands/compare_measured.h"
+#include "io/compare/runs_page.h"
+#include "io/compare/runs_text.h"
 #include "io/results/frames.h"
 #include "io/results/result_folder.h"
 #include "mesh/check.h"

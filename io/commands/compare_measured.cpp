@@ -4,7 +4,7 @@
 #include "io/case/units.h"
 #include "io/commands/progress.h"
 #include "io/commands/stop_on_signal.h"
-#include "io/compare/points_text.h"
+#include "io/compare/points_page.h"
 #include "io/results/result_folder.h"
 #include "io/results/stored_run.h"
 #include "mesh/check.h"
@@ -34,9 +34,7 @@ double within_m(const std::string& text) {
   return value_m;
 }
 
-SheetLookup lookup_of(FormedSheet sheet) {
-  return {std::move(sheet.face), sheet.flat_m, std::move(sheet.thickness_m)};
-}
+SheetLookup lookup_of(FormedSheet sheet) { return {std::move(sheet.face), sheet.flat_m, std::move(sheet.thickness_m)}; }
 
 /// Forms cases and looks at the points; nothing once it was stopped.
 class Forms {
@@ -80,10 +78,10 @@ bool explain(const cases::ParsedCase& parsed, const Geometry& geometry, const Co
   if (!base_m) return false;
   std::vector<fit::Wall> walls = compare::walls_of(part.answers);
   if (const double off = rms_ratio(*base_m, walls); off > kSameSheet)
-    part.notes.push_back(
-        fmt::format("formed again as it is, the walls come out {:.2g} % (rms) off the stored ones: the result may be of "
-                    "another version; causes go by the new ones",
-                    100.0 * off));
+    part.notes.push_back(fmt::format(
+        "formed again as it is, the walls come out {:.2g} % (rms) off the stored ones: the result may be of "
+        "another version; causes go by the new ones",
+        100.0 * off));
   for (std::size_t i = 0; i < walls.size(); ++i) walls[i].predicted_m = (*base_m)[i];
   std::vector<fit::Step> steps;
   std::vector<WhatIf> taken;
@@ -113,7 +111,7 @@ int compare_measured(const CompareOptions& options) {
   results::require_finished_run(stored);
   const results::StoredSummary summary = results::read_summary(stored);
   const cases::ParsedCase parsed = results::read_case(stored);
-  Geometry geometry{results::read_mould(stored, parsed)};
+  const Geometry geometry{results::read_mould(stored, parsed)};
   results::StoredSheet sheet = results::read_last_sheet(stored);
   const SheetLookup lookup(std::move(sheet.face), sheet.flat_m, std::move(sheet.thickness_m));
 
@@ -123,16 +121,18 @@ int compare_measured(const CompareOptions& options) {
   part.answers = compare::answers_at(points, lookup, within);
   part.misfit = fit::misfit_of(compare::walls_of(part.answers));
   if (summary.program_version != PELLICLE_VERSION)
-    part.notes.push_back(fmt::format("the run is of version {} of the program, this is {}", summary.program_version,
-                                     PELLICLE_VERSION));
+    part.notes.push_back(
+        fmt::format("the run is of version {} of the program, this is {}", summary.program_version, PELLICLE_VERSION));
   std::optional<results::ResultFolder> folder;
-  if (options.out)
-    folder.emplace(*options.out, options.force, std::vector{options.a / "summary.json", options.other});
+  if (options.out) folder.emplace(*options.out, options.force, std::vector{options.a / "summary.json", options.other});
   const StopOnSignal stop_on_signal;
   if (options.explain && !explain(parsed, geometry, options, part)) return kInterrupted;
-  if (folder) folder->write("compare.csv", compare::csv(part));
+  if (folder) {
+    folder->write("compare.csv", compare::csv(part));  // first: by it the folder is known as ours
+    folder->write("compare.html", compare::page(part, lookup, geometry.mould ? &*geometry.mould : nullptr));
+  }
   fmt::print("{}", options.json ? compare::json_text(part) : compare::words(part));
-  if (folder && !options.json) fmt::print("\nwritten: {}\n", (folder->path() / "compare.csv").string());
+  if (folder && !options.json) fmt::print("\nwritten: {}, compare.html\n", (folder->path() / "compare.csv").string());
   return 0;
 }
 

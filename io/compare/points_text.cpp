@@ -21,20 +21,20 @@ constexpr std::size_t kMostLines = 40;  ///< a screen; of more, the worst
 
 double percent(double share) { return 100.0 * share; }
 
-/// "0.7 mm", "132 °C", "0.12"; of friction from sticking: how far of the way to sliding.
-std::string value_text(const WhatIf& what, double steps) {
-  if (std::isnan(what.now)) {
-    if (steps <= 0.0) return "sticking";
-    return fmt::format("{:.2g} of the way from sticking to friction {:.2g}", steps, what.step);
-  }
-  return number_text(what.value(steps), what.unit);
+/// "0.7 mm (0.69 to 0.71)"; of friction from sticking how far of the way to sliding.
+std::string best_text(const WhatIf& what, const fit::Cause& c) {
+  if (std::isnan(what.now))
+    return fmt::format("{:.2g} ({:.2g} to {:.2g}) of the way from sticking to friction {:.2g}", c.steps, c.low, c.high,
+                       what.step);
+  const double one = what.value(c.low), other = what.value(c.high);
+  return fmt::format("{} ({} to {})", number_text(what.value(c.steps), what.unit), number_text(std::min(one, other)),
+                     number_text(std::max(one, other)));
 }
 
 std::string step_text(const WhatIf& what) {
-  if (std::isnan(what.now)) return fmt::format("friction {:.2g} in place of sticking", what.step);
+  if (std::isnan(what.now)) return fmt::format("{:.2g} in place of sticking", what.step);
   const std::string now = number_text(what.now, what.unit);
-  return what.by_factor ? fmt::format("{} times {:.3g} of {}", what.name, what.step, now)
-                        : fmt::format("{} {:+.3g} on {}", what.name, what.step, now);
+  return what.by_factor ? fmt::format("{} times {:.3g}", now, what.step) : fmt::format("{} {:+.3g}", now, what.step);
 }
 
 std::string verdict_words(CauseVerdict verdict) {
@@ -75,8 +75,7 @@ std::string cause_sentence(const Asked& asked) {
                                 percent(c.response));
   if (c.verdict == CauseVerdict::kSilent)
     return out + fmt::format("; {}: {}.", verdict_words(c.verdict), asked.what.known);
-  out += fmt::format("; {} fits best ({} to {}), which {}, {:.2g} % rms", value_text(asked.what, c.steps),
-                     value_text(asked.what, c.low), value_text(asked.what, c.high), verdict_words(c.verdict),
+  out += fmt::format("; {} fits best, which {}, {:.2g} % rms", best_text(asked.what, c), verdict_words(c.verdict),
                      percent(c.left));
   if (c.verdict == CauseVerdict::kTooFar) out += fmt::format(" ({})", asked.what.known);
   if (!c.looks_like.empty()) out += fmt::format(". Not to be told from {}", fmt::join(c.looks_like, " or "));
@@ -85,20 +84,19 @@ std::string cause_sentence(const Asked& asked) {
 
 std::string factor_sentence(const MeasuredPart& part) {
   const fit::Misfit& m = part.misfit;
-  std::string out =
-      fmt::format("Measured over predicted: {:.3f} ({:.3f} to {:.3f}, two standard deviations). ", m.factor,
-                  m.factor_low, m.factor_high);
+  std::string out = fmt::format("Measured over predicted: {:.3f} ({:.3f} to {:.3f}, two standard deviations). ",
+                                m.factor, m.factor_low, m.factor_high);
   if (!m.differs) return out + "No common factor is seen.";
-  return out + fmt::format("A sheet of {:.3g} mm in place of {:.3g} mm has that factor; so has a gauge or calliper that "
-                           "reads {:.1f} % too {}.",
-                           1e3 * part.gauge_m * m.factor, 1e3 * part.gauge_m, percent(std::abs(m.factor - 1.0)),
-                           m.factor > 1.0 ? "much" : "little");
+  return out + fmt::format(
+                   "A sheet of {:.3g} mm in place of {:.3g} mm has that factor; so has a gauge or calliper that "
+                   "reads {:.1f} % too {}.",
+                   1e3 * part.gauge_m * m.factor, 1e3 * part.gauge_m, percent(std::abs(m.factor - 1.0)),
+                   m.factor > 1.0 ? "much" : "little");
 }
 
 std::string pattern_sentence(const MeasuredPart& part) {
   const fit::Misfit& m = part.misfit;
-  if (part.misfit.noise == 0.0 || walls_of(part.answers).size() < 3)
-    return "Fewer than three points tell no pattern.";
+  if (part.misfit.noise == 0.0 || walls_of(part.answers).size() < 3) return "Fewer than three points tell no pattern.";
   const std::string numbers = fmt::format("{:.2g} % rms is left, where errors of measurement and model leave {:.2g} %",
                                           percent(m.left), percent(m.noise));
   if (!m.has_pattern) return fmt::format("Beyond that nothing is seen: {}.", numbers);
@@ -108,24 +106,11 @@ std::string pattern_sentence(const MeasuredPart& part) {
 
 std::string point_line(const PointAnswer& a) {
   const std::string away = std::isfinite(a.distance_m) ? fmt::format("{:.2f}", 1e3 * a.distance_m) : "-";
-  std::string out =
-      fmt::format("  {:<18} {:>8.2f} {:>8.2f} {:>8.2f} {:>6} {:>9.3f} {:>9.3f}  {}", a.point.name.empty() ? a.point.place : a.point.name,
-                  1e3 * a.place_m.x(), 1e3 * a.place_m.y(), 1e3 * a.place_m.z(), away, 1e3 * a.point.thickness_m,
-                  1e3 * a.predicted_m, a.counts() ? error_text(a) : "left out: " + a.left_out);
+  std::string out = fmt::format("  {:<18} {:>8.2f} {:>8.2f} {:>8.2f} {:>6} {:>9.3f} {:>9.3f}  {}",
+                                a.point.name.empty() ? a.point.place : a.point.name, 1e3 * a.place_m.x(),
+                                1e3 * a.place_m.y(), 1e3 * a.place_m.z(), away, 1e3 * a.point.thickness_m,
+                                1e3 * a.predicted_m, a.counts() ? error_text(a) : "left out: " + a.left_out);
   return out + "\n";
-}
-
-/// All where they fit on a screen, else the worst.
-std::vector<const PointAnswer*> shown(const std::vector<PointAnswer>& answers) {
-  std::vector<const PointAnswer*> some;
-  for (const PointAnswer& a : answers) some.push_back(&a);
-  if (some.size() <= kMostLines) return some;
-  std::stable_sort(some.begin(), some.end(), [](const PointAnswer* a, const PointAnswer* b) {
-    const auto size = [](const PointAnswer* p) { return p->counts() ? std::abs(p->error_m()) : -1.0; };
-    return size(a) > size(b);
-  });
-  some.resize(kMostLines);
-  return some;
 }
 
 const PointAnswer& worst_of(const MeasuredPart& part) {
@@ -176,6 +161,18 @@ std::vector<std::string> sentences(const MeasuredPart& part) {
   return out;
 }
 
+std::vector<const PointAnswer*> shown(const std::vector<PointAnswer>& answers) {
+  std::vector<const PointAnswer*> some;
+  for (const PointAnswer& a : answers) some.push_back(&a);
+  if (some.size() <= kMostLines) return some;
+  std::stable_sort(some.begin(), some.end(), [](const PointAnswer* a, const PointAnswer* b) {
+    const auto size = [](const PointAnswer* p) { return p->counts() ? std::abs(p->error_m()) : -1.0; };
+    return size(a) > size(b);
+  });
+  some.resize(kMostLines);
+  return some;
+}
+
 std::string words(const MeasuredPart& part) {
   std::string out =
       fmt::format("{}\n{} against {}\n\n  {:<18} {:>8} {:>8} {:>8} {:>6} {:>9} {:>9}  error\n", part.title, part.folder,
@@ -219,9 +216,9 @@ std::string csv(const MeasuredPart& part) {
     out += fmt::format("{},{},{},{},{},{},{},{},", quoted(a.point.place), quoted(a.point.name),
                        number(1e3 * a.place_m.x()), number(1e3 * a.place_m.y()), number(1e3 * a.place_m.z()),
                        number(1e3 * a.distance_m), number(1e3 * a.point.thickness_m), number(1e3 * a.predicted_m));
-    out += a.counts() ? fmt::format("{},{},\n", number(1e3 * a.error_m()),
-                                    number(percent(a.error_m() / a.point.thickness_m)))
-                      : fmt::format(",,{}\n", quoted(a.left_out));
+    out += a.counts()
+               ? fmt::format("{},{},\n", number(1e3 * a.error_m()), number(percent(a.error_m() / a.point.thickness_m)))
+               : fmt::format(",,{}\n", quoted(a.left_out));
   }
   return out;
 }

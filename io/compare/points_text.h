@@ -31,6 +31,9 @@ std::vector<std::string> sentences(const MeasuredPart& part);
 /// "-0.012 mm (-3.1 %)".
 std::string error_text(const PointAnswer& answer);
 
+/// All points where they fit on a screen, else the worst, those that count first.
+std::vector<const PointAnswer*> shown(const std::vector<PointAnswer>& answers);
+
 std::string words(const MeasuredPart& part);
 std::string json_text(const MeasuredPart& part);
 /// compare.csv; opens with results::kMeasuredTable.

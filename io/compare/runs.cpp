@@ -153,7 +153,7 @@ void add_touched(const Run& a, const Run& b, const OnA& on_a, const std::vector<
   std::vector<double> in_b = on_a.field(b.touched, 1.0);
   for (double& value : in_b)
     if (std::isfinite(value)) value = value >= kHalf ? 1.0 : 0.0;  // between nodes that did and did not
-  out.fields.push_back(pair_of("touched", "touched the mould", "-", a.touched, std::move(in_b)));
+  out.fields.push_back(pair_of("touched", "Touched the mould", "-", a.touched, std::move(in_b)));
   double both_m2 = 0.0;
   for (std::size_t i = 0; i < area_m2.size(); ++i) {
     const double d = out.fields.back().difference[i];
@@ -171,7 +171,7 @@ void add_fields(const Run& a, const Run& b, Comparison& out) {
   std::vector<double> wall_mm = a.sheet.thickness_m;
   for (double& value : wall_mm) value *= kMm;
   out.fields.push_back(
-      pair_of("thickness", "wall thickness", "mm", std::move(wall_mm), on_a.field(b.sheet.thickness_m, kMm)));
+      pair_of("thickness", "Wall thickness", "mm", std::move(wall_mm), on_a.field(b.sheet.thickness_m, kMm)));
   const FieldPair& wall = out.fields.front();
   out.part = spread_of(a, wall.difference, area_m2, a.in_part);
   out.sheet = spread_of(a, wall.difference, area_m2, std::vector<char>(area_m2.size(), 1));
@@ -180,7 +180,7 @@ void add_fields(const Run& a, const Run& b, Comparison& out) {
   if (a.stroke_depth_m.empty() || b.stroke_depth_m.empty()) return;
   std::vector<double> depth_mm = a.stroke_depth_m;
   for (double& value : depth_mm) value *= kMm;
-  out.fields.push_back(pair_of("stroke_depth", "depth in a stroke 0.5 mm wide", "mm", std::move(depth_mm),
+  out.fields.push_back(pair_of("stroke_depth", "Depth in a stroke 0.5 mm wide", "mm", std::move(depth_mm),
                                on_a.field(b.stroke_depth_m, kMm)));
 }
 
@@ -221,9 +221,10 @@ Run read_run(const std::filesystem::path& path) {
 Comparison compared(const Run& a, const Run& b) {
   Comparison out;
   if (a.summary.program_version != b.summary.program_version)
-    out.notes.push_back(fmt::format("the runs are of different versions of the program, A of {}, B of {}: what differs "
-                                    "may be theirs",
-                                    a.summary.program_version, b.summary.program_version));
+    out.notes.push_back(
+        fmt::format("the runs are of different versions of the program, A of {}, B of {}: what differs "
+                    "may be theirs",
+                    a.summary.program_version, b.summary.program_version));
   for (const auto& [name, run] : {std::pair{"A", &a}, {"B", &b}})
     for (const std::string& note : run->notes) out.notes.push_back(fmt::format("{}: {}", name, note));
   if (a.parsed && b.parsed)

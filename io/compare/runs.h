@@ -45,16 +45,16 @@ struct AnswerPair {
 
 /// A field on A's mesh. N values, NaN where one of the two has none.
 struct FieldPair {
-  std::string key;   ///< "thickness"
-  std::string name;  ///< "wall thickness"
-  std::string unit;  ///< "mm"; "-"
+  std::string key;                       ///< "thickness"
+  std::string name;                      ///< "Wall thickness"
+  std::string unit;                      ///< "mm"; "-"
   std::vector<double> a, b, difference;  ///< difference = b - a
 };
 
 /// Of a difference over some of A's sheet, weighed with area in the flat sheet.
 struct Spread {
   double mean = 0.0, rms = 0.0;
-  double worst = 0.0;      ///< the largest, with its sign
+  double worst = 0.0;                       ///< the largest, with its sign
   mesh::Vec3 place_m = mesh::Vec3::Zero();  ///< of it, on A's formed sheet
   mesh::Vec2 flat_m = mesh::Vec2::Zero();   ///< the same in the flat sheet
   double area_share = 0.0;                  ///< of A's whole sheet that was compared
@@ -62,12 +62,12 @@ struct Spread {
 
 struct Comparison {
   std::vector<KeyChange> changes;
-  std::vector<AnswerPair> answers;     ///< A's order, then what B alone has
-  std::vector<FieldPair> fields;       ///< thickness, touched (1: only B, -1: only A), stroke_depth if both have it
-  std::optional<Spread> part, sheet;   ///< of the thickness, mm; none: nothing of the two sheets overlaps
-  double ratio = 0.0;                  ///< B's mean wall over A's, where both are, over the part
-  double only_a = 0.0, only_b = 0.0;   ///< shares of the compared sheet that touched in one of them alone
-  std::vector<std::string> notes;      ///< versions, surfaces, outlines: what else a reader has to know
+  std::vector<AnswerPair> answers;    ///< A's order, then what B alone has
+  std::vector<FieldPair> fields;      ///< thickness, touched (1: only B, -1: only A), stroke_depth if both have it
+  std::optional<Spread> part, sheet;  ///< of the thickness, mm; none: nothing of the two sheets overlaps
+  double ratio = 0.0;                 ///< B's mean wall over A's, where both are, over the part
+  double only_a = 0.0, only_b = 0.0;  ///< shares of the compared sheet that touched in one of them alone
+  std::vector<std::string> notes;     ///< versions, surfaces, outlines: what else a reader has to know
   bool same_case() const { return changes.empty(); }
 };
 Comparison compared(const Run& a, const Run& b);

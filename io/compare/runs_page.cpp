@@ -1,12 +1,11 @@
 // What does a colleague see of two runs? compare.html: what changed, both answers side by side, and where they differ.
 #include "io/compare/runs_page.h"
 
+#include "io/compare/page_frame.h"
 #include "io/compare/runs_text.h"
-#include "io/report/embedded.h"
 #include "io/report/figures.h"
 #include "io/report/html.h"
 #include "io/report/parts.h"
-#include "io/results/cautions.h"
 #include "mesh/locate.h"
 
 #include <fmt/format.h>
@@ -44,11 +43,6 @@ Heading heading_of(const Comparison& c) {
           fails ? "fails" : "doubt"};
 }
 
-std::string section(const char* id, const char* title, const std::string& body) {
-  return fmt::format("<section id=\"{0}\" aria-labelledby=\"{0}-title\">\n<h2 id=\"{0}-title\">{1}</h2>\n{2}</section>\n",
-                     id, title, body);
-}
-
 std::string changes_text(const Comparison& c) {
   std::string notes, rows;
   for (const std::string& note : c.notes) notes += fmt::format("<li>{}</li>\n", escaped(note));
@@ -75,7 +69,8 @@ std::string answers_text(const Comparison& c) {
         escaped(report::title_of(any)), escaped(pair.id), escaped(value_text(pair.a)), badge_of(pair.a),
         escaped(value_text(pair.b)), badge_of(pair.b), escaped(change_text(pair)));
   }
-  return report::table("Every answer of the two runs", {"Question", "A", "", "B", "", "B less A"}, rows);
+  return report::table("Every answer of the two runs",
+                       {"Question", "A", "Verdict of A", "B", "Verdict of B", "B less A"}, rows);
 }
 
 std::vector<double> in_mm(const std::vector<double>& values_m) {
@@ -117,8 +112,8 @@ std::string flat_figure(const Run& a, const FieldPair& field, const char* captio
   const Camera camera = report::flat_camera(flat.points_m);
   return report::figure_html(
       report::drawn({flat.points_m, flat.triangles, field.difference, range->low, range->high, range->colours}, camera),
-      camera, *range, {"flat-" + field.key, title, field.unit, title + ", from blue (less in B) to orange (more)", caption},
-      marks);
+      camera, *range,
+      {"flat-" + field.key, title, field.unit, title + ", from blue (less in B) to orange (more)", caption}, marks);
 }
 
 /// The wall's difference where it lies on the part.
@@ -129,7 +124,7 @@ std::string formed_figure(const Run& a, const FieldPair& wall, const std::option
   const Camera camera = report::sheet_camera(moment, a.mould ? &*a.mould : nullptr);
   std::vector<report::Mark> marks;
   if (part) marks.push_back({"largest on the part", part->place_m});
-  const std::string title = "wall thickness: B less A, on A's formed sheet";
+  const std::string title = "Wall thickness: B less A, on A's formed sheet";
   return report::figure_html(report::drawn({a.sheet.face.points_m, a.sheet.face.triangles, wall.difference, range->low,
                                             range->high, range->colours},
                                            camera),
@@ -145,14 +140,15 @@ std::string differences_text(const Run& a, const Comparison& c) {
   std::vector<report::Mark> marks;
   if (c.part) marks.push_back({"largest on the part", {c.part->flat_m.x(), c.part->flat_m.y(), 0.0}});
   const char* kCaption =
-      "The flat sheet as it is clamped, y up. Blue: less in B; grey: the same; orange: more. Striped: one of the two has "
+      "The flat sheet as it is clamped, y up. Blue: less in B; grey: the same; orange: more. Striped: one of the two "
+      "has "
       "no value there.";
   for (const FieldPair& field : c.fields) {
     const bool is_touched = field.key == "touched", is_wall = field.key == "thickness";
-    figures += flat_figure(a, field,
-                           is_touched ? "Blue: touched the mould in A alone; orange: in B alone; grey: in both or neither."
-                                      : kCaption,
-                           is_wall ? marks : std::vector<report::Mark>{});
+    figures += flat_figure(
+        a, field,
+        is_touched ? "Blue: touched the mould in A alone; orange: in B alone; grey: in both or neither." : kCaption,
+        is_wall ? marks : std::vector<report::Mark>{});
     if (is_wall) figures += formed_figure(a, field, c.part);
   }
   return "<ul>\n" + lines + "</ul>\n<div class=\"two\">\n" + figures + "</div>\n";
@@ -169,28 +165,10 @@ std::string page(const Run& a, const Run& b, const Comparison& c) {
   const std::string title = a.summary.title == b.summary.title
                                 ? fmt::format("{}: two runs compared", a.summary.title)
                                 : fmt::format("{} and {} compared", a.summary.title, b.summary.title);
-  return report::filled(
-      report::kCompareFrame,
-      {{"title", escaped(title)},
-       {"style", report::kPageStyle},
-       {"version", PELLICLE_VERSION},
-       {"facts", fmt::format("A: {} ({}) · B: {} ({})", escaped(a.summary.title), escaped(a.folder),
-                             escaped(b.summary.title), escaped(b.folder))},
-       {"links", report::links_text({{"answer", "Answer"},
-                                     {"changes", "Changes"},
-                                     {"answers", "Both answers"},
-                                     {"walls", "Both walls"},
-                                     {"differences", "Differences"},
-                                     {"care", "Take care"}},
-                                    std::string(report::kCompareFrame) + body)},
-       {"answer_class", heading.style},
-       {"answer", heading.words},
-       {"reason", escaped(turned_text(c))},
-       {"body", body},
-       {"cautions", report::cautions_text()},
-       {"approval", escaped(results::kNoApproval)},
-       {"closing", fmt::format("Pellicle {}; A was run with {}, B with {}.", PELLICLE_VERSION,
-                               escaped(a.summary.program_version), escaped(b.summary.program_version))}});
+  return framed({title, fmt::format("A: {} ({}) · B: {} ({})", a.summary.title, a.folder, b.summary.title, b.folder),
+                 heading.words, heading.style, turned_text(c), body,
+                 fmt::format("Pellicle {}; A was run with {}, B with {}.", PELLICLE_VERSION, a.summary.program_version,
+                             b.summary.program_version)});
 }
 
 }  // namespace pellicle::compare

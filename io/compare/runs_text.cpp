@@ -116,10 +116,10 @@ std::string words(const Run& a, const Run& b, const Comparison& c) {
   out += c.changes.empty() ? "\nNo key of the case differs.\n" : "\nChanged in the case, A -> B\n";
   for (const KeyChange& change : c.changes)
     out += fmt::format("  {:<{}}  {} -> {}\n", change.key, wide, either(change.in_a), either(change.in_b));
-  out += fmt::format("\n{}\n  {:<20}  {:<14}  {:<14}  {:<22}  {}\n", turned_text(c), "answer", "A", "B", "change",
+  out += fmt::format("\n{}\n  {:<20}  {:<14}  {:<14}  {:<24}  {}\n", turned_text(c), "answer", "A", "B", "change",
                      "verdict");
   for (const AnswerPair& pair : c.answers)
-    out += fmt::format("  {:<20}  {:<14}  {:<14}  {:<22}  {}\n", pair.id, value_text(pair.a), value_text(pair.b),
+    out += fmt::format("  {:<20}  {:<14}  {:<14}  {:<24}  {}\n", pair.id, value_text(pair.a), value_text(pair.b),
                        change_text(pair), verdicts_text(pair));
   out += "\n";
   for (const std::string& line : difference_lines(c)) out += line + "\n";
@@ -144,9 +144,12 @@ std::string json_text(const Run& a, const Run& b, const Comparison& c) {
     json.open_object().key("id").text(pair.id).key("question").text(pair.question);
     add_answer(json, "a", pair.a);
     add_answer(json, "b", pair.b);
-    json.key("change").number(pair.change()).key("turned").text(pair.turned() > 0   ? "worse"
-                                                                : pair.turned() < 0 ? "better"
-                                                                                    : "same");
+    json.key("change")
+        .number(pair.change())
+        .key("turned")
+        .text(pair.turned() > 0   ? "worse"
+              : pair.turned() < 0 ? "better"
+                                  : "same");
     json.close_object();
   }
   json.close_list().key("wall").open_object();

@@ -30,7 +30,7 @@ constexpr std::array<Known, kQuantities> kKnown{{{"x", -2.0, 2.0},
                                                  {"flat_x", -2.0, 2.0},
                                                  {"flat_y", -2.0, 2.0}}};
 constexpr std::string_view kName = "name";
-constexpr std::size_t kMostPoints = 200'000;                // a scan thinned out; more say no more
+constexpr std::size_t kMostPoints = 200'000;               // a scan thinned out; more say no more
 constexpr std::uintmax_t kLargestTable_bytes = 1U << 24U;  // what so many lines take
 constexpr const char* kHeader = "a header as x_mm,y_mm,z_mm,thickness_mm";
 
@@ -50,7 +50,8 @@ class ThicknessReader {
         read_header(*line);
       else
         points_.push_back(read_point(*line));
-      if (points_.size() > kMostPoints) refuse("too many points", fmt::format("{} at most", kMostPoints), "thin it out");
+      if (points_.size() > kMostPoints)
+        refuse("too many points", fmt::format("{} at most", kMostPoints), "thin it out");
     }
     if (points_.empty()) refuse("no measured point", fmt::format("{} and a point a line below it", kHeader));
     return std::move(points_);

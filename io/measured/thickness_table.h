@@ -1,4 +1,5 @@
-// Where did a person measure the part's wall, and how thick was it there? A CSV table with a unit in each column's name.
+// Where did a person measure the part's wall, and how thick was it there? A CSV table with a unit in each column's
+// name.
 #pragma once
 
 #include "mesh/triangle_mesh.h"
@@ -16,10 +17,10 @@ namespace pellicle::measured {
 inline constexpr double kThicknessError_m = 0.02e-3;
 
 struct ThicknessPoint {
-  std::string place;              ///< "measured.csv:4"
-  std::string name;               ///< of the person's own, may be empty
-  std::optional<mesh::Vec3> at_m;     ///< on the part, in the mould's coordinates
-  std::optional<mesh::Vec2> flat_m;   ///< where the place was in the flat sheet, as by a mark printed on it
+  std::string place;                 ///< "measured.csv:4"
+  std::string name;                  ///< of the person's own, may be empty
+  std::optional<mesh::Vec3> at_m;    ///< on the part, in the mould's coordinates
+  std::optional<mesh::Vec2> flat_m;  ///< where the place was in the flat sheet, as by a mark printed on it
   double thickness_m;
   double error_m = kThicknessError_m;  ///< one standard deviation
 };

@@ -60,9 +60,8 @@ const std::array<Rgb, kColours>& colour_map() {
 }
 
 const std::array<Rgb, kColours>& difference_map() {
-  static const std::array<Rgb, kColours> map = made([](double t) {
-    return t < 0.5 ? between(kLess, kSame, 2.0 * t) : between(kSame, kMore, 2.0 * t - 1.0);
-  });
+  static const std::array<Rgb, kColours> map =
+      made([](double t) { return t < 0.5 ? between(kLess, kSame, 2.0 * t) : between(kSame, kMore, 2.0 * t - 1.0); });
   return map;
 }
 

@@ -132,7 +132,8 @@ std::optional<Range> difference_range(std::span<const double> values) {
     if (std::isfinite(value) && value != 0.0) sizes.push_back(std::abs(value));
   if (sizes.empty()) return std::nullopt;
   std::sort(sizes.begin(), sizes.end());
-  const double most = sizes[static_cast<std::size_t>(std::lround((1.0 - kTail) * static_cast<double>(sizes.size() - 1)))];
+  const double most =
+      sizes[static_cast<std::size_t>(std::lround((1.0 - kTail) * static_cast<double>(sizes.size() - 1)))];
   const auto beyond = [&](double sign) {
     return std::any_of(values.begin(), values.end(), [&](double v) { return sign * v > most; });
   };

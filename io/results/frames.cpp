@@ -199,8 +199,9 @@ void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould, std::spa
   folder.write("mould.xdmf", xdmf_surface(grid));
 }
 
-void write_compared(ResultFolder& folder, std::span<const mesh::Vec3> points_m, std::span<const mesh::Triangle> triangles,
-                    std::span<const mesh::Vec2> flat_m, std::span<const NodeField> fields) {
+void write_compared(ResultFolder& folder, std::span<const mesh::Vec3> points_m,
+                    std::span<const mesh::Triangle> triangles, std::span<const mesh::Vec2> flat_m,
+                    std::span<const NodeField> fields) {
   h5::Writer file;
   add_origin(file, "pellicle-compare");
   add_surface(file, points_m, triangles);

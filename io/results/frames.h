@@ -45,8 +45,9 @@ struct NodeField {
   std::vector<double> values;
 };
 /// Writes compare.h5 and compare.xdmf: a formed sheet with what another run has there. N nodes, M triangles.
-void write_compared(ResultFolder& folder, std::span<const mesh::Vec3> points_m, std::span<const mesh::Triangle> triangles,
-                    std::span<const mesh::Vec2> flat_m, std::span<const NodeField> fields);
+void write_compared(ResultFolder& folder, std::span<const mesh::Vec3> points_m,
+                    std::span<const mesh::Triangle> triangles, std::span<const mesh::Vec2> flat_m,
+                    std::span<const NodeField> fields);
 
 /// Writes defects.h5 and defects.xdmf: the surface as placed, before anything was mended, with a field for each kind of
 /// defect, one value a triangle.

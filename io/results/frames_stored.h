@@ -19,8 +19,8 @@ struct StoredSheet {
 /// As the files have it (f32). Throws Error (case) if there is no frame, or if it is no whole sheet.
 StoredSheet read_last_sheet(const HeldFolder& folder);
 
-/// A node field of the last frame as the file has it, NaN and all: N numbers, in the unit its name ends in. Empty if the
-/// file has none of this name. Throws Error (case) as above.
+/// A node field of the last frame as the file has it, NaN and all: N numbers, in the unit its name ends in. Empty if
+/// the file has none of this name. Throws Error (case) as above.
 std::vector<double> read_last_field(const HeldFolder& folder, const std::string& name);
 
 /// As placed; nullopt if the folder has none. Throws Error (case) if the file is not whole.

@@ -98,8 +98,7 @@ std::vector<Cause> causes_of(std::span<const Wall> walls, std::span<const Step> 
   for (const Step& step : steps) {
     ensure(step.predicted_m.size() == walls.size() && step.most_steps > 0.0, "a step tells every wall");
     std::vector<double>& s = patterns.emplace_back();
-    for (std::size_t i = 0; i < walls.size(); ++i)
-      s.push_back(std::log(step.predicted_m[i] / walls[i].predicted_m));
+    for (std::size_t i = 0; i < walls.size(); ++i) s.push_back(std::log(step.predicted_m[i] / walls[i].predicted_m));
     const auto at = [&](std::size_t i) { return s[i]; };
     const double ss = sizes.emplace_back(all.sum(at, at));
     Cause cause;
@@ -123,8 +122,8 @@ std::vector<Cause> causes_of(std::span<const Wall> walls, std::span<const Step> 
   for (std::size_t a = 0; a < causes.size(); ++a)
     for (std::size_t b = 0; b < causes.size(); ++b) {
       if (a == b || causes[a].verdict == CauseVerdict::kSilent || causes[b].verdict == CauseVerdict::kSilent) continue;
-      const double dot = all.sum([&](std::size_t i) { return patterns[a][i]; },
-                                 [&](std::size_t i) { return patterns[b][i]; });
+      const double dot =
+          all.sum([&](std::size_t i) { return patterns[a][i]; }, [&](std::size_t i) { return patterns[b][i]; });
       if (std::abs(dot) > kSamePattern * std::sqrt(sizes[a] * sizes[b])) causes[a].looks_like.push_back(causes[b].name);
     }
   return causes;

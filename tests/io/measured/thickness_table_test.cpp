@@ -41,25 +41,24 @@ TEST(ThicknessTable, SlipsAreToldWithTheirLine) {
     const char *text, *line, *words;
   };
   int told = 0;
-  for (const Slip& slip : {Slip{"", "t.csv: ", "no measured point"},
-                           Slip{"x_mm,y_mm,z_mm,thickness_mm\n", "t.csv:1", "no measured point"},
-                           Slip{"x_mm,y_mm,z_mm,thicknes_mm\n", "t.csv:1", "Did you mean thickness_mm"},
-                           Slip{"x,y_mm,z_mm,thickness_mm\n", "t.csv:1", "unknown column \"x\""},
-                           Slip{"x_bar,y_mm,z_mm,thickness_mm\n", "t.csv:1", "x_bar"},
-                           Slip{"x_mm,x_cm,z_mm,thickness_mm\n", "t.csv:1", "twice"},
-                           Slip{"x_mm,y_mm,thickness_mm\n", "t.csv:1", "no place"},
-                           Slip{"thickness_mm\n0.4\n", "t.csv:1", "no place"},
-                           Slip{"x_mm,y_mm,z_mm,flat_x_mm,thickness_mm\n", "t.csv:1", "half a place"},
-                           Slip{"x_mm,y_mm,z_mm\n1,2,3\n", "t.csv:1", "no column thickness_mm"},
-                           Slip{"x_mm,y_mm,z_mm,thickness_mm\n1,2,3\n", "t.csv:2", "3 cells"},
-                           Slip{"x_mm,y_mm,z_mm,thickness_mm\n1,2,3,thin\n", "t.csv:2", "\"thin\" as thickness_mm"},
-                           Slip{"x_mm,y_mm,z_mm,thickness_mm\n#\n1,2,,0.4\n", "t.csv:3", "empty z_mm"},
-                           Slip{"x_mm,y_mm,z_mm,thickness_mm\n1,2,3,-0.4\n", "t.csv:2", "thickness_mm of -0.4"},
-                           Slip{"x_mm,y_mm,z_mm,thickness_mm\n1,2,3,420\n", "t.csv:2", "0.001 to 20"},
-                           Slip{"x_m,y_mm,z_mm,thickness_mm\n12,2,3,0.4\n", "t.csv:2", "-2 to 2"},
-                           Slip{"x_mm,y_mm,z_mm,thickness_mm\n1,2,nan,0.4\n", "t.csv:2", "z_mm"},
-                           Slip{"x_mm,y_mm,z_mm,thickness_mm,thickness_error_mm\n1,2,3,0.4,0.4\n", "t.csv:2",
-                                "smaller than the thickness"}}) {
+  for (const Slip& slip :
+       {Slip{"", "t.csv: ", "no measured point"}, Slip{"x_mm,y_mm,z_mm,thickness_mm\n", "t.csv:1", "no measured point"},
+        Slip{"x_mm,y_mm,z_mm,thicknes_mm\n", "t.csv:1", "Did you mean thickness_mm"},
+        Slip{"x,y_mm,z_mm,thickness_mm\n", "t.csv:1", "unknown column \"x\""},
+        Slip{"x_bar,y_mm,z_mm,thickness_mm\n", "t.csv:1", "x_bar"},
+        Slip{"x_mm,x_cm,z_mm,thickness_mm\n", "t.csv:1", "twice"},
+        Slip{"x_mm,y_mm,thickness_mm\n", "t.csv:1", "no place"}, Slip{"thickness_mm\n0.4\n", "t.csv:1", "no place"},
+        Slip{"x_mm,y_mm,z_mm,flat_x_mm,thickness_mm\n", "t.csv:1", "half a place"},
+        Slip{"x_mm,y_mm,z_mm\n1,2,3\n", "t.csv:1", "no column thickness_mm"},
+        Slip{"x_mm,y_mm,z_mm,thickness_mm\n1,2,3\n", "t.csv:2", "3 cells"},
+        Slip{"x_mm,y_mm,z_mm,thickness_mm\n1,2,3,thin\n", "t.csv:2", "\"thin\" as thickness_mm"},
+        Slip{"x_mm,y_mm,z_mm,thickness_mm\n#\n1,2,,0.4\n", "t.csv:3", "empty z_mm"},
+        Slip{"x_mm,y_mm,z_mm,thickness_mm\n1,2,3,-0.4\n", "t.csv:2", "thickness_mm of -0.4"},
+        Slip{"x_mm,y_mm,z_mm,thickness_mm\n1,2,3,420\n", "t.csv:2", "0.001 to 20"},
+        Slip{"x_m,y_mm,z_mm,thickness_mm\n12,2,3,0.4\n", "t.csv:2", "-2 to 2"},
+        Slip{"x_mm,y_mm,z_mm,thickness_mm\n1,2,nan,0.4\n", "t.csv:2", "z_mm"},
+        Slip{"x_mm,y_mm,z_mm,thickness_mm,thickness_error_mm\n1,2,3,0.4,0.4\n", "t.csv:2",
+             "smaller than the thickness"}}) {
     try {
       read_thickness_table(slip.text, "t.csv");
       ADD_FAILURE() << slip.text;

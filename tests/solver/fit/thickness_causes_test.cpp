@@ -93,7 +93,8 @@ TEST(Misfit, OnePlaceHasAFactorAndNoScatter) {
 TEST(Causes, TheOnePutInIsNamedWithItsSize) {
   const std::vector<double> even(kPlaces, std::log(1.05)), uneven = tilt(0.04);
   const std::vector<Wall> some = walls(1.0, 3.0, uneven, 1.0);
-  const auto causes = causes_of(some, std::vector{step("gauge", some, even, 2.0), step("friction", some, uneven, 10.0)});
+  const auto causes =
+      causes_of(some, std::vector{step("gauge", some, even, 2.0), step("friction", some, uneven, 10.0)});
   ASSERT_EQ(causes.size(), 2U);
   EXPECT_EQ(causes[1].verdict, CauseVerdict::kExplains);
   EXPECT_NEAR(causes[1].steps, 3.0, 0.5 * (causes[1].high - causes[1].low)) << "within its band";
