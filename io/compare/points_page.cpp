@@ -5,6 +5,7 @@
 #include "io/report/figures.h"
 #include "io/report/html.h"
 #include "io/report/parts.h"
+#include "io/results/stored_run.h"
 
 #include <fmt/format.h>
 
@@ -52,12 +53,10 @@ std::string points_text(const MeasuredPart& part, const std::vector<const PointA
   for (std::size_t i = 0; i < points.size(); ++i) {
     const PointAnswer& a = *points[i];
     rows += fmt::format(
-        "<tr><th scope=\"row\">{}. {}</th><td>{:.2f}, {:.2f}, "
-        "{:.2f}</td><td>{}</td><td>{:.3f}</td><td>{}</td><td>{}</td>"
-        "</tr>\n",
-        i + 1, escaped(a.point.name.empty() ? a.point.place : a.point.name), 1e3 * a.place_m.x(), 1e3 * a.place_m.y(),
-        1e3 * a.place_m.z(), std::isfinite(a.distance_m) ? fmt::format("{:.2f}", 1e3 * a.distance_m) : "",
-        1e3 * a.point.thickness_m, std::isfinite(a.predicted_m) ? fmt::format("{:.3f}", 1e3 * a.predicted_m) : "",
+        "<tr><th scope=\"row\">{}. {}</th><td>{}</td><td>{}</td><td>{:.3f}</td><td>{}</td><td>{}</td></tr>\n", i + 1,
+        escaped(name_text(a)), place_mm_text(a),
+        std::isfinite(a.distance_m) ? fmt::format("{:.2f}", 1e3 * a.distance_m) : "", 1e3 * a.point.thickness_m,
+        std::isfinite(a.predicted_m) ? fmt::format("{:.3f}", 1e3 * a.predicted_m) : "",
         a.counts() ? error_text(a) : escaped("left out: " + a.left_out));
   }
   const std::string name = points.size() < part.answers.size()
@@ -74,7 +73,8 @@ std::string page(const MeasuredPart& part, const SheetLookup& sheet, const mesh:
   const bool agrees = !m.differs && !m.has_pattern;
   const std::vector<std::string> said = sentences(part);
   return framed({part.title + ": measured",
-                 fmt::format("{} against {}, sheet of {:.3g} mm", part.folder, part.table, 1e3 * part.gauge_m),
+                 fmt::format("{} against {}, sheet of {:.3g} mm", results::name_of(part.folder),
+                             results::name_of(part.table), 1e3 * part.gauge_m),
                  agrees          ? "The walls are as predicted, within the errors"
                  : m.has_pattern ? "The walls are spread otherwise than predicted"
                                  : fmt::format("The walls are {:.3f} of the predicted", m.factor),

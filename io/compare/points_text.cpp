@@ -21,6 +21,9 @@ constexpr std::size_t kMostLines = 40;  ///< a screen; of more, the worst
 
 double percent(double share) { return 100.0 * share; }
 
+/// "measured.csv:4", without the folders before it.
+std::string short_place(const PointAnswer& a) { return a.point.place.substr(a.point.place.rfind('/') + 1); }
+
 /// "0.7 mm (0.69 to 0.71)"; of friction from sticking how far of the way to sliding.
 std::string best_text(const WhatIf& what, const fit::Cause& c) {
   if (std::isnan(what.now))
@@ -100,17 +103,16 @@ std::string pattern_sentence(const MeasuredPart& part) {
   const std::string numbers = fmt::format("{:.2g} % rms is left, where errors of measurement and model leave {:.2g} %",
                                           percent(m.left), percent(m.noise));
   if (!m.has_pattern) return fmt::format("Beyond that nothing is seen: {}.", numbers);
-  return fmt::format("The walls are spread otherwise than predicted, which no gauge explains: {}.{}", numbers,
-                     part.was_explained ? "" : " --explain forms the case again and asks what does.");
+  return fmt::format(
+      "The walls are spread otherwise than predicted, which no gauge explains: {}.{}", numbers,
+      part.was_explained ? "" : " pellicle compare with --explain forms the case again and asks what does.");
 }
 
 std::string point_line(const PointAnswer& a) {
   const std::string away = std::isfinite(a.distance_m) ? fmt::format("{:.2f}", 1e3 * a.distance_m) : "-";
-  std::string out = fmt::format("  {:<18} {:>8.2f} {:>8.2f} {:>8.2f} {:>6} {:>9.3f} {:>9.3f}  {}",
-                                a.point.name.empty() ? a.point.place : a.point.name, 1e3 * a.place_m.x(),
-                                1e3 * a.place_m.y(), 1e3 * a.place_m.z(), away, 1e3 * a.point.thickness_m,
-                                1e3 * a.predicted_m, a.counts() ? error_text(a) : "left out: " + a.left_out);
-  return out + "\n";
+  return fmt::format("  {:<18} {:>26} {:>6} {:>9.3f} {:>9.3f}  {}\n", name_text(a), place_mm_text(a), away,
+                     1e3 * a.point.thickness_m, 1e3 * a.predicted_m,
+                     a.counts() ? error_text(a) : "left out: " + a.left_out);
 }
 
 const PointAnswer& worst_of(const MeasuredPart& part) {
@@ -125,11 +127,11 @@ std::string size_sentence(const MeasuredPart& part) {
   const PointAnswer& worst = worst_of(part);
   return fmt::format("Error, predicted less measured: mean {:+.3f} mm, rms {:.3f} mm; largest {} {} ({}).",
                      1e3 * m.mean_m, 1e3 * m.rms_m, error_text(worst), report::place_text(worst.place_m),
-                     worst.point.place);
+                     short_place(worst));
 }
 
 void add_point(results::Json& json, const PointAnswer& a) {
-  json.open_object().key("point").text(a.point.place).key("name").text(a.point.name);
+  json.open_object().key("point").text(short_place(a)).key("name").text(a.point.name);
   json.key("place_mm").numbers({1e3 * a.place_m.x(), 1e3 * a.place_m.y(), 1e3 * a.place_m.z()});
   json.key("distance_mm").number(1e3 * a.distance_m).key("measured_mm").number(1e3 * a.point.thickness_m);
   json.key("predicted_mm").number(1e3 * a.predicted_m).key("error_mm");
@@ -155,6 +157,13 @@ std::string error_text(const PointAnswer& a) {
   return fmt::format("{:+.3f} mm ({:+.1f} %)", 1e3 * a.error_m(), percent(a.error_m() / a.point.thickness_m));
 }
 
+std::string name_text(const PointAnswer& a) { return a.point.name.empty() ? short_place(a) : a.point.name; }
+
+std::string place_mm_text(const PointAnswer& a) {
+  const auto mm = [](double m) { return std::abs(m) < 0.005e-3 ? 0.0 : 1e3 * m; };  // no "-0.00"
+  return fmt::format("{:.2f}, {:.2f}, {:.2f}", mm(a.place_m.x()), mm(a.place_m.y()), mm(a.place_m.z()));
+}
+
 std::vector<std::string> sentences(const MeasuredPart& part) {
   std::vector<std::string> out{size_sentence(part), factor_sentence(part), pattern_sentence(part)};
   for (const Asked& asked : part.causes) out.push_back(cause_sentence(asked));
@@ -175,8 +184,8 @@ std::vector<const PointAnswer*> shown(const std::vector<PointAnswer>& answers) {
 
 std::string words(const MeasuredPart& part) {
   std::string out =
-      fmt::format("{}\n{} against {}\n\n  {:<18} {:>8} {:>8} {:>8} {:>6} {:>9} {:>9}  error\n", part.title, part.folder,
-                  part.table, "point", "x mm", "y mm", "z mm", "away", "measured", "predicted");
+      fmt::format("{}\n{} against {}\n\n  {:<18} {:>26} {:>6} {:>9} {:>9}  error\n", part.title, part.folder,
+                  part.table, "point", "on the sheet at x, y, z", "away", "measured", "predicted");
   for (const PointAnswer* a : shown(part.answers)) out += point_line(*a);
   if (part.answers.size() > kMostLines)
     out += fmt::format("  the {} worst of {} points; --out or --json for all\n", kMostLines, part.answers.size());
@@ -194,7 +203,7 @@ std::string json_text(const MeasuredPart& part) {
   for (const PointAnswer& a : part.answers) add_point(json, a);
   json.close_list().key("counted").whole(static_cast<std::int64_t>(walls_of(part.answers).size()));
   json.key("mean_mm").number(1e3 * m.mean_m).key("rms_mm").number(1e3 * m.rms_m);
-  json.key("worst").text(worst_of(part).point.place).key("worst_mm").number(1e3 * worst_of(part).error_m());
+  json.key("worst").text(short_place(worst_of(part))).key("worst_mm").number(1e3 * worst_of(part).error_m());
   json.key("factor").number(m.factor).key("factor_low").number(m.factor_low).key("factor_high").number(m.factor_high);
   json.key("factor_seen").flag(m.differs).key("left").number(m.left).key("noise").number(m.noise);
   json.key("pattern_seen").flag(m.has_pattern).key("gauge_mm").number(1e3 * part.gauge_m).key("causes").open_list();
@@ -213,7 +222,7 @@ std::string csv(const MeasuredPart& part) {
   const auto number = [](double value) { return std::isfinite(value) ? fmt::format("{:.6g}", value) : std::string(); };
   std::string out = std::string(results::kMeasuredTable) + ",error_mm,error_percent,left_out\n";
   for (const PointAnswer& a : part.answers) {
-    out += fmt::format("{},{},{},{},{},{},{},{},", quoted(a.point.place), quoted(a.point.name),
+    out += fmt::format("{},{},{},{},{},{},{},{},", quoted(short_place(a)), quoted(a.point.name),
                        number(1e3 * a.place_m.x()), number(1e3 * a.place_m.y()), number(1e3 * a.place_m.z()),
                        number(1e3 * a.distance_m), number(1e3 * a.point.thickness_m), number(1e3 * a.predicted_m));
     out += a.counts()

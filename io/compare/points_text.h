@@ -31,6 +31,11 @@ std::vector<std::string> sentences(const MeasuredPart& part);
 /// "-0.012 mm (-3.1 %)".
 std::string error_text(const PointAnswer& answer);
 
+/// The person's own name for it, or its line: "measured.csv:4".
+std::string name_text(const PointAnswer& answer);
+/// "1.00, -2.50, 4.00": the place on the formed sheet.
+std::string place_mm_text(const PointAnswer& answer);
+
 /// All points where they fit on a screen, else the worst, those that count first.
 std::vector<const PointAnswer*> shown(const std::vector<PointAnswer>& answers);
 

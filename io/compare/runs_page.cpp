@@ -65,7 +65,8 @@ std::string answers_text(const Comparison& c) {
   for (const AnswerPair& pair : c.answers) {
     const checks::Finding& any = pair.a ? *pair.a : *pair.b;
     rows += fmt::format(
-        "<tr><th scope=\"row\">{} <code>{}</code></th><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td></tr>\n",
+        "<tr><th scope=\"row\" class=\"asked\">{} "
+        "<code>{}</code></th><td>{}</td><td>{}</td><td>{}</td><td>{}</td><td>{}</td></tr>\n",
         escaped(report::title_of(any)), escaped(pair.id), escaped(value_text(pair.a)), badge_of(pair.a),
         escaped(value_text(pair.b)), badge_of(pair.b), escaped(change_text(pair)));
   }
@@ -123,7 +124,7 @@ std::string formed_figure(const Run& a, const FieldPair& wall, const std::option
   const report::Moment moment{0.0, "", 0.0, 0.0, a.sheet.face.points_m, a.sheet.face.triangles, {}};
   const Camera camera = report::sheet_camera(moment, a.mould ? &*a.mould : nullptr);
   std::vector<report::Mark> marks;
-  if (part) marks.push_back({"largest on the part", part->place_m});
+  if (part) marks.push_back({"largest", part->place_m});
   const std::string title = "Wall thickness: B less A, on A's formed sheet";
   return report::figure_html(report::drawn({a.sheet.face.points_m, a.sheet.face.triangles, wall.difference, range->low,
                                             range->high, range->colours},
@@ -138,11 +139,11 @@ std::string differences_text(const Run& a, const Comparison& c) {
   std::string lines, figures;
   for (const std::string& line : difference_lines(c)) lines += fmt::format("<li>{}</li>\n", escaped(line));
   std::vector<report::Mark> marks;
-  if (c.part) marks.push_back({"largest on the part", {c.part->flat_m.x(), c.part->flat_m.y(), 0.0}});
+  if (c.part) marks.push_back({"largest", {c.part->flat_m.x(), c.part->flat_m.y(), 0.0}});
   const char* kCaption =
       "The flat sheet as it is clamped, y up. Blue: less in B; grey: the same; orange: more. Striped: one of the two "
       "has "
-      "no value there.";
+      "no value there. The mark: largest on the part.";
   for (const FieldPair& field : c.fields) {
     const bool is_touched = field.key == "touched", is_wall = field.key == "thickness";
     figures += flat_figure(
@@ -165,7 +166,9 @@ std::string page(const Run& a, const Run& b, const Comparison& c) {
   const std::string title = a.summary.title == b.summary.title
                                 ? fmt::format("{}: two runs compared", a.summary.title)
                                 : fmt::format("{} and {} compared", a.summary.title, b.summary.title);
-  return framed({title, fmt::format("A: {} ({}) · B: {} ({})", a.summary.title, a.folder, b.summary.title, b.folder),
+  return framed({title,
+                 fmt::format("A: {} ({}) · B: {} ({})", a.summary.title, results::name_of(a.folder), b.summary.title,
+                             results::name_of(b.folder)),
                  heading.words, heading.style, turned_text(c), body,
                  fmt::format("Pellicle {}; A was run with {}, B with {}.", PELLICLE_VERSION, a.summary.program_version,
                              b.summary.program_version)});

@@ -25,8 +25,9 @@ constexpr int kWidth_px = 840;
 constexpr double kAzimuth = -110.0 * std::numbers::pi / 180.0, kHeight = 42.0 * std::numbers::pi / 180.0;
 constexpr double kAzimuthOfRelief = -90.0 * std::numbers::pi / 180.0, kHeightOfRelief = 60.0 * std::numbers::pi / 180.0;
 constexpr double kTail = 0.02;
-constexpr double kAround = 0.15;                       ///< of the mould's size, shown beside it
-constexpr int kMostColumns = 480;                      ///< of a relief's grid that are drawn
+constexpr double kFlipped = 75.0;  ///< percent of the width from where a mark's words stand to its left
+constexpr double kAround = 0.15;   ///< of the mould's size, shown beside it
+constexpr int kMostColumns = 480;  ///< of a relief's grid that are drawn
 constexpr double kLeastSide = 0.42, kMostSide = 0.72;  ///< height of a picture over its width
 
 std::size_t index(int i) { return static_cast<std::size_t>(i); }
@@ -166,10 +167,10 @@ std::string stage_html(const Picture& picture, const Camera& camera, const std::
     const double x = 100.0 * seen.x() / picture.width, y = 100.0 * seen.y() / picture.height;
     if (x < 0.0 || x > 100.0 || y < 0.0 || y > 100.0) continue;
     out += fmt::format(
-        "<span class=\"mark{}\" aria-hidden=\"true\" data-place=\"{:.6g} {:.6g} {:.6g}\" "
+        "<span class=\"mark{}{}\" aria-hidden=\"true\" data-place=\"{:.6g} {:.6g} {:.6g}\" "
         "style=\"left:{:.2f}%;top:{:.2f}%\"><b>{}</b></span>\n",
-        mark.is_behind ? " behind" : "", 1e3 * mark.place_m.x(), 1e3 * mark.place_m.y(), 1e3 * mark.place_m.z(), x, y,
-        escaped(mark.label));
+        mark.is_behind ? " behind" : "", x > kFlipped ? " flip" : "", 1e3 * mark.place_m.x(), 1e3 * mark.place_m.y(),
+        1e3 * mark.place_m.z(), x, y, escaped(mark.label));
   }
   return out + "</div>\n";
 }

@@ -229,7 +229,7 @@ class Compare(small_case.Refusals, unittest.TestCase):
         for address in found:
             self.assertRegex(address.strip("'\" "), r"^(#|data:)")
         words = " ".join(reader.texts)
-        for part in ("sheet.thickness", "0.825 mm", "thinnest_wall", "Where they differ", "largest on the part"):
+        for part in ("sheet.thickness", "0.825 mm", "thinnest_wall", "Where they differ", "The mark: largest on the part"):
             self.assertIn(part, words)
         self.assertLess(len(text), report_test.MOST_BYTES)
         self.assertEqual(self.program(self.block, self.thicker, "--out", out, "--force").returncode, 0)
@@ -257,7 +257,7 @@ class Compare(small_case.Refusals, unittest.TestCase):
         self.assertEqual(len(rows), told["counted"])
         for row in rows:
             self.assertAlmostEqual(float(row["error_mm"]), 0.03, delta=2e-6)
-            self.assertRegex(row["point"], r"offset\.csv:\d+$")
+            self.assertRegex(row["point"], r"^offset\.csv:\d+$")
         self.assertEqual(sorted(os.listdir(out)), ["compare.csv", "compare.html"])
         with open(os.path.join(out, "compare.html"), encoding="utf-8") as file:
             reader = report_test.Reader(file.read())
