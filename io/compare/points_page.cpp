@@ -70,15 +70,14 @@ std::string points_text(const MeasuredPart& part, const std::vector<const PointA
 std::string page(const MeasuredPart& part, const SheetLookup& sheet, const mesh::TriangleMesh* mould) {
   const fit::Misfit& m = part.misfit;
   const std::vector<const PointAnswer*> points = shown(part.answers);
-  const bool agrees = !m.differs && !m.has_pattern;
   const std::vector<std::string> said = sentences(part);
   return framed({part.title + ": measured",
                  fmt::format("{} against {}, sheet of {:.3g} mm", results::name_of(part.folder),
                              results::name_of(part.table), 1e3 * part.gauge_m),
-                 agrees          ? "The walls are as predicted, within the errors"
+                 m.agrees()      ? "The walls are as predicted, within the errors"
                  : m.has_pattern ? "The walls are spread otherwise than predicted"
                                  : fmt::format("The walls are {:.3f} of the predicted", m.factor),
-                 agrees ? "fine" : "doubt", said.front(),
+                 m.agrees() ? "fine" : "doubt", said.front(),
                  section("said", "What it says", said_text(part)) +
                      section("part", "The part", part_text(points, sheet, mould)) +
                      section("points", "The points", points_text(part, points)),

@@ -72,12 +72,15 @@ const char* verdict_key(CauseVerdict verdict) {
   return "";
 }
 
-std::string cause_sentence(const Asked& asked) {
+/// `agrees`: there is nothing to explain, so its band is all that is told.
+std::string cause_sentence(const Asked& asked, bool agrees) {
   const fit::Cause& c = asked.cause;
   std::string out = fmt::format("{}: one step ({}) changes the walls by {:.2g} % (rms)", c.name, step_text(asked.what),
                                 percent(c.response));
   if (c.verdict == CauseVerdict::kSilent)
     return out + fmt::format("; {}: {}.", verdict_words(c.verdict), asked.what.known);
+  if (agrees && c.verdict == CauseVerdict::kExplains)
+    return out + fmt::format("; the walls go with {}.", best_text(asked.what, c));
   out += fmt::format("; {} fits best, which {}, {:.2g} % rms", best_text(asked.what, c), verdict_words(c.verdict),
                      percent(c.left));
   if (c.verdict == CauseVerdict::kTooFar) out += fmt::format(" ({})", asked.what.known);
@@ -166,7 +169,7 @@ std::string place_mm_text(const PointAnswer& a) {
 
 std::vector<std::string> sentences(const MeasuredPart& part) {
   std::vector<std::string> out{size_sentence(part), factor_sentence(part), pattern_sentence(part)};
-  for (const Asked& asked : part.causes) out.push_back(cause_sentence(asked));
+  for (const Asked& asked : part.causes) out.push_back(cause_sentence(asked, part.misfit.agrees()));
   return out;
 }
 

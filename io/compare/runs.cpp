@@ -237,11 +237,4 @@ Comparison compared(const Run& a, const Run& b) {
   return out;
 }
 
-const FieldPair& field_of(const Comparison& comparison, const std::string& key) {
-  const auto at = std::find_if(comparison.fields.begin(), comparison.fields.end(),
-                               [&](const FieldPair& f) { return f.key == key; });
-  ensure(at != comparison.fields.end(), "a field that is asked for is compared");
-  return *at;
-}
-
 }  // namespace pellicle::compare

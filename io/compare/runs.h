@@ -68,11 +68,7 @@ struct Comparison {
   double ratio = 0.0;                 ///< B's mean wall over A's, where both are, over the part
   double only_a = 0.0, only_b = 0.0;  ///< shares of the compared sheet that touched in one of them alone
   std::vector<std::string> notes;     ///< versions, surfaces, outlines: what else a reader has to know
-  bool same_case() const { return changes.empty(); }
 };
 Comparison compared(const Run& a, const Run& b);
-
-/// The field of this key; it is there.
-const FieldPair& field_of(const Comparison& comparison, const std::string& key);
 
 }  // namespace pellicle::compare

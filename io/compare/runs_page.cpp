@@ -140,16 +140,20 @@ std::string differences_text(const Run& a, const Comparison& c) {
   for (const std::string& line : difference_lines(c)) lines += fmt::format("<li>{}</li>\n", escaped(line));
   std::vector<report::Mark> marks;
   if (c.part) marks.push_back({"largest", {c.part->flat_m.x(), c.part->flat_m.y(), 0.0}});
-  const char* kCaption =
+  constexpr const char* kCaption =
+      "Blue: less in B; grey: the same; orange: more. Striped: one of the two has no value there.";
+  constexpr const char* kWallCaption =
       "The flat sheet as it is clamped, y up. Blue: less in B; grey: the same; orange: more. Striped: one of the two "
       "has "
       "no value there. The mark: largest on the part.";
   for (const FieldPair& field : c.fields) {
     const bool is_touched = field.key == "touched", is_wall = field.key == "thickness";
-    figures += flat_figure(
-        a, field,
-        is_touched ? "Blue: touched the mould in A alone; orange: in B alone; grey: in both or neither." : kCaption,
-        is_wall ? marks : std::vector<report::Mark>{});
+    figures +=
+        flat_figure(a, field,
+                    is_wall      ? kWallCaption
+                    : is_touched ? "Blue: touched the mould in A alone; orange: in B alone; grey: in both or neither."
+                                 : kCaption,
+                    is_wall ? marks : std::vector<report::Mark>{});
     if (is_wall) figures += formed_figure(a, field, c.part);
   }
   return "<ul>\n" + lines + "</ul>\n<div class=\"two\">\n" + figures + "</div>\n";

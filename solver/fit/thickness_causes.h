@@ -32,6 +32,9 @@ struct Misfit {
   double noise = 0.0;                                        ///< rms that the errors alone would leave
   bool differs = false;                                      ///< a factor of 1 is outside its band
   bool has_pattern = false;  ///< what is left is more than twice the noise: no factor explains it. From 3 places on.
+
+  /// Nothing is left to explain.
+  bool agrees() const { return !differs && !has_pattern; }
 };
 /// At least one wall; all numbers positive.
 Misfit misfit_of(std::span<const Wall> walls);

@@ -323,6 +323,18 @@ class Compare(small_case.Refusals, unittest.TestCase):
         self.assertNotEqual(causes["stiffness"]["verdict"], "explains")
         self.assertGreater(causes["gauge"]["left"], 3 * causes["friction"]["left"])
 
+    def test_a_hotter_sheet_is_read_off_its_walls(self):
+        heat = 'resin = "high-temperature"\ntemperature = "30 °C"'
+        base = self.formed("warm", mould=heat, element="2 mm")
+        hotter = self.formed("hotter", lambda text: text.replace("140 °C", "146 °C"), mould=heat, element="2 mm")
+        told = self.told(base, self.walls_of(hotter, "hotter.csv", noise=False), "--explain", "--quiet")
+        causes = {c["name"]: c for c in told["causes"]}
+        self.assertEqual(set(causes), {"gauge", "stiffness", "temperature", "friction"})
+        hot = causes["temperature"]
+        # One step is 5 K, so 6 K is a fifth beyond what was formed: as much of it may be bent.
+        self.assertAlmostEqual(hot["best"], 146, delta=1.2)
+        self.assertLess(hot["left"], 0.5 * min(causes[name]["left"] for name in ("gauge", "friction")))
+
     def test_where_a_volume_drives_the_sheet_walls_cannot_tell_the_stiffness(self):
         # The shape for a volume, and so the wall, is one for every modulus; the gauge is one factor of all walls.
         results = self.dome("dome3", 1.0)
