@@ -25,8 +25,8 @@ using namespace pellicle;
 using namespace pellicle::commands;
 
 constexpr int kInternal = 1, kUsage = 2;
-constexpr std::array kCommands{"new",   "run",       "resume", "check",  "imprint",
-                               "chart", "calibrate", "export", "verify", "schema"};
+constexpr std::array kCommands{"new",       "run",    "resume",  "check",  "imprint", "chart",
+                               "calibrate", "export", "compare", "verify", "schema"};
 
 /// One message is one line, whatever a path or a library put into it.
 int complain(std::string message, int exit_code) {
@@ -40,7 +40,7 @@ int complain(std::string message, int exit_code) {
 /// What is wrong with the first word, if it names no command there is; empty if nothing.
 std::string refuse_command(std::string_view word) {
   const std::vector<std::string> known(kCommands.begin(), kCommands.end());
-  const std::vector<std::string_view> planned{"compare", "sweep"};
+  const std::vector<std::string_view> planned{"sweep"};
   const auto is_word = [&](std::string_view other) { return other == word; };
   if (word.starts_with('-') || std::any_of(known.begin(), known.end(), is_word)) return {};
   const bool is_planned = std::any_of(planned.begin(), planned.end(), is_word);
@@ -87,6 +87,7 @@ class CommandLine {
     add_chart();
     add_calibrate();
     add_export();
+    add_compare();
     add_verify();
     add_schema();
   }
@@ -227,6 +228,25 @@ class CommandLine {
     });
   }
 
+  void add_compare() {
+    CLI::App& compare = *app_.add_subcommand("compare", "two results; or a result and the walls measured on the part");
+    compare.add_option("DIR", results_, "results folder of a run that finished")->required();
+    compare.add_option("OTHER", measured_, "another one, or a table .csv: x_mm, y_mm, z_mm, thickness_mm")->required();
+    compare.add_option("--out", shared_.out, "folder for the page and the data; default: not written");
+    compare.add_flag("--force", shared_.force, "replace earlier results of pellicle");
+    compare.add_flag("--json", shared_.json, "print the result as JSON only");
+    compare.add_flag("--quiet", shared_.quiet, "no progress, no warnings");
+    compare.add_option("--within", compare_.within,
+                       "of a table: how far a point may be from the sheet; default \"2 mm\"");
+    compare.add_flag("--explain", compare_.explain, "of a table: form the case again one step on, to find causes");
+    compare.add_option("--threads", compare_.threads, "threads, 0: the free cores")->check(CLI::Range(0, 1024));
+    compare.callback([this] {
+      compare_.a = results_, compare_.other = measured_, compare_.out = shared_.out_path();
+      compare_.force = shared_.force, compare_.json = shared_.json, compare_.quiet = shared_.quiet;
+      action_ = [this] { return compare_command(compare_); };
+    });
+  }
+
   void add_verify() {
     CLI::App& verify = *app_.add_subcommand("verify", "hold the solver against known answers on this machine");
     verify.add_option("NAME", verify_.names, "problems to run; default all");
@@ -259,6 +279,7 @@ class CommandLine {
   SharedOptions shared_;
   RunOptions run_;
   ChartOptions chart_;
+  CompareOptions compare_;
   VerifyOptions verify_;
   std::string measured_;
   std::string new_folder_, results_;

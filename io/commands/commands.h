@@ -79,6 +79,21 @@ struct ExportOptions {
 /// The formed part and the mould with shrinkage, as STL.
 int export_command(const ExportOptions& options);
 
+struct CompareOptions {
+  std::filesystem::path a;                   ///< results folder of a run that finished
+  std::filesystem::path other;               ///< another one, or a table of measured walls
+  std::optional<std::filesystem::path> out;  ///< none: nothing is written
+  bool force = false;                        ///< replace earlier results of pellicle
+  bool json = false;
+  bool quiet = false;  ///< no progress, no warnings
+  // Of a table alone.
+  std::string within;    ///< "2 mm": how far a point may be from the sheet; empty: that
+  bool explain = false;  ///< form the case again one step on, to find causes
+  int threads = 0;       ///< 0: the free cores
+};
+/// Two results, or a result and what was measured on the part.
+int compare_command(const CompareOptions& options);
+
 struct VerifyOptions {
   std::vector<std::string> names;            ///< of problems; empty: all
   bool quick = false;                        ///< only those that take half a minute together

@@ -2,17 +2,15 @@
 #include "io/case/parse.h"
 #include "io/commands/commands.h"
 #include "io/moulds/stl.h"
-#include "io/results/frames_stored.h"
 #include "io/results/json.h"
-#include "io/results/json_value.h"
-#include "io/results/result_folder.h"
+#include "io/results/stored_run.h"
 #include "mesh/check.h"
 #include "mesh/thicken.h"
-#include "solver/checks/part.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 
 namespace pellicle::commands {
@@ -31,49 +29,11 @@ struct Exported {
   std::string why_no_mould;
 };
 
-[[noreturn]] void refuse(const fs::path& folder, std::string found, std::string advice) {
-  throw Error({Fault::Kind::kCase, fmt::format("result folder '{}'", folder.string()), std::move(found),
-               "the results folder of a run that formed a sheet and finished", std::move(advice)});
-}
-
-void require_finished_run(const results::HeldFolder& folder) {
-  const bool has_frame = !folder.last_frame().empty(), has_summary = folder.holds("summary.json");
-  if (!has_frame) {
-    if (has_summary) refuse(folder.path(), "reliefs alone", "nothing was formed there");
-    refuse(folder.path(), "no results", "");
-  }
-  if (has_summary && !folder.holds("case.toml")) refuse(folder.path(), "no case.toml", "run the case again");
-  if (has_summary) return;
-  refuse(folder.path(), "no summary.json",
-         folder.holds("checkpoint.h5")
-             ? fmt::format("the run was interrupted: pellicle resume {}", folder.path().string())
-             : "the run did not come to its end: run the case again");
-}
-
 /// What the finding `shrinkage` says, in percent; nullopt if there is none or it has no number.
 std::optional<double> shrinkage_percent(const results::HeldFolder& folder) {
-  using Kind = results::JsonValue::Kind;
-  const fs::path file = folder.path() / "summary.json";
-  const auto summary = results::read_json(results::read_file(file));
-  const results::JsonValue* format = summary ? summary->find("format", Kind::kText) : nullptr;
-  const results::JsonValue* findings = summary ? summary->find("findings", Kind::kList) : nullptr;
-  if (format == nullptr || format->text != "pellicle-summary" || findings == nullptr) {
-    throw Error({Fault::Kind::kCase, file.string(), "no summary", "a file written by this program, whole",
-                 "it may be damaged; run the case again"});
-  }
-  for (const results::JsonValue& finding : findings->values) {
-    const results::JsonValue* id = finding.find("id", Kind::kText);
-    if (id == nullptr || id->text != "shrinkage") continue;
-    const results::JsonValue* value = finding.find("value", Kind::kNumber);
-    return value != nullptr ? std::optional(value->number) : std::nullopt;
-  }
+  for (const checks::Finding& finding : results::read_summary(folder).findings)
+    if (finding.id == "shrinkage") return std::isfinite(finding.value) ? std::optional(finding.value) : std::nullopt;
   return std::nullopt;
-}
-
-/// The folder's own name, also of "." and "results/".
-std::string name_of(const fs::path& folder) {
-  const fs::path whole = fs::absolute(folder).lexically_normal();
-  return (whole.has_filename() ? whole : whole.parent_path()).filename().string();
 }
 
 mesh::TriangleMesh scaled(mesh::TriangleMesh mould, double scale) {
@@ -82,11 +42,8 @@ mesh::TriangleMesh scaled(mesh::TriangleMesh mould, double scale) {
 }
 
 mesh::Thickened part_of(const cases::ParsedCase& parsed, const results::StoredSheet& sheet,
-                        std::optional<mesh::TriangleMesh> surface) {
-  forming::FormingResult formed;
-  formed.points_m = sheet.face.points_m;
-  const mould::RigidMould mould(std::move(surface), parsed.value.mould && parsed.value.mould->platform);
-  const std::vector<char> in_part = checks::part_nodes(formed, mould, parsed.value.trim);
+                        const std::optional<mesh::TriangleMesh>& mould) {
+  const std::vector<char> in_part = results::part_nodes(sheet, mould, parsed.value);
   mesh::Thickened part = mesh::thicken(sheet.face, sheet.thickness_m, in_part);
   if (part.face_triangles == 0) {
     throw cases::with_line(parsed, Error({Fault::Kind::kCase, "part.trim", "no triangle of the formed sheet inside",
@@ -97,15 +54,10 @@ mesh::Thickened part_of(const cases::ParsedCase& parsed, const results::StoredSh
 
 Exported look_at_results(const fs::path& results) {
   const results::HeldFolder folder(results);
-  require_finished_run(folder);
+  results::require_finished_run(folder);
   const results::StoredSheet sheet = results::read_last_sheet(folder);
-  std::optional<mesh::TriangleMesh> mould = results::read_mould(folder);
-  const fs::path case_file = folder.path() / "case.toml";
-  const cases::ParsedCase parsed = cases::parse_again(results::read_file(case_file), case_file, name_of(results));
-  const bool wants_mould = std::any_of(parsed.values.begin(), parsed.values.end(), [](const auto& value) {
-    return value.key == "mould.surface" && value.origin == cases::Origin::kCase;
-  });
-  if (wants_mould && !mould) refuse(folder.path(), "no mould.h5, though the case has a mould", "run the case again");
+  const cases::ParsedCase parsed = results::read_case(folder);
+  const std::optional<mesh::TriangleMesh> mould = results::read_mould(folder, parsed);
   Exported out;
   const std::optional<double> percent = shrinkage_percent(folder);
   if (!mould) {
@@ -116,7 +68,7 @@ Exported look_at_results(const fs::path& results) {
     out.scale = 1.0 + *percent / 100.0;
     out.mould = scaled(*mould, out.scale);
   }
-  out.part = part_of(parsed, sheet, std::move(mould));
+  out.part = part_of(parsed, sheet, mould);
   return out;
 }
 
@@ -155,7 +107,7 @@ std::string words(const Exported& e, const fs::path& folder) {
 
 int export_command(const ExportOptions& options) {
   const Exported exported = look_at_results(options.results);
-  results::ResultFolder folder(options.out.value_or(name_of(options.results) + "-stl"), options.force,
+  results::ResultFolder folder(options.out.value_or(results::name_of(options.results) + "-stl"), options.force,
                                {options.results / "summary.json"});
   folder.write(kPart, moulds::stl_bytes(exported.part.solid, results::kPartStl));
   if (exported.mould) folder.write(kScaledMould, moulds::stl_bytes(*exported.mould, results::kScaledMouldStl));

@@ -5,7 +5,6 @@
 #include "io/case/spelling.h"
 #include "io/case/units.h"
 #include "io/measured/table_lines.h"
-#include "io/results/result_folder.h"
 #include "mesh/check.h"
 
 #include <fmt/format.h>
@@ -13,7 +12,6 @@
 #include <algorithm>
 #include <array>
 #include <map>
-#include <system_error>
 
 namespace pellicle::measured {
 namespace {
@@ -140,14 +138,7 @@ std::vector<fit::Groove> read_groove_table(std::string_view text, const std::str
 }
 
 std::vector<fit::Groove> load_groove_table(const std::filesystem::path& file, const GrooveDefaults& defaults) {
-  std::error_code problem;
-  const auto refuse = [&file](std::string found) {
-    throw Error(
-        {Fault::Kind::kCase, file.string(), std::move(found), "a .csv table of measured grooves, 1 MB at most", ""});
-  };
-  if (!std::filesystem::is_regular_file(file, problem)) refuse("no such file");
-  if (std::filesystem::file_size(file, problem) > kLargestTable_bytes) refuse("a larger file");
-  return read_groove_table(results::read_file(file), file.string(), defaults);
+  return read_groove_table(read_table(file, "measured grooves", kLargestTable_bytes), file.string(), defaults);
 }
 
 }  // namespace pellicle::measured

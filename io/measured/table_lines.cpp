@@ -1,9 +1,13 @@
 // Which lines of a CSV table hold something, and on which line of the file do they stand?
 #include "io/measured/table_lines.h"
 
+#include "io/results/result_folder.h"
+#include "mesh/check.h"
+
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <system_error>
 
 namespace pellicle::measured {
 namespace {
@@ -45,6 +49,17 @@ std::optional<std::string_view> TableLines::next() {
 
 std::string TableLines::place(const std::string& name) const {
   return given_ > 0 ? fmt::format("{}:{}", name, given_) : name;
+}
+
+std::string read_table(const std::filesystem::path& file, std::string_view what, std::uintmax_t most_bytes) {
+  std::error_code problem;
+  const auto refuse = [&](std::string found) {
+    throw Error({Fault::Kind::kCase, file.string(), std::move(found),
+                 fmt::format("a .csv table of {}, {} MB at most", what, most_bytes >> 20U), ""});
+  };
+  if (!std::filesystem::is_regular_file(file, problem)) refuse("no such file");
+  if (std::filesystem::file_size(file, problem) > most_bytes) refuse("a larger file");
+  return results::read_file(file);
 }
 
 }  // namespace pellicle::measured

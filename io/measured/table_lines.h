@@ -1,6 +1,8 @@
 // Which lines of a CSV table hold something, and on which line of the file do they stand?
 #pragma once
 
+#include <cstdint>
+#include <filesystem>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -27,5 +29,8 @@ class TableLines {
   int read_ = 0;   ///< lines so far, passed over or not
   int given_ = 0;  ///< number of the last one given; 0: none
 };
+
+/// Whole text of a table of `what`. Throws Error (case) if there is no such file or if it is larger than `most_bytes`.
+std::string read_table(const std::filesystem::path& file, std::string_view what, std::uintmax_t most_bytes);
 
 }  // namespace pellicle::measured

@@ -1,4 +1,5 @@
-// Which files of this room are compiled in? The page's frame, style and script, and the viewer's script.
+// Which files of this room are compiled in? Frames of the pages, style and script, and the viewer's
+// script.
 #pragma once
 
 namespace pellicle::report {
@@ -7,6 +8,7 @@ extern const char* const kPageFrame;
 extern const char* const kPageStyle;
 extern const char* const kPageScript;
 extern const char* const kPageAccuracy;
+extern const char* const kCompareFrame;
 extern const char* const kOpenScript;
 
 }  // namespace pellicle::report

@@ -25,8 +25,9 @@ constexpr int kWidth_px = 840;
 constexpr double kAzimuth = -110.0 * std::numbers::pi / 180.0, kHeight = 42.0 * std::numbers::pi / 180.0;
 constexpr double kAzimuthOfRelief = -90.0 * std::numbers::pi / 180.0, kHeightOfRelief = 60.0 * std::numbers::pi / 180.0;
 constexpr double kTail = 0.02;
-constexpr double kAround = 0.15;                       ///< of the mould's size, shown beside it
-constexpr int kMostColumns = 480;                      ///< of a relief's grid that are drawn
+constexpr double kFlipped = 75.0;  ///< percent of the width from where a mark's words stand to its left
+constexpr double kAround = 0.15;   ///< of the mould's size, shown beside it
+constexpr int kMostColumns = 480;  ///< of a relief's grid that are drawn
 constexpr double kLeastSide = 0.42, kMostSide = 0.72;  ///< height of a picture over its width
 
 std::size_t index(int i) { return static_cast<std::size_t>(i); }
@@ -126,6 +127,20 @@ std::optional<Range> range_of(std::span<const double> values, bool without_tails
   return range;
 }
 
+std::optional<Range> difference_range(std::span<const double> values) {
+  std::vector<double> sizes;
+  for (const double value : values)
+    if (std::isfinite(value) && value != 0.0) sizes.push_back(std::abs(value));
+  if (sizes.empty()) return std::nullopt;
+  std::sort(sizes.begin(), sizes.end());
+  const double most =
+      sizes[static_cast<std::size_t>(std::lround((1.0 - kTail) * static_cast<double>(sizes.size() - 1)))];
+  const auto beyond = [&](double sign) {
+    return std::any_of(values.begin(), values.end(), [&](double v) { return sign * v > most; });
+  };
+  return Range{-most, most, beyond(-1.0), beyond(1.0), Colours::kDifference};
+}
+
 std::optional<Range> range_of(const Field& field) {
   std::optional<Range> range = range_of(field.values, field.key != "thickness");
   if (range && (field.key == "contact_pressure" || field.key == "gap") && range->high > 0.0)
@@ -152,20 +167,20 @@ std::string stage_html(const Picture& picture, const Camera& camera, const std::
     const double x = 100.0 * seen.x() / picture.width, y = 100.0 * seen.y() / picture.height;
     if (x < 0.0 || x > 100.0 || y < 0.0 || y > 100.0) continue;
     out += fmt::format(
-        "<span class=\"mark{}\" aria-hidden=\"true\" data-place=\"{:.6g} {:.6g} {:.6g}\" "
+        "<span class=\"mark{}{}\" aria-hidden=\"true\" data-place=\"{:.6g} {:.6g} {:.6g}\" "
         "style=\"left:{:.2f}%;top:{:.2f}%\"><b>{}</b></span>\n",
-        mark.is_behind ? " behind" : "", 1e3 * mark.place_m.x(), 1e3 * mark.place_m.y(), 1e3 * mark.place_m.z(), x, y,
-        escaped(mark.label));
+        mark.is_behind ? " behind" : "", x > kFlipped ? " flip" : "", 1e3 * mark.place_m.x(), 1e3 * mark.place_m.y(),
+        1e3 * mark.place_m.z(), x, y, escaped(mark.label));
   }
   return out + "</div>\n";
 }
 
 std::string legend_html(const Range& range, const std::string& unit, const Camera& camera) {
-  static const std::string kBar = png_address(colour_bar(256, 1));
+  const std::string bar = png_address(colour_bar(256, 1, range.colours));
   std::string out = fmt::format(
       "<div class=\"below\"><div class=\"legend\">\n<img class=\"bar\" alt=\"\" src=\"{}\" />\n<ul aria-label=\"Colour "
-      "bar, from dark to light\">\n",
-      kBar);
+      "bar, {}\">\n",
+      bar, range.colours == Colours::kAmount ? "from dark to light" : "from blue over grey to orange");
   constexpr int kNumbers = 5;
   for (int i = 0; i < kNumbers; ++i) {
     const double value = range.low + (range.high - range.low) * i / (kNumbers - 1);
@@ -198,6 +213,11 @@ Camera sheet_camera(const Moment& moment, const mesh::TriangleMesh* mould) {
     high = high.cwiseMin(mould_high + around).cwiseMax(low);
   }
   return fitting_camera(low, high, kAzimuth, kHeight);
+}
+
+Camera flat_camera(std::span<const Vec3> points_m) {
+  const auto [low, high] = box_of(points_m);
+  return fitting_camera(low, high, -0.5 * std::numbers::pi, 0.5 * std::numbers::pi);
 }
 
 std::string relief_figure(const ReliefResult& relief, std::size_t number) {

@@ -19,11 +19,16 @@ namespace pellicle::report {
 struct Range {
   double low, high;
   bool cut_low = false, cut_high = false;
+  Colours colours = Colours::kAmount;
 };
 
 /// From the least to the largest finite value, or, `without_tails`, between the 2nd and 98th of a hundred. Nothing
 /// where no value is finite or all are the same.
 std::optional<Range> range_of(std::span<const double> values, bool without_tails);
+
+/// Of a difference: as far to one side of zero as to the other, the farthest 2 % left out. Nothing where no value
+/// is finite or all are zero.
+std::optional<Range> difference_range(std::span<const double> values);
 
 /// A range for a field by its key: pressure from 0, wall thickness whole, others without tails.
 std::optional<Range> range_of(const Field& field);
@@ -51,6 +56,9 @@ std::string figure_html(const Picture& picture, const Camera& camera, const Rang
 
 /// Where pictures of the sheet are seen from: slantwise from above, over the mould if there is one.
 Camera sheet_camera(const Moment& moment, const mesh::TriangleMesh* mould);
+
+/// Straight from above on the flat sheet, y up.
+Camera flat_camera(std::span<const mesh::Vec3> points_m);
 
 /// A relief's patch with what the sheet leaves free under it; for a profile, both lines. Empty if there is nothing to
 /// draw.

@@ -1,7 +1,6 @@
 // How does a surface become a picture? Seen straight (no perspective, so one scale holds all over), nearest wins.
 #include "io/report/raster.h"
 
-#include "io/report/colour_map.h"
 #include "mesh/check.h"
 
 #include <Eigen/Geometry>
@@ -92,13 +91,13 @@ std::uint8_t dimmed(std::uint8_t part, double light) {
   return static_cast<std::uint8_t>(std::lround(light * static_cast<double>(part)));
 }
 
-Rgb shown(double share, double light, int x, int y, int samples) {
+Rgb shown(double share, double light, int x, int y, int samples, Colours colours) {
   if (std::isnan(share)) {
     const bool dark = (x + y) / (kStripe_px * samples) % 2 == 0;
     const std::uint8_t grey = dimmed(dark ? kStripeDark : kStripeLight, light);
     return {grey, grey, grey};
   }
-  const Rgb colour = colour_of(share);
+  const Rgb colour = colour_of(share, colours);
   return {dimmed(colour.red, light), dimmed(colour.green, light), dimmed(colour.blue, light)};
 }
 
@@ -107,7 +106,7 @@ double side_of(const Corner& a, const Corner& b, double x, double y) {
   return (b.x - a.x) * (y - a.y) - (b.y - a.y) * (x - a.x);
 }
 
-void fill(Samples& samples, const std::array<Corner, 3>& c) {
+void fill(Samples& samples, const std::array<Corner, 3>& c, Colours colours) {
   const double area = side_of(c[0], c[1], c[2].x, c[2].y);
   if (area == 0.0 || !std::isfinite(area)) return;
   const auto [left, right] = std::minmax({c[0].x, c[1].x, c[2].x});
@@ -124,7 +123,7 @@ void fill(Samples& samples, const std::array<Corner, 3>& c) {
       const auto mixed = [&](double Corner::*part) { return u * c[0].*part + v * c[1].*part + w * c[2].*part; };
       const double depth_m = mixed(&Corner::depth_m);
       if (samples.hides(x, y, depth_m)) continue;
-      samples.put(x, y, depth_m, shown(mixed(&Corner::value), mixed(&Corner::light), x, y, samples.samples()));
+      samples.put(x, y, depth_m, shown(mixed(&Corner::value), mixed(&Corner::light), x, y, samples.samples(), colours));
     }
 }
 
@@ -179,7 +178,7 @@ Picture drawn(const Coloured& surface, const Camera& camera, int samples) {
   }
   Samples taken(camera, samples);
   for (const mesh::Triangle& t : surface.triangles)
-    fill(taken, {corners[index(t[0])], corners[index(t[1])], corners[index(t[2])]});
+    fill(taken, {corners[index(t[0])], corners[index(t[1])], corners[index(t[2])]}, surface.colours);
   return taken.picture();
 }
 
@@ -202,12 +201,12 @@ bool is_hidden(std::span<const Vec3> points_m, std::span<const mesh::Triangle> t
   return false;
 }
 
-Picture colour_bar(int width_px, int height_px) {
+Picture colour_bar(int width_px, int height_px, Colours colours) {
   ensure(width_px > 1 && height_px > 0, "a colour bar has two ends");
   Picture bar{width_px, height_px, {}};
   for (int y = 0; y < height_px; ++y)
     for (int x = 0; x < width_px; ++x) {
-      const Rgb c = colour_of(static_cast<double>(x) / (width_px - 1));
+      const Rgb c = colour_of(static_cast<double>(x) / (width_px - 1), colours);
       bar.rgba.insert(bar.rgba.end(), {c.red, c.green, c.blue, 255});
     }
   return bar;

@@ -1,6 +1,7 @@
 // How does a surface become a picture? Seen straight (no perspective, so one scale holds all over), nearest wins.
 #pragma once
 
+#include "io/report/colour_map.h"
 #include "mesh/triangle_mesh.h"
 
 #include <cstdint>
@@ -41,6 +42,7 @@ struct Coloured {
   std::span<const mesh::Triangle> triangles;
   std::span<const double> values;
   double low, high;
+  Colours colours = Colours::kAmount;
 };
 
 /// Shaded by the surface's own normals, lit from the upper left, both sides alike. `samples` a side of each pixel;
@@ -52,7 +54,7 @@ bool is_hidden(std::span<const mesh::Vec3> points_m, std::span<const mesh::Trian
                const mesh::Vec3& place_m, double by_m);
 
 /// From least on the left to most on the right.
-Picture colour_bar(int width_px, int height_px);
+Picture colour_bar(int width_px, int height_px, Colours colours = Colours::kAmount);
 
 /// Means over the nodes' triangles, weighted with area; zero where a node has none.
 std::vector<mesh::Vec3> node_normals(std::span<const mesh::Vec3> points_m, std::span<const mesh::Triangle> triangles);

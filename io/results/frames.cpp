@@ -199,6 +199,26 @@ void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould, std::spa
   folder.write("mould.xdmf", xdmf_surface(grid));
 }
 
+void write_compared(ResultFolder& folder, std::span<const mesh::Vec3> points_m,
+                    std::span<const mesh::Triangle> triangles, std::span<const mesh::Vec2> flat_m,
+                    std::span<const NodeField> fields) {
+  h5::Writer file;
+  add_origin(file, "pellicle-compare");
+  add_surface(file, points_m, triangles);
+  file.group("/node");
+  file.dataset<float>("/node/flat_mm", in_mm(flat_m), 2);
+  XdmfGrid grid{"compare", "compare.h5", std::nullopt, points_m.size(), triangles.size(), {}};
+  grid.fields.push_back({"/node/flat_mm", false, 2});
+  for (const NodeField& field : fields) {
+    ensure(field.values.size() == points_m.size(), "a field of the sheet has a value for each node");
+    const std::string dataset = "/node/" + field.name;
+    file.dataset<float>(dataset, in_file_units(field.values, 0.0, 1.0));
+    grid.fields.push_back({dataset, false, 1});
+  }
+  folder.write("compare.h5", file.finish());
+  folder.write("compare.xdmf", xdmf_surface(grid));
+}
+
 void write_defects(ResultFolder& folder, const mesh::TriangleMesh& surface, const mesh::Inspection& inspection,
                    const mesh::Visibility& visibility) {
   h5::Writer file;

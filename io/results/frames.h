@@ -39,6 +39,16 @@ struct TriangleField {
 /// triangles. May be written again once more is.
 void write_mould(ResultFolder& folder, const mesh::TriangleMesh& mould, std::span<const TriangleField> fields = {});
 
+/// A number for each node of a sheet, in the unit its name ends in; NaN: none there.
+struct NodeField {
+  std::string name;  ///< "wall_b_less_a_mm": becomes /node/wall_b_less_a_mm
+  std::vector<double> values;
+};
+/// Writes compare.h5 and compare.xdmf: a formed sheet with what another run has there. N nodes, M triangles.
+void write_compared(ResultFolder& folder, std::span<const mesh::Vec3> points_m,
+                    std::span<const mesh::Triangle> triangles, std::span<const mesh::Vec2> flat_m,
+                    std::span<const NodeField> fields);
+
 /// Writes defects.h5 and defects.xdmf: the surface as placed, before anything was mended, with a field for each kind of
 /// defect, one value a triangle.
 void write_defects(ResultFolder& folder, const mesh::TriangleMesh& surface, const mesh::Inspection& inspection,

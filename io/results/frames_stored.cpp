@@ -39,16 +39,32 @@ h5::Reader opened(const HeldFolder& folder, const std::string& name, const char*
   return file;
 }
 
-}  // namespace
-
-StoredSheet read_last_sheet(const HeldFolder& folder) {
+h5::Reader last_frame_of(const HeldFolder& folder) {
   const std::string name = folder.last_frame();
   if (name.empty()) {
     throw Error({Fault::Kind::kCase, fmt::format("result folder '{}'", folder.path().string()), "no sheet_NNNN.h5",
                  "the results folder of a run that formed a sheet", ""});
   }
-  const h5::Reader file = opened(folder, name, "pellicle-sheet");
-  StoredSheet sheet{surface_of(file), file.dataset<double>("/node/thickness_mm")};
+  return opened(folder, name, "pellicle-sheet");
+}
+
+std::vector<mesh::Vec2> flat_of(const h5::Reader& file, std::size_t points) {
+  const auto flat_mm = file.dataset<double>("/node/flat_mm", 2);
+  if (flat_mm.size() != 2 * points) file.broken("/node/flat_mm of a wrong size");
+  std::vector<mesh::Vec2> flat_m;
+  for (std::size_t i = 0; i < flat_mm.size(); i += 2) {
+    flat_m.emplace_back(kM_per_mm * flat_mm[i], kM_per_mm * flat_mm[i + 1]);
+    if (!flat_m.back().allFinite()) file.broken(fmt::format("point {} of /node/flat_mm nowhere", i / 2));
+  }
+  return flat_m;
+}
+
+}  // namespace
+
+StoredSheet read_last_sheet(const HeldFolder& folder) {
+  const h5::Reader file = last_frame_of(folder);
+  StoredSheet sheet{surface_of(file), file.dataset<double>("/node/thickness_mm"), {}};
+  sheet.flat_m = flat_of(file, sheet.face.points_m.size());
   if (sheet.thickness_m.size() != sheet.face.points_m.size())
     file.broken(fmt::format("{} thicknesses for {} points", sheet.thickness_m.size(), sheet.face.points_m.size()));
   for (double& thickness : sheet.thickness_m) {
@@ -57,6 +73,15 @@ StoredSheet read_last_sheet(const HeldFolder& folder) {
   }
   if (!mesh::is_sheet(sheet.face)) file.broken("triangles that make no sheet");
   return sheet;
+}
+
+std::vector<double> read_last_field(const HeldFolder& folder, const std::string& name) {
+  const h5::Reader file = last_frame_of(folder);
+  const std::string dataset = "/node/" + name;
+  if (!file.holds(dataset.c_str())) return {};
+  std::vector<double> values = file.dataset<double>(dataset.c_str());
+  if (3 * values.size() != file.dataset<double>("/points_mm", 3).size()) file.broken(dataset + " of a wrong size");
+  return values;
 }
 
 std::optional<mesh::TriangleMesh> read_mould(const HeldFolder& folder) {

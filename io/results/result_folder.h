@@ -10,6 +10,7 @@ namespace pellicle::results {
 
 /// First words of files whose names others use too; by them an earlier one of ours is known.
 inline constexpr std::string_view kChartTable = "gauge_mm,thickness_mm,pressure_MPa,shear_modulus_MPa";
+inline constexpr std::string_view kMeasuredTable = "point,name,x_mm,y_mm,z_mm,distance_mm,measured_mm,predicted_mm";
 inline constexpr std::string_view kMeasuredCard = "# Card of a sheet, measured by pellicle";
 inline constexpr std::string_view kOpenScriptStart = "# A result of pellicle, opened in ParaView";
 inline constexpr std::string_view kPartStl = "The formed part, by pellicle, mm";

@@ -210,11 +210,13 @@ MOULDS = [
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
     ("no command", [], ["no command", "new, run, resume, check, imprint"]),
-    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed new, run, resume, check, imprint, chart, calibrate, export, verify, schema"]),
+    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed new, run, resume, check, imprint, chart, calibrate, export, compare, verify, schema"]),
     ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
     *((f"planned command {word}", [word, "good"],
-       [f"error: command '{word}': found a command that is not available yet; allowed new, run, resume, check, imprint, chart, calibrate, export, verify, schema\n"])
-      for word in ("compare", "sweep")),
+       [f"error: command '{word}': found a command that is not available yet; allowed new, run, resume, check, imprint, chart, calibrate, export, compare, verify, schema\n"])
+      for word in ("sweep",)),
+    ("compare with nothing", ["compare", "good"], ["OTHER"]),
+    ("compare of no results", ["compare", "good", "good"], ["'good'", "no results"]),
     ("unknown option", ["check", "good", "--fast"], ["--fast"]),
     ("no case", ["check"], ["CASE"]),
     ("two cases", ["check", "good", "good"], ["good"]),

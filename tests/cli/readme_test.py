@@ -17,7 +17,7 @@ sys.dont_write_bytecode = True
 import small_case
 
 PROGRAM, ROOT = "", Path()
-ON_RESULTS = ("resume", "export")
+ON_RESULTS = ("resume", "export", "compare")
 ON_A_CASE = ("run", "check", "imprint", "chart", "calibrate")
 # What takes long with its defaults is asked for less; a problem with few elements may be off by more than it may (4).
 SMALLER = {"chart": ["--pressure=2 bar", "--thickness=0.75 mm", "--depth=0.1 mm"], "verify": ["--elements=8"]}
@@ -110,6 +110,12 @@ class Readme(unittest.TestCase):
             out[1:] = [self.finished(), *(word for word in out[1:] if word not in ("DIR", "my-folder-results"))]
             if "--out" not in out:
                 out += ["--out", str(self.root / f"out{self.runs}")]
+        if command == "compare":
+            walls = self.root / "walls.csv"
+            walls.write_text("x_mm,y_mm,z_mm,thickness_mm\n0,0,4,0.7\n4,0,4,0.7\n0,4,4,0.7\n")
+            other = str(walls) if "measured.csv" in out or "--explain" in out else self.finished()
+            after = [word for word in out[1:] if word not in ("DIR", "DIR_A", "DIR_B", "measured.csv")]
+            out[1:] = [self.finished(), other, *after]
         if command in ("run", "imprint") and "--out" not in out:
             out += ["--out", str(self.root / f"out{self.runs}")]
         return out + [word for word in SMALLER.get(command, []) if word.split("=")[0] not in out]

@@ -85,6 +85,23 @@ TEST(ColourMap, StaysInOrderAndApartForColourBlindEyes) {
   }
 }
 
+TEST(ColourMap, OfDifferencesIsLightestInTheMiddleAndApartOnBothSides) {
+  const auto& map = difference_map();
+  const auto lightness = [&](std::size_t i) { return lab_of(linear(map[i]))[0]; };
+  for (std::size_t i = 2; i < 128; ++i) {
+    EXPECT_GT(lightness(i), lightness(i - 2));
+    EXPECT_GT(lightness(255 - i), lightness(255 - i + 2));
+    // Equally far from zero is about equally dark: CIELAB and OKLab differ in blue by some units.
+    EXPECT_NEAR(lightness(i), lightness(255 - i), 5.0);
+  }
+  const Three middle = lab_of(linear(map[127]));
+  EXPECT_LT(std::hypot(middle[1], middle[2]), 2.0) << "grey stands for no difference";
+  // A tenth of the range to either side is told apart by every eye: just noticeable is about 2.3 in CIELAB.
+  for (const Matrix& eye : kDichromats)
+    for (std::size_t i = 0; i <= 114; i += 19)
+      EXPECT_GT(distance(lab_of(seen_by(eye, linear(map[i]))), lab_of(seen_by(eye, linear(map[255 - i])))), 4.0) << i;
+}
+
 TEST(ColourMap, EndsStandForAllBeyondThem) {
   const auto same = [](Rgb a, Rgb b) { return a.red == b.red && a.green == b.green && a.blue == b.blue; };
   EXPECT_TRUE(same(colour_of(-3.0), colour_map().front()));

@@ -43,9 +43,29 @@ TEST_F(FramesStored, TheLastSheetComesBackInTheAccuracyOfTheFile) {
     EXPECT_LE((stored.face.points_m[i] - sheet.points_m[i]).norm(), 2.0 * kF32 * sheet.points_m[i].norm());
     EXPECT_NEAR(stored.thickness_m[i], sheet.per_node[i], kF32 * sheet.per_node[i]);
   }
+  ASSERT_EQ(stored.flat_m.size(), sheet.flat_m.size());
+  for (std::size_t i = 0; i < sheet.flat_m.size(); ++i)
+    EXPECT_LE((stored.flat_m[i] - sheet.flat_m[i]).norm(), 2.0 * kF32 * sheet.flat_m[i].norm());
   const auto mould = read_mould(folder);
   ASSERT_TRUE(mould);
   EXPECT_EQ(mould->triangles.size(), 12U);
+}
+
+TEST_F(FramesStored, AFieldComesBackInItsUnitWithItsGaps) {
+  const MadeUp sheet(4, 2e-3);
+  write(sheet, false);
+  const HeldFolder folder(root_ / "out");
+  const std::vector<double> touched_s = read_last_field(folder, "touched_s"),
+                            gap_mm = read_last_field(folder, "gap_mm");
+  ASSERT_EQ(touched_s.size(), sheet.touched_s.size());
+  int gaps = 0;
+  for (std::size_t i = 0; i < touched_s.size(); ++i) {
+    EXPECT_EQ(std::isnan(touched_s[i]), std::isnan(sheet.touched_s[i]));
+    gaps += std::isnan(touched_s[i]) ? 1 : 0;
+    EXPECT_NEAR(gap_mm[i], 1e3 * sheet.gap_m[i], kF32 * 1e3 * std::abs(sheet.gap_m[i]));
+  }
+  EXPECT_GT(gaps, 3);
+  EXPECT_TRUE(read_last_field(folder, "layer_line_um").empty()) << "this run has none";
 }
 
 TEST_F(FramesStored, WithoutAMouldThereIsNone) {
