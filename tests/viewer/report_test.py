@@ -98,6 +98,35 @@ class Report(InBrowser):
         self.assertGreater(coloured_share(flat), 0.2)
         self.assertEqual(self.browser.get_log("browser"), [])
 
+    def test_the_mould_is_shown_below_the_sheet(self):
+        self.open()
+        alone = self.canvas_pixels("alone")
+        box = self.browser.find_element(By.ID, "view-mould")
+        self.assertFalse(box.is_selected())
+        box.click()
+        both = self.canvas_pixels("with mould")
+        changed = numpy.abs(both - alone).max(axis=2) > 0.1
+        self.assertGreater(float(changed.mean()), 0.2, "the sheet is see-through")
+        # Over the middle of the block the sheet's colour is half the mould's grey: less of it than alone, but some.
+        rows, columns = [slice(int(0.4 * n), int(0.5 * n)) for n in both.shape[:2]]
+        strength = [numpy.ptp(picture[rows, columns, :3], axis=2).mean() for picture in (alone, both)]
+        self.assertTrue(0.3 * strength[0] < strength[1] < 0.7 * strength[0], strength)
+        self.assertIn("over the mould", self.browser.find_element(By.CSS_SELECTOR, "#view canvas").accessible_name)
+
+        # Before the sheet comes down it is flat: seen from the side the block is all there is below it.
+        self.run_script("const s = document.getElementById('view-moment'); s.value = 0;"
+                        "s.dispatchEvent(new Event('input'));")
+        self.browser.find_element(By.ID, "view-side").click()
+        side = self.canvas_pixels("side with mould")
+        box.click()
+        without = self.canvas_pixels("side without")
+        grey = (numpy.ptp(side[..., :3], axis=2) < 0.05) & (numpy.abs(side - without).max(axis=2) > 0.1)
+        high, wide = grey.any(axis=1).sum(), grey.any(axis=0).sum()
+        # The block is 12 mm wide and 4 mm high.
+        self.assertTrue(2.7 < wide / high < 3.3, (wide, high))
+        self.assertGreater(int(grey.sum()), 0.7 * high * wide)
+        self.assertEqual(self.browser.get_log("browser"), [])
+
     def test_a_value_is_read_by_mouse_and_by_keyboard(self):
         self.open()
         canvas = self.browser.find_element(By.CSS_SELECTOR, "#view canvas")
