@@ -107,7 +107,7 @@ class Readme(unittest.TestCase):
         if command == "resume":
             out[1:] = [self.interrupted()]
         if command == "export":
-            out[1:] = [self.finished(), *(word for word in out[1:] if word not in ("DIR", "my-folder-results"))]
+            out[1:] = [self.finished(), *(word for word in out[1:] if word != "DIR" and not word.endswith("-results"))]
             if "--out" not in out:
                 out += ["--out", str(self.root / f"out{self.runs}")]
         if command in ("run", "imprint") and "--out" not in out:

@@ -48,6 +48,10 @@ class InBrowser(unittest.TestCase):
         out = os.path.join(cls.place.name, "results")
         subprocess.run([cls.program, "run", case, "--out", out, "--quiet"], check=True, stdout=subprocess.DEVNULL)
         cls.page = "file://" + os.path.join(out, "report.html").replace(" ", "%20")
+        cls.start()
+
+    @classmethod
+    def start(cls):
         options = webdriver.ChromeOptions()
         for word in ("--headless=new", "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
                      "--hide-scrollbars", "--window-size=1600,1000"):
@@ -98,7 +102,10 @@ class InBrowser(unittest.TestCase):
         if not self.keep:
             return
         size = self.run_script("return [document.documentElement.clientWidth, document.documentElement.scrollHeight]")
-        shot = self.browser.execute_cdp_cmd("Page.captureScreenshot", {"captureBeyondViewport": True, "clip": {
-            "x": 0, "y": 0, "width": size[0], "height": size[1], "scale": 1}})
         with open(os.path.join(self.keep, name + ".png"), "wb") as file:
-            file.write(base64.b64decode(shot["data"]))
+            file.write(self.shot({"x": 0, "y": 0, "width": size[0], "height": size[1], "scale": 1}))
+
+    def shot(self, clip):
+        """PNG of a part of the page, in px of the page."""
+        return base64.b64decode(self.browser.execute_cdp_cmd(
+            "Page.captureScreenshot", {"captureBeyondViewport": True, "clip": clip})["data"])
