@@ -253,14 +253,16 @@ std::string pictures_text(const Moment& last, const Camera& camera) {
                              : "How deep the sheet goes into a straight stroke. Striped: it touches nothing there.",
                    {});
   out += sheet_figure(last, camera, first_of(last, {"contact_pressure"}), "How hard the sheet lies on the mould.", {});
-  out += sheet_figure(last, camera, first_of(last, {"layer_line"}),
+  const Shown layers = first_of(last, {"layer_line"});
+  out += sheet_figure(last, camera, layers,
                       "How high the layers of the print show, on the face that met the mould. Striped: it does not lie "
                       "on the printed mould there.",
                       {});
   if (out.empty()) return out;
-  return "<section id=\"pictures\" aria-labelledby=\"pictures-title\">\n<h2 id=\"pictures-title\">Radius, pressure and "
-         "layers</h2>\n<div class=\"two\">\n" +
-         out + "</div>\n</section>\n";
+  return fmt::format(
+      "<section id=\"pictures\" aria-labelledby=\"pictures-title\">\n<h2 id=\"pictures-title\">{}</h2>\n"
+      "<div class=\"two\">\n{}</div>\n</section>\n",
+      layers.field != nullptr ? "Radius, pressure and layers" : "Radius and pressure", out);
 }
 
 std::string table(const std::string& name, const std::vector<const char*>& heads, const std::string& rows) {

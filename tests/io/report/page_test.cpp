@@ -215,6 +215,16 @@ TEST(ViewData, TheMouldComesInABoxOfItsOwn) {
     EXPECT_TRUE(holds(told, text)) << text << "\n" << told;
 }
 
+TEST(Page, ShowsContactOnlyWhereThereWasAny) {
+  Made made;
+  EXPECT_FALSE(holds(page(made.input()), "Sheet on the mould"));
+  forming::HistoryRow row{};
+  row.time_s = 0.5;
+  row.contact_share = 0.3;
+  made.recording.add(row);
+  EXPECT_TRUE(holds(page(made.input()), "Sheet on the mould"));
+}
+
 TEST(Page, SaysHowTheMouldIsShown) {
   const Made made;
   EXPECT_FALSE(holds(page(made.input()), "id=\"view-mould\""));
