@@ -25,7 +25,7 @@ struct Range {
 /// where no value is finite or all are the same.
 std::optional<Range> range_of(std::span<const double> values, bool without_tails);
 
-/// A range for a field by its key: pressure from 0, wall thickness whole, others without tails.
+/// A range for a field by its key: pressure from 0, wall thickness and shut-in air whole, others without tails.
 std::optional<Range> range_of(const Field& field);
 
 /// A number on the picture: a finding's, or several of findings at one place.

@@ -5,6 +5,7 @@
 #include "io/report/figures.h"
 #include "io/report/history_plots.h"
 #include "io/report/html.h"
+#include "io/report/mould_pictures.h"
 #include "io/report/questions.h"
 #include "io/report/view_data.h"
 #include "io/results/cautions.h"
@@ -244,7 +245,7 @@ std::string sheet_figure(const Moment& last, const Camera& camera, const Shown& 
                      marks);
 }
 
-std::string pictures_text(const Moment& last, const Camera& camera) {
+std::string pictures_text(const Moment& last, const Camera& camera, const std::string& of_the_mould) {
   const Shown finest = first_of(last, {"finest_radius", "stroke_depth"});
   const bool is_radius = finest.field != nullptr && finest.field->key == "finest_radius";
   std::string out =
@@ -253,16 +254,18 @@ std::string pictures_text(const Moment& last, const Camera& camera) {
                              : "How deep the sheet goes into a straight stroke. Striped: it touches nothing there.",
                    {});
   out += sheet_figure(last, camera, first_of(last, {"contact_pressure"}), "How hard the sheet lies on the mould.", {});
-  const Shown layers = first_of(last, {"layer_line"});
-  out += sheet_figure(last, camera, layers,
+  out += sheet_figure(last, camera, first_of(last, {"air_pressure"}),
+                      "Air shut in under the sheet, above the pressure outside: there the sheet is held off.", {});
+  out += sheet_figure(last, camera, first_of(last, {"layer_line"}),
                       "How high the layers of the print show, on the face that met the mould. Striped: it does not lie "
                       "on the printed mould there.",
                       {});
+  out += of_the_mould;
   if (out.empty()) return out;
   return fmt::format(
       "<section id=\"pictures\" aria-labelledby=\"pictures-title\">\n<h2 id=\"pictures-title\">{}</h2>\n"
       "<div class=\"two\">\n{}</div>\n</section>\n",
-      layers.field != nullptr ? "Radius, pressure and layers" : "Radius and pressure", out);
+      of_the_mould.empty() ? "What the sheet does" : "What sheet and mould do", out);
 }
 
 std::string table(const std::string& name, const std::vector<const char*>& heads, const std::string& rows) {
@@ -407,7 +410,9 @@ std::string page(const PageInput& input) {
     std::optional<Coarsened> mould;
     if (input.mould != nullptr) mould = coarsened(*input.mould, kMostMouldTriangles);
     view = view_text(moments.back(), camera, marks, mould);
-    pictures = pictures_text(moments.back(), camera);
+    pictures =
+        pictures_text(moments.back(), camera,
+                      input.mould != nullptr ? mould_figures(*input.mould, input.summary.result.body_field) : "");
     if (!view.empty())
       data = "<script type=\"application/json\" id=\"view-data\">\n" +
              inside_script(view_json(moments, camera, kMostViewBytes, mould ? &*mould : nullptr)) + "</script>\n";
