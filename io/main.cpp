@@ -1,6 +1,9 @@
 // Which command is asked for? The only file that includes CLI11, and the only place where errors are caught.
 #include "io/case/spelling.h"
 #include "io/commands/commands.h"
+#include "io/guide/completion.h"
+#include "io/guide/manual.h"
+#include "io/guide/next_steps.h"
 #include "mesh/check.h"
 
 #include <fmt/format.h>
@@ -50,6 +53,29 @@ std::string refuse_command(std::string_view word) {
                      near ? fmt::format(". Did you mean {}?", *near) : "");
 }
 
+/// An option or operand as the manual page and the completion want it.
+guide::ArgumentHelp described(const CLI::Option& option) {
+  guide::ArgumentHelp out;
+  if (option.get_positional()) {
+    out.names = {option.get_name(true)};
+  } else {
+    for (const std::string& name : option.get_snames()) out.names.push_back("-" + name);
+    for (const std::string& name : option.get_lnames()) out.names.push_back("--" + name);
+  }
+  if (option.get_type_size_max() > 0) out.type = option.get_type_name();
+  out.means = option.get_description();
+  out.is_required = option.get_required();
+  out.repeats = option.get_expected_max() > 1;
+  return out;
+}
+
+guide::CommandHelp described(const CLI::App& app) {
+  guide::CommandHelp out{app.get_name(), app.get_description(), {}, {}};
+  for (const CLI::Option* option : app.get_options([](const CLI::Option* o) { return !o->get_group().empty(); }))
+    (option->get_positional() ? out.operands : out.options).push_back(described(*option));
+  return out;
+}
+
 /// Options shared by the commands on a case, with the same meaning everywhere.
 struct SharedOptions {
   std::string case_path;
@@ -79,6 +105,9 @@ class CommandLine {
     app_.footer(
         "Exit: 0 done, 1 internal, 2 usage or case, 3 geometry, 4 no trustworthy solution, 5 a limit is broken\n"
         "(--strict), 130 interrupted.");
+    app_.add_flag("--manual", manual_, "print the manual page, for man -l -");
+    app_.add_option("--completion", shell_, "print what the Tab key offers in a shell: bash or fish")
+        ->check(CLI::IsMember({"bash", "fish"}));
     add_new();
     add_run();
     add_resume();
@@ -106,14 +135,29 @@ class CommandLine {
       if (problem.get_exit_code() == 0) return app_.exit(problem);  // --help, --version
       return complain(std::string(problem.what()) + ". Run pellicle --help for what is allowed", kUsage);
     }
-    if (!action_)
-      return complain(
-          fmt::format("no command: found nothing to do; allowed {}. Run pellicle --help", fmt::join(kCommands, ", ")),
-          kUsage);
-    return action_();
+    if (action_) return action_();
+    return manual_ || !shell_.empty() ? print_guide() : point_the_way();
   }
 
  private:
+  int print_guide() const {
+    guide::ProgramHelp help{described(app_), {}, app_.get_footer()};
+    for (const CLI::App* command : app_.get_subcommands([](const CLI::App*) { return true; }))
+      help.commands.push_back(described(*command));
+    fmt::print("{}", manual_            ? guide::manual_page(help)
+                     : shell_ == "bash" ? guide::bash_completion(help)
+                                        : guide::fish_completion(help));
+    return 0;
+  }
+
+  static int point_the_way() {
+    const int exit_code = complain(
+        fmt::format("no command: found nothing to do; allowed {}. Run pellicle --help", fmt::join(kCommands, ", ")),
+        kUsage);
+    fmt::print(stderr, "\n{}", guide::next_steps("."));
+    return exit_code;
+  }
+
   void add_new() {
     CLI::App& fresh = *app_.add_subcommand("new", "make a folder with a case to start from and its mould");
     fresh.add_option("NAME", new_folder_, "the folder to make")->required();
@@ -286,6 +330,8 @@ class CommandLine {
   int threads_ = 0;
   bool markdown_ = false;
   bool schema_json_ = false;
+  bool manual_ = false;
+  std::string shell_;
   std::function<int()> action_;
 };
 

@@ -1,5 +1,6 @@
 // What does a person start from who has no case yet? A folder with a small case that runs at once, and its mould.
 #include "io/commands/commands.h"
+#include "io/guide/shell_word.h"
 #include "io/moulds/stl.h"
 #include "mesh/check.h"
 #include "mesh/shapes.h"
@@ -93,15 +94,6 @@ void write_file(const fs::path& file, std::string_view bytes) {
   }
 }
 
-/// As a shell takes it for one word.
-std::string shell_word(const std::string& text) {
-  constexpr std::string_view kPlain = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-./";
-  if (text.find_first_not_of(kPlain) == std::string::npos) return text;
-  std::string word = "'";
-  for (const char c : text) c == '\'' ? word.append("'\\''") : word.append(1, c);
-  return word + "'";
-}
-
 }  // namespace
 
 int new_command(const NewOptions& options) {
@@ -121,7 +113,7 @@ int new_command(const NewOptions& options) {
       "  pellicle check {1}\n"
       "  pellicle run {1}\n"
       "  pellicle export {2}\n",
-      folder.string(), shell_word(folder.string()), shell_word(name + "-results"));
+      folder.string(), guide::shell_word(folder.string()), guide::shell_word(name + "-results"));
   return 0;
 }
 

@@ -70,8 +70,9 @@ struct Record {
 /// Checkpoints of a run: now and then, and when it is stopped. Held whole, so that mould and reliefs are there once.
 class Keeper {
  public:
-  Keeper(Record& record, const Warnings& warnings, double every_s)
-      : record_(record), warnings_(warnings), every_s_(every_s), last_(Clock::now()) {
+  /// `before_s`: how long earlier legs of the run took.
+  Keeper(Record& record, const Warnings& warnings, double every_s, double before_s)
+      : record_(record), warnings_(warnings), every_s_(every_s), before_s_(before_s) {
     kept_.case_text = record.parsed.text;
     kept_.case_stem = record.parsed.result_stem;
     kept_.polymer_cards = cases::kPolymerCards;
@@ -93,6 +94,7 @@ class Keeper {
     kept_.warnings = warnings_.told();
     kept_.frames = record_.frames.written();
     kept_.history_rows = record_.history.rows();
+    kept_.seconds = before_s_ + seconds_between(began_, start);
     kept_.snapshot = std::move(snapshot);
     record_.history.save();
     results::write_checkpoint(record_.folder, kept_);
@@ -108,8 +110,8 @@ class Keeper {
 
   Record& record_;
   const Warnings& warnings_;
-  double every_s_, cost_s_ = 0.0;
-  Clock::time_point last_;
+  double every_s_, before_s_, cost_s_ = 0.0;
+  Clock::time_point began_ = Clock::now(), last_ = began_;
   results::Checkpoint kept_;
 };
 
@@ -156,15 +158,16 @@ double save_every_s(const std::string& text) {
 
 /// From the first step, or from a checkpoint, to the answers.
 int finish(const RunOptions& options, Record& record, Warnings& warnings, ProgressLine& line,
-           const forming::Snapshot* from) {
+           const results::Checkpoint* from) {
   Case c = record.parsed.value;
   if (options.threads) c.numerics.threads = *options.threads;
-  Keeper keeper(record, warnings, save_every_s(options.save_every));
+  Keeper keeper(record, warnings, save_every_s(options.save_every), from != nullptr ? from->seconds : 0.0);
   const StopOnSignal stop_on_signal;
   results::Summary summary;
   summary.title = c.title;
   summary.has_mould_file = record.geometry.mould.has_value();
-  summary.result = run_and_record(c, record, keeper, line, from);
+  summary.result = run_and_record(c, record, keeper, line, from != nullptr ? &from->snapshot : nullptr);
+  if (from != nullptr) summary.result.seconds += from->seconds;
   warnings.tell(summary.result.warnings);
   if (options.profile) fmt::print(stderr, "{}", results::profile_text(summary.result.profile));
   if (summary.result.ending == Ending::kStopped) {
@@ -222,7 +225,7 @@ int resume_command(const RunOptions& options) {
   record.frames.replay([&](const forming::Frame& frame) { record.recording.add(frame); });
   record.history.replay([&](const forming::HistoryRow& row) { record.recording.add(row); });
   warnings.tell(kept.warnings);
-  return finish(options, record, warnings, line, &kept.snapshot);
+  return finish(options, record, warnings, line, &kept);
 }
 
 }  // namespace pellicle::commands

@@ -142,7 +142,9 @@ std::optional<Range> difference_range(std::span<const double> values) {
 }
 
 std::optional<Range> range_of(const Field& field) {
-  std::optional<Range> range = range_of(field.values, field.key != "thickness");
+  // Pockets may be small: their pressure is shown whole, as the wall is.
+  const bool is_whole = field.key == "thickness" || field.key == "air_pressure";
+  std::optional<Range> range = range_of(field.values, !is_whole);
   if (range && (field.key == "contact_pressure" || field.key == "gap") && range->high > 0.0)
     range = Range{0.0, range->high, range->cut_low && range->low < 0.0, range->cut_high};
   return range;

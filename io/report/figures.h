@@ -31,6 +31,7 @@ std::optional<Range> range_of(std::span<const double> values, bool without_tails
 std::optional<Range> difference_range(std::span<const double> values);
 
 /// A range for a field by its key: pressure from 0, wall thickness whole, others without tails.
+/// A range for a field by its key: pressure from 0, wall thickness and shut-in air whole, others without tails.
 std::optional<Range> range_of(const Field& field);
 
 /// A number on the picture: a finding's, or several of findings at one place.

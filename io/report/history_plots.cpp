@@ -79,8 +79,10 @@ std::string history_plots(std::span<const HistoryRow> rows, std::span<const form
                          fmt::format("Ends at {}. {}", number_text(bar(last), "bar"), stages_text(stages)));
   out += plot(1, "Thinnest wall", "thickness (mm)", rows, {curve("thinnest place of the sheet", rows, wall_mm)},
               fmt::format("Ends at {}.", number_text(wall_mm(last), "mm")));
-  out += plot(2, "Sheet on the mould", "share of its area (%)", rows, {curve("in contact", rows, percent)},
-              fmt::format("Ends at {} of the sheet's area.", number_text(percent(last), "%")));
+  const bool touches = std::any_of(rows.begin(), rows.end(), [](const HistoryRow& r) { return r.contact_share > 0.0; });
+  if (touches)
+    out += plot(2, "Sheet on the mould", "share of its area (%)", rows, {curve("in contact", rows, percent)},
+                fmt::format("Ends at {} of the sheet's area.", number_text(percent(last), "%")));
   out +=
       plot(3, "Energy", "energy (J)", rows,
            {curve("work put in", rows, put_in_J), curve("stored", rows, stored_J), curve("lost", rows, lost_J)},

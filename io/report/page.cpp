@@ -5,6 +5,7 @@
 #include "io/report/figures.h"
 #include "io/report/history_plots.h"
 #include "io/report/html.h"
+#include "io/report/mould_pictures.h"
 #include "io/report/parts.h"
 #include "io/report/questions.h"
 #include "io/report/view_data.h"
@@ -14,6 +15,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <utility>
 
 namespace pellicle::report {
@@ -140,6 +142,9 @@ bool lies_behind(const Moment& moment, const Camera& camera, const mesh::Vec3& p
   return is_hidden(moment.points_m, moment.triangles, camera, place_m, kLine_px / camera.px_per_m);
 }
 
+constexpr std::size_t kMostViewBytes = 2'000'000;    // before base64: 2.7 MB of the page
+constexpr std::size_t kMostMouldTriangles = 50'000;  // about 0.6 MB of the page
+
 constexpr const char* kMarksText =
     " Numbers stand where the finding of that number is; with a broken rim, on the far side.";
 constexpr const char* kSeen =
@@ -174,8 +179,16 @@ std::string capitalised(std::string name) {
   return name;
 }
 
+/// What the view says of a mould that can be shown below the sheet.
+std::string mould_text(const Coarsened& mould) {
+  const std::string coarse =
+      mould.cell_m > 0.0 ? fmt::format(", coarser than it is, in cells of {:.2g} mm", 1e3 * mould.cell_m) : "";
+  return fmt::format(" With the mould, the sheet is drawn see-through and the mould grey{}.", coarse);
+}
+
 /// The sheet to turn about; as long as no script has run, or none may, a picture of it.
-std::string view_text(const Moment& last, const Camera& camera, const std::vector<Mark>& marks) {
+std::string view_text(const Moment& last, const Camera& camera, const std::vector<Mark>& marks,
+                      const std::optional<Coarsened>& mould) {
   const Shown shown = first_of(last, {"thickness", "contact_pressure", "gap"});
   if (shown.field == nullptr) return "";
   return fmt::format(
@@ -183,7 +196,7 @@ std::string view_text(const Moment& last, const Camera& camera, const std::vecto
       "<figure id=\"view\" class=\"wide\">\n<div class=\"controls\" hidden=\"\">\n"
       "<label>Colour <select id=\"view-field\"></select></label>\n"
       "<label>Moment <input id=\"view-moment\" type=\"range\" min=\"0\" max=\"0\" value=\"0\" step=\"1\" /></label>\n"
-      "<output id=\"view-time\" for=\"view-moment\"></output>\n"
+      "<output id=\"view-time\" for=\"view-moment\"></output>\n{}"
       "<span class=\"buttons\"><button type=\"button\" id=\"view-top\">From above</button>\n"
       "<button type=\"button\" id=\"view-side\">From the side</button>\n"
       "<button type=\"button\" id=\"view-back\">As at first</button></span>\n</div>\n{}{}"
@@ -192,11 +205,12 @@ std::string view_text(const Moment& last, const Camera& camera, const std::vecto
       "turn "
       "the wheel with Ctrl or pinch to come nearer, point at the sheet to read a value. With the keyboard: arrows "
       "turn, "
-      "+ and - come nearer and go back, Home returns; the value is that in the middle.</span></figcaption>\n"
+      "+ and - come nearer and go back, Home returns; the value is that in the middle.{}</span></figcaption>\n"
       "</figure>\n</section>\n",
+      mould ? "<label><input id=\"view-mould\" type=\"checkbox\" /> Show the mould</label>\n" : "",
       stage_html(picture_of(last, shown, camera), camera, alt_of(shown), marks),
       legend_html(shown.range, shown.field->unit, camera), escaped(capitalised(shown.field->name)), kSeen,
-      marks.empty() ? "" : kMarksText);
+      marks.empty() ? "" : kMarksText, mould ? mould_text(*mould) : "");
 }
 
 std::string sheet_figure(const Moment& last, const Camera& camera, const Shown& shown, const char* caption,
@@ -207,7 +221,7 @@ std::string sheet_figure(const Moment& last, const Camera& camera, const Shown& 
                      marks);
 }
 
-std::string pictures_text(const Moment& last, const Camera& camera) {
+std::string pictures_text(const Moment& last, const Camera& camera, const std::string& of_the_mould) {
   const Shown finest = first_of(last, {"finest_radius", "stroke_depth"});
   const bool is_radius = finest.field != nullptr && finest.field->key == "finest_radius";
   std::string out =
@@ -216,14 +230,18 @@ std::string pictures_text(const Moment& last, const Camera& camera) {
                              : "How deep the sheet goes into a straight stroke. Striped: it touches nothing there.",
                    {});
   out += sheet_figure(last, camera, first_of(last, {"contact_pressure"}), "How hard the sheet lies on the mould.", {});
+  out += sheet_figure(last, camera, first_of(last, {"air_pressure"}),
+                      "Air shut in under the sheet, above the pressure outside: there the sheet is held off.", {});
   out += sheet_figure(last, camera, first_of(last, {"layer_line"}),
                       "How high the layers of the print show, on the face that met the mould. Striped: it does not lie "
                       "on the printed mould there.",
                       {});
+  out += of_the_mould;
   if (out.empty()) return out;
-  return "<section id=\"pictures\" aria-labelledby=\"pictures-title\">\n<h2 id=\"pictures-title\">Radius, pressure and "
-         "layers</h2>\n<div class=\"two\">\n" +
-         out + "</div>\n</section>\n";
+  return fmt::format(
+      "<section id=\"pictures\" aria-labelledby=\"pictures-title\">\n<h2 id=\"pictures-title\">{}</h2>\n"
+      "<div class=\"two\">\n{}</div>\n</section>\n",
+      of_the_mould.empty() ? "What the sheet does" : "What sheet and mould do", out);
 }
 
 std::string strokes_table(const ReliefResult& relief) {
@@ -342,11 +360,15 @@ std::string page(const PageInput& input) {
     const Camera camera = sheet_camera(moments.back(), input.mould);
     std::vector<Mark> marks = marks_of(findings);
     for (Mark& mark : marks) mark.is_behind = lies_behind(moments.back(), camera, mark.place_m);
-    view = view_text(moments.back(), camera, marks);
-    pictures = pictures_text(moments.back(), camera);
+    std::optional<Coarsened> mould;
+    if (input.mould != nullptr) mould = coarsened(*input.mould, kMostMouldTriangles);
+    view = view_text(moments.back(), camera, marks, mould);
+    pictures =
+        pictures_text(moments.back(), camera,
+                      input.mould != nullptr ? mould_figures(*input.mould, input.summary.result.body_field) : "");
     if (!view.empty())
-      data = "<script type=\"application/json\" id=\"view-data\">\n" + inside_script(view_json(moments, camera)) +
-             "</script>\n";
+      data = "<script type=\"application/json\" id=\"view-data\">\n" +
+             inside_script(view_json(moments, camera, kMostViewBytes, mould ? &*mould : nullptr)) + "</script>\n";
   }
   const std::string warnings = warnings_text(input.summary), reliefs = reliefs_text(input.summary.result.reliefs);
   const std::string history = history_text(input);

@@ -14,17 +14,16 @@
   const bytes = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0)).buffer;
   const kNone = 65535, kMostValue = 65534;
 
-  function cornersOf(index) {
-    while (data.moments[index].triangles === null) --index;
-    const moment = data.moments[index], buffer = bytes(moment.triangles);
-    return moment.corner_bytes === 2 ? Uint32Array.from(new Uint16Array(buffer)) : new Uint32Array(buffer);
+  function cornersOf(surface) {
+    const buffer = bytes(surface.triangles);
+    return surface.corner_bytes === 2 ? Uint32Array.from(new Uint16Array(buffer)) : new Uint32Array(buffer);
   }
 
-  function placesOf(moment) {
-    const numbers = new Uint16Array(bytes(moment.points)), places = new Float32Array(numbers.length);
+  function placesOf(surface, box) {
+    const numbers = new Uint16Array(bytes(surface.points)), places = new Float32Array(numbers.length);
     for (let i = 0; i < numbers.length; ++i) {
-      const k = i % 3, low = data.low_mm[k];
-      places[i] = low + (data.high_mm[k] - low) * numbers[i] / 65535 - data.middle_mm[k];
+      const k = i % 3, low = box.low_mm[k];
+      places[i] = low + (box.high_mm[k] - low) * numbers[i] / 65535 - data.middle_mm[k];
     }
     return places;
   }
@@ -53,26 +52,28 @@
 
   // --- Drawing ----------------------------------------------------------------------------------------------------
   const kVertex = `#version 300 es
-    uniform mat3 axes; uniform vec2 stretch; uniform vec2 shift; uniform float depth;
+    uniform mat3 axes; uniform vec2 stretch; uniform vec2 shift; uniform float depth; uniform float forward;
     in vec3 place; in vec3 normal; in vec2 share;
-    out vec3 facing; out vec2 told;
+    out vec3 facing; out vec3 spot; out vec2 told;
     void main() {
       vec3 seen = place * axes;
-      gl_Position = vec4((seen.xy + shift) * stretch, -seen.z * depth, 1.0);
-      facing = normal * axes; told = share;
+      gl_Position = vec4((seen.xy + shift) * stretch, -(seen.z + forward) * depth, 1.0);
+      facing = normal * axes; spot = seen; told = share;
     }`;
   const kFragment = `#version 300 es
     precision highp float;
-    uniform sampler2D palette; uniform float stripe;
-    in vec3 facing; in vec2 told; out vec4 colour;
+    uniform sampler2D palette; uniform float stripe; uniform float solid; uniform bool plain;
+    in vec3 facing; in vec3 spot; in vec2 told; out vec4 colour;
     void main() {
-      vec3 normal = normalize(facing);
+      // A sheet bends; a mould has edges.
+      vec3 normal = normalize(plain ? cross(dFdx(spot), dFdy(spot)) : facing);
       if (normal.z < 0.0) normal = -normal;
       float light = 0.62 + 0.38 * max(0.0, dot(normal, normalize(vec3(-0.45, 0.55, 0.7))));
       vec3 base = texture(palette, vec2((clamp(told.x, 0.0, 1.0) * 255.0 + 0.5) / 256.0, 0.5)).rgb;
       if (told.y < 0.999)
         base = vec3(mod(floor((gl_FragCoord.x - gl_FragCoord.y) / stripe), 2.0) < 0.5 ? 0.588 : 0.804);
-      colour = vec4(base * light, 1.0);
+      if (plain) base = vec3(0.72, 0.72, 0.70);
+      colour = vec4(base * light, 1.0) * solid;
     }`;
 
   function shader(kind, text) {
@@ -90,27 +91,42 @@
   gl.useProgram(program);
   const uniform = (name) => gl.getUniformLocation(program, name);
   const uniforms = { axes: uniform("axes"), stretch: uniform("stretch"), shift: uniform("shift"),
-    depth: uniform("depth"), stripe: uniform("stripe") };
+    depth: uniform("depth"), stripe: uniform("stripe"), forward: uniform("forward"), solid: uniform("solid"),
+    plain: uniform("plain") };
 
-  const buffers = { place: gl.createBuffer(), normal: gl.createBuffer(), share: gl.createBuffer() };
-  const cornerBuffer = gl.createBuffer();
-  function upload(name, values, size) {
+  const surface = () => ({ arrays: gl.createVertexArray(), place: gl.createBuffer(), normal: gl.createBuffer(),
+    share: gl.createBuffer(), corners: gl.createBuffer(), count: 0 });
+  const sheet = surface(), mould = surface();
+  function upload(to, name, values, size) {
     const at = gl.getAttribLocation(program, name);
-    gl.bindBuffer(gl.ARRAY_BUFFER, buffers[name]);
+    gl.bindVertexArray(to.arrays);
+    gl.bindBuffer(gl.ARRAY_BUFFER, to[name]);
     gl.bufferData(gl.ARRAY_BUFFER, values, gl.STATIC_DRAW);
     gl.enableVertexAttribArray(at);
     gl.vertexAttribPointer(at, size, gl.FLOAT, false, 0, 0);
+  }
+  function uploadShape(to, shape, triangles) {
+    upload(to, "place", shape, 3);
+    upload(to, "normal", normalsOf(shape, triangles), 3);
+    gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, to.corners);
+    gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, triangles, gl.STATIC_DRAW);
+    to.count = triangles.length;
   }
   gl.bindTexture(gl.TEXTURE_2D, gl.createTexture());
   gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA, 256, 1, 0, gl.RGBA, gl.UNSIGNED_BYTE, new Uint8Array(bytes(data.palette)));
   gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, gl.NEAREST);
   gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MAG_FILTER, gl.NEAREST);
   gl.enable(gl.DEPTH_TEST);
+  gl.depthFunc(gl.LEQUAL);
+  gl.blendFunc(gl.ONE, gl.ONE_MINUS_SRC_ALPHA);
 
   // --- What is shown, and from where ------------------------------------------------------------------------------
   const first = { azimuth: data.azimuth_rad, height: data.height_rad, nearer: 1, x: 0, y: 0 };
   let eye = { ...first }, places, corners, values, field, seen = null;
-  const reach = 2 * Math.hypot(...data.high_mm.map((high, k) => high - data.low_mm[k])) + 1;
+  // Nothing lies farther from the middle than this, mm.
+  const boxes = data.mould ? [data, data.mould] : [data];
+  const reach = 1 + 1.1 * Math.hypot(...data.middle_mm.map((middle, k) => Math.max(
+    ...boxes.flatMap((box) => [box.high_mm[k] - middle, middle - box.low_mm[k]]))));
 
   function axes() {
     const c = Math.cos(eye.azimuth), s = Math.sin(eye.azimuth), flat = Math.cos(eye.height), steep = Math.sin(eye.height);
@@ -132,8 +148,27 @@
     gl.uniform2f(uniforms.shift, eye.x, eye.y);
     gl.uniform1f(uniforms.depth, 1 / reach);
     gl.uniform1f(uniforms.stripe, 5 * fine);
-    gl.drawElements(gl.TRIANGLES, corners.length, gl.UNSIGNED_INT, 0);
+    if (!part("mould")?.checked) {
+      paint(sheet, 1, 0);
+    } else {
+      // Where they touch the sheet is in front, by more than its elements cut off at the mould's edges.
+      const forward = 0.005 * data.across_mm;
+      paint(mould, 1, 0);
+      gl.colorMask(false, false, false, false);
+      paint(sheet, 1, forward);  // first its depth alone: of a sheet over itself the nearest face is seen
+      gl.colorMask(true, true, true, true);
+      gl.enable(gl.BLEND);
+      paint(sheet, 0.5, forward);
+      gl.disable(gl.BLEND);
+    }
     place(false);
+  }
+  function paint(what, solid, forward) {
+    gl.bindVertexArray(what.arrays);
+    gl.uniform1f(uniforms.solid, solid);
+    gl.uniform1f(uniforms.forward, forward);
+    gl.uniform1i(uniforms.plain, what === mould ? 1 : 0);
+    gl.drawElements(gl.TRIANGLES, what.count, gl.UNSIGNED_INT, 0);
   }
   let waiting = false;
   function redraw() {
@@ -194,12 +229,11 @@
     // Earlier moments carry fewer fields.
     for (const option of select.options) option.disabled = !(option.value in moment.values);
     if (!(select.value in moment.values)) select.value = Object.keys(moment.values)[0];
-    places = placesOf(moment);
-    corners = cornersOf(index);
-    upload("place", places, 3);
-    upload("normal", normalsOf(places, corners), 3);
-    gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, cornerBuffer);
-    gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, corners, gl.STATIC_DRAW);
+    let shaped = index;  // triangles that stay are told once
+    while (data.moments[shaped].triangles === null) --shaped;
+    places = placesOf(moment, data);
+    corners = cornersOf(data.moments[shaped]);
+    uploadShape(sheet, places, corners);
     const when = words(moment.time_s) + " s, " + words(moment.pressure_bar) + " bar" +
       (moment.stage ? ", " + moment.stage : "") + (last ? " (end)" : "");
     part("time").textContent = when;
@@ -210,9 +244,22 @@
     const moment = data.moments[Number(part("moment").value)];
     field = data.fields.find((known) => known.key === part("field").value);
     values = new Uint16Array(bytes(moment.values[field.key]));
-    upload("share", sharesOf(values, field), 2);
-    canvas.setAttribute("aria-label", "The sheet, coloured by " + field.name + ", to be turned about");
+    upload(sheet, "share", sharesOf(values, field), 2);
     showLegend();
+    nameCanvas();
+    redraw();
+  }
+  function nameCanvas() {
+    canvas.setAttribute("aria-label", "The sheet, coloured by " + field.name +
+      (part("mould")?.checked ? ", see-through over the mould" : "") + ", to be turned about");
+  }
+  function showMould() {
+    if (mould.count === 0) {
+      const shape = placesOf(data.mould, data.mould);
+      uploadShape(mould, shape, cornersOf(data.mould));
+      upload(mould, "share", new Float32Array(2 * shape.length / 3), 2);
+    }
+    nameCanvas();
     redraw();
   }
 
@@ -322,6 +369,7 @@
   part("back").addEventListener("click", () => { eye = { ...first }; redraw(); });
   part("field").addEventListener("change", showField);
   part("moment").addEventListener("input", showMoment);
+  part("mould")?.addEventListener("change", showMould);
   window.addEventListener("beforeprint", () => place(true));
   window.addEventListener("afterprint", redraw);
   const watch = new ResizeObserver(redraw);

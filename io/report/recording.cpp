@@ -26,6 +26,7 @@ constexpr Known kKnown[] = {
     {"stroke_depth", "depth in a stroke 0.5 mm wide", "mm", 1e3, 0.0, &Frame::capture_depth_500um_m},
     {"gap", "gap to the mould", "mm", 1e3, 0.0, &Frame::gap_m},
     {"layer_line", "layer lines", "µm", 1e6, 0.0, &Frame::layer_line_m},
+    {"air_pressure", "pressure of shut-in air", "bar", 1e-5, 0.0, &Frame::pocket_pressure_Pa},
     {"temperature", "temperature", "°C", 1.0, -273.15, &Frame::temperature_K},
 };
 

@@ -32,21 +32,18 @@ struct Box {
   Vec3 high_m = -low_m;
 };
 
-Box box_of(const std::vector<Moment>& moments) {
-  Box box;
-  for (const Moment& moment : moments)
-    for (const Vec3& p : moment.points_m) {
-      box.low_m = box.low_m.cwiseMin(p);
-      box.high_m = box.high_m.cwiseMax(p);
-    }
-  return box;
+void widen(Box& box, const std::vector<Vec3>& points_m) {
+  for (const Vec3& p : points_m) {
+    box.low_m = box.low_m.cwiseMin(p);
+    box.high_m = box.high_m.cwiseMax(p);
+  }
 }
 
-std::string points_text(const Moment& moment, const Box& box) {
+std::string points_text(const std::vector<Vec3>& points_m, const Box& box) {
   Bytes bytes;
-  bytes.reserve(6 * moment.points_m.size());
+  bytes.reserve(6 * points_m.size());
   const Vec3 size_m = box.high_m - box.low_m;
-  for (const Vec3& p : moment.points_m)
+  for (const Vec3& p : points_m)
     for (int k = 0; k < 3; ++k) {
       const double share = size_m[k] > 0.0 ? (p[k] - box.low_m[k]) / size_m[k] : 0.0;
       put(bytes, static_cast<std::uint32_t>(std::lround(kMostPlace * share)), 2);
@@ -54,12 +51,12 @@ std::string points_text(const Moment& moment, const Box& box) {
   return base64(bytes);
 }
 
-int corner_bytes(const Moment& moment) { return moment.points_m.size() <= kShortNumbers ? 2 : 4; }
+int corner_bytes(const std::vector<Vec3>& points_m) { return points_m.size() <= kShortNumbers ? 2 : 4; }
 
-std::string triangles_text(const Moment& moment) {
+std::string triangles_text(const std::vector<mesh::Triangle>& triangles, int bytes_each) {
   Bytes bytes;
-  for (const mesh::Triangle& t : moment.triangles)
-    for (const int corner : t) put(bytes, static_cast<std::uint32_t>(corner), corner_bytes(moment));
+  for (const mesh::Triangle& t : triangles)
+    for (const int corner : t) put(bytes, static_cast<std::uint32_t>(corner), bytes_each);
   return base64(bytes);
 }
 
@@ -97,7 +94,7 @@ std::size_t bytes_of(const std::vector<Moment>& moments) {
     const Moment& m = moments[i];
     bytes += m.points_m.size() * (6 + 2 * m.fields.size());
     if (i == 0 || m.triangles != moments[i - 1].triangles)
-      bytes += m.triangles.size() * 3 * static_cast<std::size_t>(corner_bytes(m));
+      bytes += m.triangles.size() * 3 * static_cast<std::size_t>(corner_bytes(m.points_m));
   }
   return bytes;
 }
@@ -123,13 +120,13 @@ void add_moment(results::Json& json, const Moment& moment, const Moment* before,
   json.open_object();
   json.key("time_s").number(moment.time_s).key("stage").text(moment.stage);
   json.key("pressure_bar").number(1e-5 * moment.pressure_Pa);
-  json.key("points").text(points_text(moment, box));
-  json.key("corner_bytes").whole(corner_bytes(moment));
+  json.key("points").text(points_text(moment.points_m, box));
+  json.key("corner_bytes").whole(corner_bytes(moment.points_m));
   json.key("triangles");
   if (before != nullptr && before->triangles == moment.triangles)
     json.null();
   else
-    json.text(triangles_text(moment));
+    json.text(triangles_text(moment.triangles, corner_bytes(moment.points_m)));
   json.key("values").open_object();
   for (const auto& [key, span] : told) {
     const Field* field = find_field(moment, key);
@@ -140,13 +137,25 @@ void add_moment(results::Json& json, const Moment& moment, const Moment* before,
 
 std::vector<double> in_mm(const Vec3& p_m) { return {1e3 * p_m.x(), 1e3 * p_m.y(), 1e3 * p_m.z()}; }
 
+void add_mould(results::Json& json, const mesh::TriangleMesh& mould) {
+  Box box;
+  widen(box, mould.points_m);
+  json.open_object();
+  json.key("low_mm").numbers(in_mm(box.low_m)).key("high_mm").numbers(in_mm(box.high_m));
+  json.key("points").text(points_text(mould.points_m, box));
+  json.key("corner_bytes").whole(corner_bytes(mould.points_m));
+  json.key("triangles").text(triangles_text(mould.triangles, corner_bytes(mould.points_m))).close_object();
+}
+
 }  // namespace
 
-std::string view_json(std::vector<Moment> moments, const Camera& camera, std::size_t most_bytes) {
+std::string view_json(std::vector<Moment> moments, const Camera& camera, std::size_t most_bytes,
+                      const Coarsened* mould) {
   ensure(!moments.empty(), "a view shows a moment");
   while (moments.size() > 2 && bytes_of(moments) > most_bytes) leave_out_one(moments);
   if (moments.size() == 2 && bytes_of(moments) > most_bytes) moments.erase(moments.begin());
-  const Box box = box_of(moments);
+  Box box;
+  for (const Moment& moment : moments) widen(box, moment.points_m);
   Bytes palette;
   for (const Rgb& c : colour_map()) palette.insert(palette.end(), {c.red, c.green, c.blue, 255});
 
@@ -165,6 +174,11 @@ std::string view_json(std::vector<Moment> moments, const Camera& camera, std::si
   for (std::size_t i = 0; i < moments.size(); ++i)
     add_moment(json, moments[i], i == 0 ? nullptr : &moments[i - 1], box, told);
   json.close_list();
+  json.key("mould");
+  if (mould != nullptr)
+    add_mould(json, mould->surface);
+  else
+    json.null();
   json.close_object();
   return json.finish();
 }

@@ -12,7 +12,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 9;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 10;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>
@@ -451,6 +451,7 @@ void write_checkpoint(ResultFolder& folder, const Checkpoint& checkpoint) {
   save_texts(file, "/warnings", checkpoint.warnings);
   saving.number("frames", checkpoint.frames);
   saving.number("history_rows", checkpoint.history_rows);
+  saving.number("seconds", checkpoint.seconds);
   exchange(saving, checkpoint.snapshot);
   folder.write("checkpoint.h5", file.finish());
 }
@@ -478,6 +479,7 @@ Checkpoint read_checkpoint(const std::filesystem::path& path) {
   checkpoint.warnings = load_texts(file, "/warnings");
   loading.number("frames", checkpoint.frames);
   loading.number("history_rows", checkpoint.history_rows);
+  loading.number("seconds", checkpoint.seconds);
   exchange(loading, checkpoint.snapshot);
   return checkpoint;
 }

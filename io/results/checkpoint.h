@@ -21,6 +21,7 @@ struct Checkpoint {
   std::vector<std::string> warnings;        ///< told so far
   int frames = 0;                           ///< written so far
   int history_rows = 0;                     ///< likewise
+  double seconds = 0.0;                     ///< how long it took to come here, over all its legs
   forming::Snapshot snapshot;
 };
 

@@ -151,7 +151,7 @@ std::string files_text(const Summary& summary) {
   if (files.empty()) return "";
   std::string text = files.front();
   for (std::size_t i = 1; i < files.size(); ++i) text += (i + 1 == files.size() ? " and " : ", ") + files[i];
-  return fmt::format(" (open {}{})", text, summary.has_mould_file ? " over your own STL" : "");
+  return fmt::format(" (read report.html; open {}{})", text, summary.has_mould_file ? " over your own STL" : "");
 }
 
 }  // namespace

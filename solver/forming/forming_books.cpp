@@ -437,12 +437,19 @@ double Forming::next_row_s() const {
 
 namespace {
 
-/// Of the nodes, for a row.
+/// Of the triangles, for a row.
+struct Areas {
+  double all_m2 = 0.0, touched_m2 = 0.0;
+  Areas& operator+=(const Areas& o) {
+    all_m2 += o.all_m2, touched_m2 += o.touched_m2;
+    return *this;
+  }
+};
+
+/// Of the nodes, likewise.
 struct Extremes {
-  double area_m2 = 0.0, touched_m2 = 0.0;
   double lowest_m = -std::numeric_limits<double>::infinity(), thinnest_m = std::numeric_limits<double>::infinity();
   Extremes& operator+=(const Extremes& o) {
-    area_m2 += o.area_m2, touched_m2 += o.touched_m2;
     lowest_m = std::max(lowest_m, o.lowest_m), thinnest_m = std::min(thinnest_m, o.thinnest_m);
     return *this;
   }
@@ -462,13 +469,20 @@ HistoryRow Forming::history_row() const {
     thickness_m[at(e)] = sheet::element_stretch(state_, e).thickness(state_.bought_thickness_m);
   sheet::OrderedSum<Extremes> sum;
   const Extremes all = sum(state_.nodes(), [&](int i) {
-    const double own = state_.area_m2[at(i)].norm();
-    return Extremes{own, snap_.touch[at(i)].touching ? own : 0.0, snap_.clamp_z_m - state_.x_m[at(i)].z(),
-                    node_thickness_m(state_, thickness_m, i)};
+    return Extremes{snap_.clamp_z_m - state_.x_m[at(i)].z(), node_thickness_m(state_, thickness_m, i)};
   });
   row.apex_m = std::max(0.0, all.lowest_m), row.min_thickness_m = all.thinnest_m;
-  const double area = all.area_m2, touched = all.touched_m2;
-  row.contact_share = area > 0.0 ? touched / area : 0.0;
+  // By triangles, a third for each corner: the nodes' own areas are not known between a cut and the next forces.
+  sheet::OrderedSum<Areas> sum_of_areas;
+  const Areas areas = sum_of_areas(state_.elements(), [&](int e) {
+    const mesh::Triangle& t = state_.triangles[at(e)];
+    const mesh::Vec3& a = state_.x_m[at(t[0])];
+    const double own = 0.5 * (state_.x_m[at(t[1])] - a).cross(state_.x_m[at(t[2])] - a).norm();
+    int touching = 0;
+    for (const int i : t) touching += snap_.touch[at(i)].touching ? 1 : 0;
+    return Areas{own, own * touching / 3.0};
+  });
+  row.contact_share = areas.all_m2 > 0.0 ? areas.touched_m2 / areas.all_m2 : 0.0;
   row.kinetic_J = l.kinetic_J, row.strain_J = l.strain_J, row.gas_work_J = l.gas_J, row.friction_J = l.friction_J;
   row.damping_J = l.damping_J, row.contact_J = l.contact_J, row.clamp_work_J = l.clamp_J, row.gravity_J = l.gravity_J;
   row.air_J = l.air_J, row.viscous_J = l.viscous_J, row.thermal_J = l.thermal_J, row.mass_change_J = l.mass_change_J;

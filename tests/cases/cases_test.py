@@ -8,12 +8,14 @@ Each [[expect]] has `quantity`, `reason` and either `value` with `tolerance` (ab
   history:COLUMN        history.csv; take = "last" (default), "min", "max", "largest" (largest magnitude)
   sheet:/DATASET        the last frame; take = "min", "max", "mean", "near" (node nearest to flat_mm = [x, y])
   frames                how many sheet_*.h5 there are
+  page:MB, page:seconds size of report.html, and how long it took: open.py is written just before
 A quantity that is not there, is not a number, or has nothing to be compared with, fails.
 """
 import argparse
 import csv
 import json
 import math
+import os
 import shutil
 import subprocess
 import sys
@@ -53,6 +55,9 @@ def measure(entry, results):
     kind, _, name = quantity.partition(":")
     if kind == "frames" and not name:
         return float(len(list(results.glob("sheet_*.h5"))))
+    if kind == "page":
+        page = (results / "report.html").stat()
+        return {"MB": page.st_size / 1e6, "seconds": page.st_mtime - (results / "open.py").stat().st_mtime}[name]
     if kind in ("finding", "summary"):
         summary = json.loads((results / "summary.json").read_text())
         if kind == "summary":
@@ -153,11 +158,17 @@ def self_test():
             file["/node/thickness_mm"] = np.array([0.5, 0.75], "f4")
             file["/node/temperature_C"] = np.array([np.nan, 20], "f4")
             file["/node/touched_s"] = np.array([np.nan, np.nan], "f4")
+        (folder / "open.py").write_text("")
+        (folder / "report.html").write_text("x" * 3_000_000)
+        os.utime(folder / "open.py", (100, 100))
+        os.utime(folder / "report.html", (101.5, 101.5))
+        size = {"quantity": "page:MB", "at_most": 3, "reason": "r"}
+        pace = {"quantity": "page:seconds", "at_most": 1.5, "reason": "r"}
         thin = {"quantity": "finding:thinnest_wall", "value": 0.25, "tolerance": 0.01, "reason": "r"}
         near = {"quantity": "sheet:/node/thickness_mm", "take": "near", "flat_mm": [0.9, 0], "value": 0.75,
                 "tolerance": 0, "reason": "r"}
         balance = {"quantity": "history:balance", "take": "largest", "at_most": 0.04, "reason": "r"}
-        good = [thin, near, balance,
+        good = [thin, near, balance, size, pace,
                 {"quantity": "history:apex_mm", "value": 4, "tolerance": 0, "reason": "r"},
                 {"quantity": "history:apex_mm", "take": "max", "at_least": 5, "reason": "r"},
                 {"quantity": "summary:elements", "value": 7, "tolerance": 0, "reason": "r"},
@@ -168,7 +179,8 @@ def self_test():
                thin | {"value": math.nan}, near | {"flat_mm": [0, 0]}, near | {"quantity": "sheet:/node/none"},
                near | {"take": "median"}, near | {"quantity": "sheet:/node/temperature_C", "take": "max"}, near | {"quantity": "sheet:/node/touched_s", "take": "max"},
                near | {"quantity": "sheet:/node/touched_s"}, balance | {"at_most": 0.02},
-               balance | {"quantity": "history:none"}, {**balance, "at_least": 0.5}]
+               balance | {"quantity": "history:none"}, size | {"at_most": 2.9}, size | {"quantity": "page:words"},
+               pace | {"at_most": 1.4}, {**balance, "at_least": 0.5}]
         for entry in good:
             assert fault_of(entry, folder)[1] is None, f"failed, but should not: {entry}: {fault_of(entry, folder)}"
         for entry in bad:

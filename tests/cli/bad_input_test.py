@@ -209,7 +209,6 @@ MOULDS = [
 
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
-    ("no command", [], ["no command", "new, run, resume, check, imprint"]),
     ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed new, run, resume, check, imprint, chart, calibrate, export, compare, verify, schema"]),
     ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
     *((f"planned command {word}", [word, "good"],

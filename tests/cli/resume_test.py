@@ -29,6 +29,11 @@ source = { text = "I", size = "3 mm", depth = "0.2 mm" }
 """
 
 
+def seconds_so_far(folder):
+    with h5py.File(os.path.join(folder, "checkpoint.h5")) as file:
+        return float(file.attrs["seconds"])
+
+
 class Resume(unittest.TestCase):
     @classmethod
     def setUpClass(cls):
@@ -106,6 +111,7 @@ class Resume(unittest.TestCase):
         _, stderr = process.communicate(timeout=300)
         self.assertEqual(process.returncode, 130, stderr)
         self.assertIn("pellicle resume", stderr)
+        legs = [seconds_so_far(out)]
         shutil.rmtree(case)
         moved = os.path.join(self.root, "moved")
         os.rename(out, moved)
@@ -114,10 +120,14 @@ class Resume(unittest.TestCase):
         process.send_signal(signal.SIGTERM)
         process.communicate(timeout=300)
         self.assertEqual(process.returncode, 130)
+        legs.append(seconds_so_far(moved))
         done = self.run_program("resume", moved, "--json")
         self.assertEqual(done.returncode, 0, done.stderr)
         summary = json.loads(done.stdout)
-        del summary["seconds"]
+        legs.append(summary.pop("seconds"))
+        # Each leg comes on top of those before; one alone would be a third or so of what is told.
+        self.assertEqual(len(legs), 3)
+        self.assertTrue(0.0 < legs[0] < legs[1] < legs[2], legs)
         self.assertEqual(summary, self.expected["summary.json"])
         self.assertEqual(len(summary["stages"]), 2)
         self.assertEqual([relief["name"] for relief in summary["reliefs"]], ["word"])

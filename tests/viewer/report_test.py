@@ -3,38 +3,24 @@
 
 report_test.py BIN [KEEP]    KEEP: a folder for the screenshots
 
-The rules of accessibility are checked here by hand, as no checker is packaged: names of controls and pictures, order of
-headings, heads of tables, unique ids, contrast of every text in light and dark, what the Tab key reaches.
+Besides accessibility_test.py, which asks a checker: names of controls and pictures, order of headings, heads of tables,
+unique ids, contrast of every text in light and dark, what the Tab key reaches.
 """
 import base64
-import io
 import os
-import subprocess
 import sys
-import tempfile
 import time
 import unittest
 
-import matplotlib.image
 import numpy
-from selenium import webdriver
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select
 
 sys.dont_write_bytecode = True
-sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "cli"))
-import small_case  # noqa: E402
+from browser import InBrowser, coloured_share, pixels  # noqa: E402
 
-PROGRAM, KEEP = "", None
-RELIEF = """
-[[relief]]
-name = "word"
-source = { text = "I", size = "3 mm", depth = "0.3 mm" }
-grid = "0.05 mm"
-state = { thickness = "0.5 mm", shear_modulus = "100 MPa", pressure = "1 bar" }
-"""
 # Ratio of every visible text to what lies behind it, WCAG 2.1: (L1 + 0.05) / (L2 + 0.05).
 CONTRAST = """
 const linear = (v) => v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4;
@@ -62,83 +48,7 @@ return found;
 """
 
 
-def pixels(png):
-    """Height x width x 4, from 0 to 1."""
-    return matplotlib.image.imread(io.BytesIO(png), format="png")
-
-
-def coloured_share(picture):
-    """Share of pixels that are neither grey nor white: the sheet's colours."""
-    rgb = picture[..., :3]
-    return float(((rgb.max(axis=2) - rgb.min(axis=2)) > 0.1).mean())
-
-
-class InBrowser(unittest.TestCase):
-    @classmethod
-    def setUpClass(cls):
-        # A blank and an accent in the path, as on the desks of our users.
-        cls.place = tempfile.TemporaryDirectory(prefix="pellicle kräuter ")
-        case = small_case.write(os.path.join(cls.place.name, "block"), title="Block < 5 & more", frames=6)
-        with open(os.path.join(case, "case.toml"), "a", encoding="utf-8") as file:
-            file.write(RELIEF)
-        out = os.path.join(cls.place.name, "results")
-        subprocess.run([PROGRAM, "run", case, "--out", out, "--quiet"], check=True, stdout=subprocess.DEVNULL)
-        cls.page = "file://" + os.path.join(out, "report.html").replace(" ", "%20")
-        options = webdriver.ChromeOptions()
-        for word in ("--headless=new", "--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader",
-                     "--hide-scrollbars", "--window-size=1600,1000"):
-            options.add_argument(word)
-        options.binary_location = "/usr/bin/chromium"
-        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-        cls.browser = webdriver.Chrome(service=webdriver.chrome.service.Service("/usr/bin/chromedriver"),
-                                       options=options)
-        cls.browser.set_script_timeout(60)
-
-    @classmethod
-    def tearDownClass(cls):
-        cls.browser.quit()
-        cls.place.cleanup()
-
-    def open(self, width=1600, dark=False):
-        """A fresh page of this width. The logs before it are dropped."""
-        send = self.browser.execute_cdp_cmd
-        send("Emulation.setDeviceMetricsOverride",
-             {"width": width, "height": 1000, "deviceScaleFactor": 1, "mobile": width < 500})
-        send("Emulation.setEmulatedMedia",
-             {"media": "", "features": [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]})
-        for kind in ("browser", "performance"):
-            self.browser.get_log(kind)
-        self.browser.get(self.page)
-        self.drawn()
-
-    def run_script(self, text, *arguments):
-        return self.browser.execute_script(text, *arguments)
-
-    def drawn(self):
-        """Waits for two pictures of the screen: what was asked for before is then drawn."""
-        self.browser.execute_async_script(
-            "const done = arguments[0]; requestAnimationFrame(() => requestAnimationFrame(() => done()));")
-
-    def canvas_pixels(self, name):
-        """What the live canvas shows, and nothing else: the picture behind and the marks before it are hidden."""
-        self.run_script("document.querySelector('#view .still').style.visibility = 'hidden';"
-                        "document.querySelectorAll('#view .mark').forEach((mark) => mark.style.visibility = 'hidden');")
-        self.drawn()
-        png = self.browser.find_element(By.CSS_SELECTOR, "#view canvas").screenshot_as_png
-        if KEEP:
-            with open(os.path.join(KEEP, name + ".png"), "wb") as file:
-                file.write(png)
-        return pixels(png)
-
-    def keep_page(self, name):
-        if not KEEP:
-            return
-        size = self.run_script("return [document.documentElement.clientWidth, document.documentElement.scrollHeight]")
-        shot = self.browser.execute_cdp_cmd("Page.captureScreenshot", {"captureBeyondViewport": True, "clip": {
-            "x": 0, "y": 0, "width": size[0], "height": size[1], "scale": 1}})
-        with open(os.path.join(KEEP, name + ".png"), "wb") as file:
-            file.write(base64.b64decode(shot["data"]))
-
+class Report(InBrowser):
     def test_opens_without_a_complaint_and_without_a_request(self):
         self.open()
         self.assertEqual(self.browser.get_log("browser"), [])
@@ -186,6 +96,35 @@ class InBrowser(unittest.TestCase):
         spread = flat[flat[..., :3].max(axis=2) - flat[..., :3].min(axis=2) > 0.1][:, :3].std(axis=0).max()
         self.assertLess(spread, 0.05, "the flat sheet has one thickness and one light")
         self.assertGreater(coloured_share(flat), 0.2)
+        self.assertEqual(self.browser.get_log("browser"), [])
+
+    def test_the_mould_is_shown_below_the_sheet(self):
+        self.open()
+        alone = self.canvas_pixels("alone")
+        box = self.browser.find_element(By.ID, "view-mould")
+        self.assertFalse(box.is_selected())
+        box.click()
+        both = self.canvas_pixels("with mould")
+        changed = numpy.abs(both - alone).max(axis=2) > 0.1
+        self.assertGreater(float(changed.mean()), 0.2, "the sheet is see-through")
+        # Over the middle of the block the sheet's colour is half the mould's grey: less of it than alone, but some.
+        rows, columns = [slice(int(0.4 * n), int(0.5 * n)) for n in both.shape[:2]]
+        strength = [numpy.ptp(picture[rows, columns, :3], axis=2).mean() for picture in (alone, both)]
+        self.assertTrue(0.3 * strength[0] < strength[1] < 0.7 * strength[0], strength)
+        self.assertIn("over the mould", self.browser.find_element(By.CSS_SELECTOR, "#view canvas").accessible_name)
+
+        # Before the sheet comes down it is flat: seen from the side the block is all there is below it.
+        self.run_script("const s = document.getElementById('view-moment'); s.value = 0;"
+                        "s.dispatchEvent(new Event('input'));")
+        self.browser.find_element(By.ID, "view-side").click()
+        side = self.canvas_pixels("side with mould")
+        box.click()
+        without = self.canvas_pixels("side without")
+        grey = (numpy.ptp(side[..., :3], axis=2) < 0.05) & (numpy.abs(side - without).max(axis=2) > 0.1)
+        high, wide = grey.any(axis=1).sum(), grey.any(axis=0).sum()
+        # The block is 12 mm wide and 4 mm high.
+        self.assertTrue(2.7 < wide / high < 3.3, (wide, high))
+        self.assertGreater(int(grey.sum()), 0.7 * high * wide)
         self.assertEqual(self.browser.get_log("browser"), [])
 
     def test_a_value_is_read_by_mouse_and_by_keyboard(self):
@@ -319,6 +258,6 @@ class InBrowser(unittest.TestCase):
 
 if __name__ == "__main__":
     if len(sys.argv) > 2:
-        KEEP = os.path.abspath(sys.argv.pop())
-    PROGRAM = os.path.abspath(sys.argv.pop())
+        InBrowser.keep = os.path.abspath(sys.argv.pop())
+    InBrowser.program = os.path.abspath(sys.argv.pop())
     unittest.main()

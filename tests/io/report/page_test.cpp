@@ -199,6 +199,43 @@ TEST(ViewData, LeavesMomentsOutUntilItFits) {
   EXPECT_EQ(count(one, "\"points\""), 1);
 }
 
+TEST(ViewData, TheMouldComesInABoxOfItsOwn) {
+  const results::MadeUp sheet(4, 1e-3);
+  Recording recording;
+  recording.add(sheet.frame(0, 0.0));
+  const Camera camera = sheet_camera(recording.moments().front(), nullptr);
+  const Coarsened mould{{{{0.0, 0.0, -0.1}, {0.05, 0.0, -0.1}, {0.0, 0.02, 0.3}}, {{0, 1, 2}}}, 0.0};
+  const std::string without = view_json(recording.moments(), camera),
+                    with = view_json(recording.moments(), camera, 2'000'000, &mould);
+  EXPECT_TRUE(holds(without, "\"mould\": null"));
+  const std::string told = with.substr(with.find("\"mould\": {"));
+  for (const char* text : {"\"low_mm\": [0, 0, -100]", "\"high_mm\": [50, 20, 300]", "\"corner_bytes\": 2",
+                           // 0, 0, 0; 65535, 0, 0; 0, 65535, 65535 and 0, 1, 2, by hand in base64.
+                           "\"points\": \"AAAAAAAA//8AAAAAAAD/////\"", "\"triangles\": \"AAABAAIA\""})
+    EXPECT_TRUE(holds(told, text)) << text << "\n" << told;
+}
+
+TEST(Page, ShowsContactOnlyWhereThereWasAny) {
+  Made made;
+  EXPECT_FALSE(holds(page(made.input()), "Sheet on the mould"));
+  forming::HistoryRow row{};
+  row.time_s = 0.5;
+  row.contact_share = 0.3;
+  made.recording.add(row);
+  EXPECT_TRUE(holds(page(made.input()), "Sheet on the mould"));
+}
+
+TEST(Page, SaysHowTheMouldIsShown) {
+  const Made made;
+  EXPECT_FALSE(holds(page(made.input()), "id=\"view-mould\""));
+  const mesh::TriangleMesh mould{{{0.0, 0.0, 0.0}, {0.05, 0.0, 0.0}, {0.0, 0.02, 0.0}}, {{0, 1, 2}}};
+  PageInput input{made.summary, made.recording, &mould, made.case_text, made.values};
+  const std::string html = page(input);
+  EXPECT_TRUE(holds(html, "id=\"view-mould\""));
+  EXPECT_TRUE(holds(html, "the mould grey.</span>"));
+  EXPECT_EQ(left_open(html), std::vector<std::string>{});
+}
+
 TEST(OpenScript, NamesFilesAndRangesOfThisResult) {
   Made made;
   made.summary.has_mould_file = true;

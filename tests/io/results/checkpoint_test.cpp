@@ -66,6 +66,7 @@ class Checkpoints : public Scratch {
     c.warnings = {"", "a,\nb"};
     c.frames = 3;
     c.history_rows = 41;
+    c.seconds = 100.0 / 3.0;
     s.memory.emplace();
     s.memory->shares = {0.25, 0.75};
     s.memory->layer_K = {400.0 / 3.0, 410.0};
@@ -126,6 +127,7 @@ TEST_F(Checkpoints, ComeBackBitForBit) {
   EXPECT_EQ(profile.z_m, std::get<mesh::Profile>(*saved.reliefs[2].shape).z_m);
   EXPECT_EQ(read.warnings, saved.warnings);
   EXPECT_TRUE(read.frames == 3 && read.history_rows == 41);
+  EXPECT_TRUE(same(read.seconds, saved.seconds));
   ASSERT_TRUE(r.heat.has_value());
   EXPECT_TRUE(same(r.heat_s, s.heat_s) && same(r.heat->flat_thickness_m, s.heat->flat_thickness_m));
   EXPECT_EQ(r.heat->count, s.heat->count);

@@ -100,9 +100,9 @@ TEST(SummaryText, ColourOnlyWhereAskedAndClosedOnItsLine) {
 TEST(SummaryText, NamesOnlyTheFilesThatWereWritten) {
   Summary summary = made_up_summary();
   EXPECT_FALSE(holds(summary_text(summary, "out", {}), "mould.xdmf"));
-  EXPECT_TRUE(holds(summary_text(summary, "out", {}), "Results: out (open sheet.xdmf)\n"));
+  EXPECT_TRUE(holds(summary_text(summary, "out", {}), "Results: out (read report.html; open sheet.xdmf)\n"));
   summary.has_mould_file = true;
-  EXPECT_TRUE(holds(summary_text(summary, "out", {}), "(open sheet.xdmf and mould.xdmf"));
+  EXPECT_TRUE(holds(summary_text(summary, "out", {}), "(read report.html; open sheet.xdmf and mould.xdmf"));
 }
 
 TEST(SummaryText, NothingToSayIsSaid) {
@@ -139,7 +139,7 @@ TEST(SummaryText, ReliefsShowTheWorstStrokesFirst) {
   EXPECT_TRUE(holds(text, "Relief title: 2 strokes\n")) << text;
   EXPECT_TRUE(holds(text, "0.31    0.12   -0.4   0.30  9.96, 20.15       section")) << text;
   EXPECT_TRUE(holds(text, "the section of 'B' snapped")) << text;
-  EXPECT_TRUE(holds(text, "(open sheet.xdmf and relief_*.xdmf)")) << text;
+  EXPECT_TRUE(holds(text, "(read report.html; open sheet.xdmf and relief_*.xdmf)")) << text;
   auto& strokes = summary.result.reliefs[0].answer.strokes;
   strokes.insert(strokes.end(), 20, strokes.front());
   EXPECT_TRUE(holds(summary_text(summary, "out", {}), "22 strokes, the worst 8\n"));
@@ -158,7 +158,7 @@ TEST(SummaryText, ReliefsAloneSayThatNothingWasFormed) {
   summary.result.reliefs = {made_up_relief(5, 3)};
   const std::string text = summary_text(summary, "out", {});
   EXPECT_TRUE(holds(text, "Nothing was formed")) << text;
-  EXPECT_TRUE(holds(text, "Results: out (open relief_*.xdmf)\n")) << text;
+  EXPECT_TRUE(holds(text, "Results: out (read report.html; open relief_*.xdmf)\n")) << text;
   EXPECT_FALSE(holds(text, "triangles")) << text;
 }
 

@@ -169,6 +169,14 @@ TEST(Refinement, CutsWhereTheMouldTurnsAndNowhereElse) {
   EXPECT_LT(at_edge, 2e-3);
   EXPECT_GT(at_top, 2.5e-3);
   EXPECT_GT(outside, 2.5e-3);
+  // The sheet comes down on the box and stays there: no row may say it left, least of all one between a cut and the
+  // next forces.
+  double most = 0.0;
+  for (const HistoryRow& row : e.sent.rows) {
+    EXPECT_GE(row.contact_share, 0.5 * most) << row.time_s;
+    most = std::max(most, row.contact_share);
+  }
+  EXPECT_GT(most, 0.05);
 }
 
 // Over a ball the middle of an edge lies inside it, a hundred times deeper than a step reaches.

@@ -1,0 +1,15 @@
+// What does the page show of the printed mould? What it bears, coloured by triangle.
+#pragma once
+
+#include "mesh/triangle_mesh.h"
+#include "solver/mould_answer.h"
+
+#include <string>
+
+namespace pellicle::report {
+
+/// Two figures: share of the strength in use, hottest moment. Empty where the run did not ask; `field` holds one value
+/// a triangle of the mould, or nothing.
+std::string mould_figures(const mesh::TriangleMesh& mould, const MouldBodyField& field);
+
+}  // namespace pellicle::report
