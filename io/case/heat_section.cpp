@@ -1,6 +1,5 @@
 // Does the case say enough to follow the sheet's heat, and what does it say?
 #include "io/case/cards.h"
-#include "io/case/heater_section.h"
 #include "io/case/sections.h"
 #include "solver/sheet/own_law.h"
 
@@ -62,7 +61,7 @@ sheet::HotLaw hot_law(const Values& values, const Case& c, const PolymerCard& po
     remarks.warnings.push_back(
         fmt::format("[sheet.law] says {} at {}, where the glass of the card {} alone would resist with {}: the law "
                     "stands, and the sheet turns to glass at a lower temperature than the card says",
-                    own_Pa, at, polymer.name, format_in(own.glass_Pa, "MPa")));
+                    own_Pa, at, polymer.name, fmt::format("{:.3g} MPa", 1e-6 * own.glass_Pa)));
     remarks.card_values.push_back({"heat.glass", fmt::format("{:.3g} times as fast as in the card", own.glass_faster),
                                    Origin::kCase, 0,
                                    fmt::format("so that it adds no more than {:.0f} % to the {} of [sheet.law] at {}",
@@ -93,7 +92,8 @@ void let_stiffness_follow(const Values& values, const PolymerCard& polymer, Case
   const std::string at = format_in(heat.start_K, "°C");
   const bool own = values.has_table("sheet.law");
   remarks.card_values.push_back(
-      {"heat.modulus", format_in(now_Pa, "MPa"), own ? Origin::kCase : Origin::kCard, 0,
+      {"heat.modulus", format_in(now_Pa, "MPa"), own ? Origin::kCase : Origin::kCard,
+       own ? values.at("sheet.law.kind").line : 0,
        own ? fmt::format(
                  "left 1 s after a stretch at {}, by [sheet.law]; what other temperatures and times make of it, "
                  "by the card {}",
@@ -129,7 +129,6 @@ std::optional<HeatSpec> read_heat(const Values& values, Case& c, Remarks& remark
   heat.start_K = c.sheet.temperature_K;
   heat.mould_K = values.at("mould.temperature").number();
   heat.mould_effusivity_Ws05_m2K = effusivity_Ws05_m2K(*find_resin(values.at("mould.resin").text));
-  heat.heater = read_heater(values);
   heat.delay_s = values.at("sheet.delay").number();
   heat.set_K = polymer->set_temperature.value.likely;
   note_numbers(*polymer, heat, remarks);

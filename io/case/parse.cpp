@@ -131,6 +131,8 @@ ParsedCase understood(ParsedCase parsed, Purpose purpose, const Folder& folder) 
   c.limits = read_limits(values);
   c.numerics = read_numerics(values);
   c.heat = read_heat(values, c, remarks);
+  const HeaterSpec heater = read_heater(values);  // refuses half of it whether heat is followed or not
+  if (c.heat) c.heat->heater = heater;
   parsed.heater_map = read_heater_map(values, folder);
   if (c.mould) c.mould->build = read_mould_build(values, c, remarks);
   check_together(values, c);
