@@ -3,6 +3,7 @@
 
 #include "mesh/check.h"
 #include "mesh/edges.h"
+#include "solver/forming/sag.h"
 #include "solver/forming/stage.h"
 #include "solver/sheet/flat_frequency.h"
 #include "solver/sheet/membrane.h"
@@ -103,6 +104,15 @@ void check_start(const Case& c, const mesh::TriangleMesh& mould) {
            "(mould.move)");
 }
 
+/// On a coarse mesh: to a few percent of a number that rests on an estimate.
+double rough_sag_m(const Case& c, const FormingSpec& spec) {
+  const double element_m = std::max(c.sheet.element_m, mesh::half_width_m(c.sheet.outline) / 8.0);
+  sheet::SheetState s = sheet::flat_sheet(mesh::mesh_sheet(c.sheet.outline, {element_m, element_m, {}}),
+                                          c.sheet.thickness_m, c.sheet.density_kg_m3, 0.0);
+  sheet::expand(s, c.sheet.expansion);
+  return forming::hang(forming::long_run_law(spec), c.sheet.density_kg_m3, s);
+}
+
 }  // namespace
 
 Threads::Threads(int wanted) : before_(omp_get_max_threads()) {
@@ -182,12 +192,14 @@ Cost estimate_cost(const Case& c, const Geometry& geometry) {
   const std::vector<double> flat_per_s =
       sheet::flat_frequency_per_s(c.sheet.law, flat, sheet::lumped_mass_kg(flat, c.sheet.density_kg_m3));
   const FormingSpec spec = forming_spec(c);
+  const std::optional<double> sag_m = c.sheet.sags ? std::optional(rough_sag_m(c, spec)) : std::nullopt;
   Cost cost{.elements = flat.elements(),
             .nodes = flat.nodes(),
             .min_mesh_quality = mesh.min_quality,
             .steps = 0,
             .seconds = 0.0,
-            .most_seconds = 0.0};
+            .most_seconds = 0.0,
+            .sag_m = sag_m};
   double before_Pa = 0.0;
   for (const StageSpec& stage : c.stages) {
     const auto* pressure = std::get_if<PressureDrive>(&stage.drive);
@@ -207,10 +219,11 @@ Cost estimate_cost(const Case& c, const Geometry& geometry) {
   }
   const int threads =
       c.numerics.threads > 0 ? c.numerics.threads : std::min(omp_get_max_threads(), omp_get_num_procs());
-  // Nothing stands still, frozen sheet is stiff, and the layers remember: docs/theory/heat.md, "Cost".
-  constexpr double kWithMemory = 3.2;
-  cost.seconds = static_cast<double>(cost.steps) * cost.elements / (kUpdatesPerSecond * threads) *
-                 (forming::forming_law(spec) ? kWithMemory : 1.0);
+  // docs/theory/heat.md, "Cost".
+  constexpr double kWithHeat = 1.16, kWithMemory = 2.0;
+  const double times = forming::forming_law(spec) ? kWithMemory : spec.heat ? kWithHeat : 1.0;
+  cost.heat_share = 1.0 - 1.0 / times;
+  cost.seconds = static_cast<double>(cost.steps) * cost.elements / (kUpdatesPerSecond * threads) * times;
   // Small elements are made heavier and bear nearly the steps of large ones.
   const double finer = c.sheet.refines() ? c.sheet.element_m / c.sheet.fine_element_m : 1.0;
   cost.most_seconds = cost.seconds * finer * finer;

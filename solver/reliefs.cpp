@@ -115,9 +115,12 @@ imprint::CaptureTask task_of(const Case& c, const ReliefSpec& spec, const Relief
 imprint::ReliefAnswer answer_of(const Case& c, const imprint::CaptureTask& task,
                                 const std::optional<imprint::FormedState>& state,
                                 const forming::FormingResult* formed) {
-  if (c.heat && state && formed->heat)
-    if (const auto moments = imprint::moments_after(*c.heat, *formed, state->touched_s, task.state.thickness_m))
+  if (c.heat && state && formed->heat) {
+    HeatSpec here = *c.heat;
+    here.start_K = state->start_K;
+    if (const auto moments = imprint::moments_after(here, *formed, state->touched_s, task.state.thickness_m))
       return imprint::capture_between(task, *moments);
+  }
   return imprint::capture(task);
 }
 

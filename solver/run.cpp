@@ -161,6 +161,14 @@ Answer answer(const Case& c, const mould::RigidMould& mould, const forming::Form
   return a;
 }
 
+/// With what geometry and mould add: the map of the heater, and vents.
+FormingSpec full_spec(const Case& c, const Geometry& geometry, const mould::RigidMould& mould) {
+  FormingSpec spec = forming_spec(c);
+  if (spec.heat) spec.heat->heater.map = geometry.heater_map;
+  spec.air = air_spec(c, mould);
+  return spec;
+}
+
 /// The gauge that meets the limit, found by forming again; nothing of these runs is kept but the thinnest wall. False
 /// if it was stopped.
 bool advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMould& mould, const forming::Sinks& sinks,
@@ -174,8 +182,7 @@ bool advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMou
     gauge_m = std::ceil((gauge_m * limit_m / thinnest_m) / kStep_m - 1e-6) * kStep_m;
     if (gauge_m > kThickest_m) break;
     trial.sheet.thickness_m = gauge_m;
-    FormingSpec spec = forming_spec(trial);
-    spec.air = air_spec(trial, mould);
+    const FormingSpec spec = full_spec(trial, geometry, mould);
     forming::Forming forming(spec, mould, make_sheet(trial, geometry));
     forming::FormingSinks quiet;
     quiet.stop = sinks.stop;
@@ -286,8 +293,7 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
   result.nodes = static_cast<int>(sheet.flat_m.size());
   result.min_mesh_quality = sheet.min_quality;
 
-  FormingSpec spec = forming_spec(c);
-  spec.air = air_spec(c, mould);
+  const FormingSpec spec = full_spec(c, geometry, mould);
   warn_of_vents(c, mould, result.warnings);
   forming::Forming forming =
       from != nullptr ? forming::Forming(spec, mould, *from) : forming::Forming(spec, mould, sheet);

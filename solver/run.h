@@ -20,8 +20,9 @@ namespace pellicle {
 
 /// The mould in its own coordinates, placed and welded, in metres; and what the reliefs of the case look like.
 struct Geometry {
-  std::optional<mesh::TriangleMesh> mould;  ///< none: free inflation, or the platform alone
-  std::vector<ReliefShape> reliefs = {};    ///< one for each relief of the case
+  std::optional<mesh::TriangleMesh> mould;               ///< none: free inflation, or the platform alone
+  std::vector<ReliefShape> reliefs = {};                 ///< one for each relief of the case
+  std::optional<sheet::TemperatureMap> heater_map = {};  ///< what an uneven heater left; counts where heat is followed
 };
 
 using forming::StageReport;
@@ -61,8 +62,10 @@ struct Cost {
   int elements, nodes;
   double min_mesh_quality;
   std::int64_t steps;
-  double seconds;       ///< rough, if nothing were refined
-  double most_seconds;  ///< if all of the sheet were, down to its smallest elements
+  double seconds;                    ///< rough, if nothing were refined
+  double most_seconds;               ///< if all of the sheet were, down to its smallest elements
+  double heat_share = 0.0;           ///< of these, for heat and what the layers remember
+  std::optional<double> sag_m = {};  ///< how deep the sheet hangs before the first stage; none: not asked
 };
 Cost estimate_cost(const Case& c, const Geometry& geometry);
 

@@ -1,6 +1,7 @@
 // Does the case say enough to follow the sheet's heat, and what does it say?
 #include "io/case/cards.h"
 #include "io/case/sections.h"
+#include "solver/sheet/own_law.h"
 
 #include <fmt/format.h>
 
@@ -44,13 +45,29 @@ void note_numbers(const PolymerCard& polymer, const HeatSpec& heat, Remarks& rem
 
 /// Relaxation of the card as the law of the sheet: network and modes times what makes them, a forming time after a
 /// stretch, as stiff as the modulus of card or case says, at its own temperature. The network's modulus grows as T.
-sheet::HotLaw hot_law(const Values& values, const Case& c, const PolymerCard& polymer) {
+sheet::HotLaw hot_law(const Values& values, const Case& c, const PolymerCard& polymer, Remarks& remarks) {
   const CardLaw card = law_of(*polymer.relaxation);
   sheet::HotLaw law{card.network, card.relaxation};
   law.relaxation.network_entropic_share = 1.0;
-  const double at_K = values.has_table("sheet.law") ? c.sheet.temperature_K : polymer.modulus_temperature_K;
   const double modulus_Pa = sheet::small_strain_shear_modulus_Pa(c.sheet.law);
-  return sheet::scaled(law, modulus_Pa / sheet::modulus_after_Pa(law, at_K, sheet::kFormingTime_s));
+  if (!values.has_table("sheet.law")) {
+    const double at_K = polymer.modulus_temperature_K;
+    return sheet::scaled(law, modulus_Pa / sheet::modulus_after_Pa(law, at_K, sheet::kFormingTime_s));
+  }
+  const double at_K = c.sheet.temperature_K;
+  const sheet::OwnLaw own = sheet::own_law(law, modulus_Pa, at_K);
+  if (own.glass_faster > 1.0) {
+    const std::string at = format_in(at_K, "°C"), own_Pa = format_in(modulus_Pa, "MPa");
+    remarks.warnings.push_back(
+        fmt::format("[sheet.law] says {} at {}, where the glass of the card {} alone would resist with {}: the law "
+                    "stands, and the sheet turns to glass at a lower temperature than the card says",
+                    own_Pa, at, polymer.name, fmt::format("{:.3g} MPa", 1e-6 * own.glass_Pa)));
+    remarks.card_values.push_back({"heat.glass", fmt::format("{:.3g} times as fast as in the card", own.glass_faster),
+                                   Origin::kCase, 0,
+                                   fmt::format("so that it adds no more than {:.0f} % to the {} of [sheet.law] at {}",
+                                               100.0 * sheet::kMostGlass, own_Pa, at)});
+  }
+  return own.law;
 }
 
 /// What the sheet's temperature makes of its stiffness: of the modulus that pace, screening and findings go by too.
@@ -66,15 +83,22 @@ void let_stiffness_follow(const Values& values, const PolymerCard& polymer, Case
                   "true with a card that has relaxation and a neo-hookean law",
                   "leave numerics.temperature_to_modulus out, and the stiffness stays what the law says");
   if (!polymer.relaxation) return;
-  heat.law = hot_law(values, c, polymer);
+  heat.law = hot_law(values, c, polymer, remarks);
   if (!heat.temperature_to_modulus) return;
   auto& modulus_Pa = std::get<sheet::NeoHookean>(c.sheet.law).shear_modulus_Pa;
   const double now_Pa = sheet::modulus_after_Pa(*heat.law, heat.start_K, sheet::kFormingTime_s);
   const double factor = now_Pa / modulus_Pa;
   if (auto& band = c.sheet.shear_modulus_Pa) *band = {factor * band->likely, factor * band->low, factor * band->high};
-  remarks.card_values.push_back({"heat.modulus", format_in(now_Pa, "MPa"), Origin::kCard, 0,
-                                 fmt::format("left 1 s after a stretch at {}, by relaxation and shift of the card {}",
-                                             format_in(heat.start_K, "°C"), polymer.name)});
+  const std::string at = format_in(heat.start_K, "°C");
+  const bool own = values.has_table("sheet.law");
+  remarks.card_values.push_back(
+      {"heat.modulus", format_in(now_Pa, "MPa"), own ? Origin::kCase : Origin::kCard,
+       own ? values.at("sheet.law.kind").line : 0,
+       own ? fmt::format(
+                 "left 1 s after a stretch at {}, by [sheet.law]; what other temperatures and times make of it, "
+                 "by the card {}",
+                 at, polymer.name)
+           : fmt::format("left 1 s after a stretch at {}, by relaxation and shift of the card {}", at, polymer.name)});
   modulus_Pa = now_Pa;
 }
 

@@ -1,6 +1,7 @@
 // What does this case ask for? Finds the file, reads it against the table of keys, builds the Case.
 #include "io/case/parse.h"
 
+#include "io/case/heater_section.h"
 #include "io/case/sections.h"
 #include "mesh/check.h"
 
@@ -130,6 +131,9 @@ ParsedCase understood(ParsedCase parsed, Purpose purpose, const Folder& folder) 
   c.limits = read_limits(values);
   c.numerics = read_numerics(values);
   c.heat = read_heat(values, c, remarks);
+  const HeaterSpec heater = read_heater(values);  // refuses half of it whether heat is followed or not
+  if (c.heat) c.heat->heater = heater;
+  parsed.heater_map = read_heater_map(values, folder);
   if (c.mould) c.mould->build = read_mould_build(values, c, remarks);
   check_together(values, c);
   parsed.warnings = std::move(remarks.warnings);

@@ -1,6 +1,7 @@
 // What does this case ask for? From a path to a validated pellicle::Case, with the origin of every value.
 #pragma once
 
+#include "io/heater/map_file.h"
 #include "io/moulds/load.h"
 #include "mesh/check.h"
 #include "solver/case.h"
@@ -32,9 +33,10 @@ struct ResolvedValue {
 
 struct ParsedCase {
   Case value;
-  std::optional<moulds::SurfaceFile> mould;  ///< none: free inflation, or the platform alone
-  std::vector<ResolvedValue> values;         ///< every value, in the order of the reference
-  std::vector<ResolvedValue> not_used_yet;   ///< given in the case, understood, without effect in this version
+  std::optional<moulds::SurfaceFile> mould;   ///< none: free inflation, or the platform alone
+  std::optional<heater::MapFile> heater_map;  ///< none: the heater was even
+  std::vector<ResolvedValue> values;          ///< every value, in the order of the reference
+  std::vector<ResolvedValue> not_used_yet;    ///< given in the case, understood, without effect in this version
   std::vector<std::string> warnings;
   bool reliefs_alone = false;  ///< every relief has a state and forming is not asked for: sheet may be all zero
   std::filesystem::path file;  ///< the case file itself

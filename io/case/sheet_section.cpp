@@ -1,5 +1,6 @@
 // Which sheet does the case clamp? Card, law, outline and element size.
 #include "io/case/cards.h"
+#include "io/case/heater_section.h"
 #include "io/case/sections.h"
 #include "io/case/spelling.h"
 #include "io/case/svg_path.h"
@@ -347,6 +348,7 @@ void check_thickness(const Values& values, const SheetSpec& sheet, Remarks& rema
 
 SheetSpec read_sheet(Values& values, Remarks& remarks) {
   const PolymerCard* card = read_card(values);
+  put_mean_of_faces(values);
   SheetSpec sheet{};
   sheet.polymer = card ? card->name : "";
   sheet.law = read_law(values, card, remarks);
@@ -372,6 +374,7 @@ SheetSpec read_sheet(Values& values, Remarks& remarks) {
     }
   }
   sheet.thickness_m = values.at("sheet.thickness").number();
+  read_sag(values, card, sheet);
   sheet.outline = read_outline(values);
   read_elements(values, sheet);
   check_thickness(values, sheet, remarks);

@@ -140,6 +140,15 @@ std::string preview_text(const Preview& p) {
   out += fmt::format("\nCost\n  {} triangles, {} points, least quality {:.2f}\n  about {} steps, roughly {}\n",
                      p.cost.elements, p.cost.nodes, p.cost.min_mesh_quality, p.cost.steps,
                      duration_in_words(p.cost.seconds));
+  if (p.cost.heat_share > 0.0)
+    out +=
+        fmt::format("  {:.0f} % of it for following heat{}\n", 100.0 * p.cost.heat_share,
+                    p.parsed.value.heat && p.parsed.value.heat->temperature_to_modulus
+                        ? ", with what the layers remember (numerics.temperature_to_modulus = false leaves that out, "
+                          "numerics.heat = false all of it)"
+                        : " (numerics.heat = false leaves it out)");
+  if (p.cost.sag_m)
+    out += fmt::format("  the sheet hangs {:.3g} mm below the clamp before the first stage\n", 1e3 * *p.cost.sag_m);
   if (p.cost.most_seconds > p.cost.seconds)
     out += fmt::format("  refinement adds to that: {} in all if the whole sheet were refined\n",
                        duration_in_words(p.cost.most_seconds));
@@ -229,7 +238,14 @@ std::string preview_json(const Preview& p) {
   }
   json.key("cost").open_object().key("elements").whole(p.cost.elements).key("nodes").whole(p.cost.nodes);
   json.key("min_mesh_quality").number(p.cost.min_mesh_quality).key("steps").whole(p.cost.steps);
-  json.key("seconds").number(p.cost.seconds).key("most_seconds").number(p.cost.most_seconds).close_object();
+  json.key("seconds").number(p.cost.seconds).key("most_seconds").number(p.cost.most_seconds);
+  json.key("heat_share").number(p.cost.heat_share).key("sag_mm");
+  if (p.cost.sag_m) {
+    json.number(1e3 * *p.cost.sag_m);
+  } else {
+    json.null();
+  }
+  json.close_object();
   json.key("warnings").open_list();
   for (const std::string& warning : p.warnings) json.text(warning);
   json.close_list().close_object();

@@ -7,11 +7,26 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <utility>
 #include <variant>
 
 namespace pellicle::commands {
+namespace {
+
+/// Of a map that is told for another sheet temperature than that of the case.
+std::optional<std::string> mean_in_doubt(const sheet::TemperatureMap& map, const SheetSpec& sheet) {
+  constexpr double kApart_K = 5.0;  // about a fifth of the modulus (it halves in 10 to 20 K: computed for polystyrene)
+  const double mean_K = heater::mean_K(map, sheet.outline);
+  if (std::fabs(mean_K - sheet.temperature_K) <= kApart_K) return std::nullopt;
+  return fmt::format(
+      "sheet.temperature_map has a mean of {:.0f} °C over the sheet, sheet.temperature is {:.0f} °C: law, pace and "
+      "forming window go by the latter",
+      mean_K - 273.15, sheet.temperature_K - 273.15);
+}
+
+}  // namespace
 
 void Warnings::tell(const std::vector<std::string>& warnings) {
   for (const std::string& warning : warnings) {
@@ -25,6 +40,7 @@ void Warnings::tell(const std::vector<std::string>& warnings) {
 std::vector<std::filesystem::path> input_files(const cases::ParsedCase& parsed) {
   std::vector<std::filesystem::path> files{parsed.file};
   if (parsed.mould) files.push_back(parsed.mould->path);
+  if (parsed.heater_map) files.push_back(parsed.heater_map->path);
   for (const imprint::ReliefSpec& relief : parsed.value.reliefs) {
     if (const auto* text = std::get_if<imprint::TextRelief>(&relief.source); text != nullptr && !text->font.empty())
       files.emplace_back(text->font);
@@ -39,6 +55,10 @@ Inputs read_inputs(const cases::ParsedCase& parsed, Warnings& warnings) {
   const Case& c = parsed.value;
   warnings.tell(parsed.warnings);
   inputs.geometry.reliefs = cases::telling_lines(parsed, [&] { return reliefs::load_reliefs(c.reliefs); });
+  if (parsed.heater_map && c.heat) {
+    inputs.geometry.heater_map = heater::load(*parsed.heater_map, c.sheet.outline);
+    if (const auto doubt = mean_in_doubt(*inputs.geometry.heater_map, c.sheet)) warnings.tell({*doubt});
+  }
   if (!parsed.mould) return inputs;
   moulds::Surface surface = moulds::load_surface(*parsed.mould);
   warnings.tell(surface.notes.notes);

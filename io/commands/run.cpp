@@ -90,6 +90,7 @@ class Keeper {
     if (kept_.frames == 0) {
       kept_.mould = record_.geometry.mould;
       kept_.reliefs = record_.geometry.reliefs;
+      kept_.heater_map = record_.geometry.heater_map;
     }
     kept_.warnings = warnings_.told();
     kept_.frames = record_.frames.written();
@@ -213,7 +214,7 @@ int resume_command(const RunOptions& options) {
   }
   const cases::ParsedCase parsed =
       cases::parse_again(std::move(kept.case_text), folder.path() / "case.toml", std::move(kept.case_stem));
-  const Geometry geometry{std::move(kept.mould), std::move(kept.reliefs)};
+  const Geometry geometry{std::move(kept.mould), std::move(kept.reliefs), std::move(kept.heater_map)};
   ProgressLine line(options.quiet);
   Warnings warnings(line);
   Record record{parsed,

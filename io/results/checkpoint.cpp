@@ -259,7 +259,7 @@ void exchange(Way& way, Snapshot& snapshot) {
          book_step, book_strain_J, book_m3, book_s, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s,
          ever_touched, half_gas_J, slipped_share, still_books, x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m,
          ledger, reports, flat_m, triangles, on_rim, local_mass, coarse_height_m, heat, heat_s, memory, memory_s,
-         memory_step, unseen_strain_J, pressed_s, pressed_Pa, air] = snapshot;
+         memory_step, unseen_strain_J, hung_J, pressed_s, pressed_Pa, air] = snapshot;
   way.number("step", step);
   way.number("element_updates", element_updates);
   way.number("time_s", time_s);
@@ -299,6 +299,7 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("book_s", book_s);
   way.number("slow_Pa", slow_Pa);
   way.number("peak_Pa", peak_Pa);
+  way.number("hung_J", hung_J);
   way.number("peak_s", peak_s);
   way.number("peak_m3", peak_m3);
   way.number("passed_peak", passed_peak);
@@ -353,6 +354,17 @@ std::vector<std::string> load_texts(const h5::Reader& file, const char* name) {
   for (std::size_t from = 0, end; (end = all.find('\0', from)) != std::string::npos; from = end + 1)
     texts.push_back(all.substr(from, end - from));
   return texts;
+}
+
+template <class Way, class Map>
+void exchange_map(Way& way, Map& map) {
+  auto& [corner_m, spacing_m, columns, rows, at_K] = map;
+  way.number("heater_x_m", corner_m.x());
+  way.number("heater_y_m", corner_m.y());
+  way.number("heater_spacing_m", spacing_m);
+  way.number("heater_columns", columns);
+  way.number("heater_rows", rows);
+  way.list("/heater/at_K", at_K);
 }
 
 /// Names of the members of one relief.
@@ -448,6 +460,10 @@ void write_checkpoint(ResultFolder& folder, const Checkpoint& checkpoint) {
   }
   saving.number("relief_count", static_cast<std::int32_t>(checkpoint.reliefs.size()));
   for (std::size_t i = 0; i < checkpoint.reliefs.size(); ++i) save_relief(file, ReliefNames(i), checkpoint.reliefs[i]);
+  if (checkpoint.heater_map) {
+    file.group("/heater");
+    exchange_map(saving, *checkpoint.heater_map);
+  }
   save_texts(file, "/warnings", checkpoint.warnings);
   saving.number("frames", checkpoint.frames);
   saving.number("history_rows", checkpoint.history_rows);
@@ -476,6 +492,7 @@ Checkpoint read_checkpoint(const std::filesystem::path& path) {
   loading.number("relief_count", reliefs);
   for (std::int32_t i = 0; i < reliefs; ++i)
     checkpoint.reliefs.push_back(load_relief(file, ReliefNames(static_cast<std::size_t>(i))));
+  if (file.holds("/heater")) exchange_map(loading, checkpoint.heater_map.emplace());
   checkpoint.warnings = load_texts(file, "/warnings");
   loading.number("frames", checkpoint.frames);
   loading.number("history_rows", checkpoint.history_rows);

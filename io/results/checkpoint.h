@@ -18,10 +18,11 @@ struct Checkpoint {
   std::string resin_cards;
   std::optional<mesh::TriangleMesh> mould;  ///< placed and welded
   std::vector<ReliefShape> reliefs;         ///< one for each relief of the case
-  std::vector<std::string> warnings;        ///< told so far
-  int frames = 0;                           ///< written so far
-  int history_rows = 0;                     ///< likewise
-  double seconds = 0.0;                     ///< how long it took to come here, over all its legs
+  std::optional<sheet::TemperatureMap> heater_map;
+  std::vector<std::string> warnings;  ///< told so far
+  int frames = 0;                     ///< written so far
+  int history_rows = 0;               ///< likewise
+  double seconds = 0.0;               ///< how long it took to come here, over all its legs
   forming::Snapshot snapshot;
 };
 

@@ -5,6 +5,7 @@
 #include "solver/checks/directions.h"
 #include "solver/checks/place.h"
 #include "solver/imprint/surface_stretch.h"
+#include "solver/sheet/heat_layers.h"
 
 #include <fmt/core.h>
 
@@ -227,13 +228,18 @@ void chill(std::vector<Lying>& lying, const forming::FormingResult& f, const Hea
     return bin_s > 0.0 ? std::min(kTouchBins - 1, static_cast<int>((touched_s[i] - from_s) / bin_s)) : 0;
   };
   for (int bin = 0; bin < kTouchBins; ++bin) {
-    double area = 0.0, thickness_m = 0.0, mean_s = 0.0;
+    double area = 0.0, thickness_m = 0.0, mean_s = 0.0, start_K = 0.0;
     for (std::size_t i = 0; i < lying.size(); ++i)
-      if (bin_of(i) == bin)
-        area += lying[i].area_m2, thickness_m += lying[i].area_m2 * lying[i].thickness_m,
-            mean_s += lying[i].area_m2 * touched_s[i];
+      if (bin_of(i) == bin) {
+        area += lying[i].area_m2, thickness_m += lying[i].area_m2 * lying[i].thickness_m;
+        mean_s += lying[i].area_m2 * touched_s[i];
+        for (const int node : f.triangles[at(lying[i].triangle)])
+          start_K += lying[i].area_m2 / 3.0 * (f.heat ? sheet::start_mean_K(*f.heat, node) : heat.start_K);
+      }
     if (!(area > 0.0)) continue;
-    const auto moments = imprint::moments_after(heat, f, mean_s / area, thickness_m / area);
+    HeatSpec here = heat;
+    here.start_K = start_K / area;
+    const auto moments = imprint::moments_after(here, f, mean_s / area, thickness_m / area);
     if (!moments) continue;
     const auto most = [&](const std::vector<imprint::Moment>& of) {
       return imprint::strongest(of, thickness_m / area, print.layer_height_m);

@@ -22,7 +22,7 @@ inline double balance(const Ledger& l) {
 /// What each booked term is multiplied by. All ones, except in the test that shows the run stops when a term is wrong.
 struct LedgerTamper {
   double gas = 1, clamp = 1, friction = 1, damping = 1, contact = 1, strain = 1, kinetic = 1, mass_change = 1,
-         viscous = 1, thermal = 1, air = 1;
+         viscous = 1, thermal = 1, air = 1, gravity = 1;
 };
 
 }  // namespace pellicle::forming

@@ -168,7 +168,7 @@ bool Forming::feels_as_before(int i) const { return rests_[at(i)] && !state_.ren
 Vec3 Forming::without_gas_m_s(const StepContext& step, int i) const {
   const Vec3 frame{0.0, 0.0, step.frame_m_s}, last_frame{0.0, 0.0, step.last_frame_m_s};
   return frame + step.keep * (state_.v_m_s[at(i)] - last_frame) +
-         step.push_s / state_.mass_kg[at(i)] * state_.force_N[at(i)];
+         step.push_s / state_.mass_kg[at(i)] * (state_.force_N[at(i)] - Vec3{0.0, 0.0, weight_N_[at(i)]});
 }
 
 void Forming::update_gas(const StepContext& step) {
@@ -186,7 +186,7 @@ void Forming::update_gas(const StepContext& step) {
     s.volume_m3 = -(state_.x_m[at(i)] - origin).dot(area) / 3.0;
     if (state_.on_rim[at(i)]) {
       predicted_m_s_[at(i)] = clamp;
-      s.rim_force_N = state_.force_N[at(i)].z();
+      s.rim_force_N = state_.force_N[at(i)].z() - weight_N_[at(i)];
       return s;
     }
     // The air below counts as it pushed in the last step; push_back_air makes up for what is new.
@@ -321,7 +321,8 @@ void Forming::note_touch(int i, double load_m_s, double mid_dt_s, double steps) 
 }
 
 void Forming::look_at_still(int i, const Vec3& normal) {
-  const Vec3 &area = state_.area_m2[at(i)], &force = state_.force_N[at(i)];
+  const Vec3& area = state_.area_m2[at(i)];
+  const Vec3 force = state_.force_N[at(i)] - Vec3{0.0, 0.0, weight_N_[at(i)]};
   still_[at(i)] = {normal.dot(force), normal.dot(area), normal.z(), state_.x_m[at(i)].dot(area) / 3.0, area.z()};
   state_.renewed[at(i)] = 0;
 }
@@ -391,7 +392,8 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
       const Meeting m = meet_planes(step, i, own, reach);
       v = m.v_m_s;
       put_back_m_[at(i)] = m.put_back_m;
-      const Vec3 middle = 0.5 * (before + v), loads = state_.force_N[at(i)] - snap_.pressure_Pa * state_.area_m2[at(i)];
+      const Vec3 middle = 0.5 * (before + v), weight{0.0, 0.0, weight_N_[at(i)]},
+                 loads = state_.force_N[at(i)] - weight - snap_.pressure_Pa * state_.area_m2[at(i)];
       sums.contact_J = -mass * m.normal_m_s.dot(middle) + loads.dot(m.put_back_m);
       sums.friction_J = -mass * m.tangential_m_s.dot(middle);
       sums.contact_J -= snap_.pressure_Pa * carried_m2_[at(i)].dot(middle) * step.mid_dt_s;
@@ -420,7 +422,10 @@ bool Forming::books_due(const StepContext& step) const {
 }
 
 void Forming::move(const StepContext& step) {
-  if (books_due(step)) strain_before_J_ = sheet::strain_energy_J(spec_.sheet.law, state_);
+  if (books_due(step)) {
+    strain_before_J_ = sheet::strain_energy_J(spec_.sheet.law, state_);
+    weighed_before_J_ = weighed_J();
+  }
   snap_.clamp_z_m = clamp_at_m(step.end_s);
 #pragma omp parallel for schedule(static, sheet::nodes_dealt(state_.nodes()))
   for (int i = 0; i < state_.nodes(); ++i) {
@@ -455,6 +460,7 @@ void Forming::close_books() {
   Ledger& ledger = snap_.ledger;
   const double strain_J = sheet::strain_energy_J(spec_.sheet.law, state_);
   ledger.strain_J = tamper_.strain * (0.5 * (strain_before_J_ + strain_J) + snap_.unseen_strain_J);
+  ledger.gravity_J = tamper_.gravity * (0.5 * (weighed_before_J_ + weighed_J()) + snap_.hung_J);
   const double now_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
   snap_.half_gas_J = tamper_.gas * 0.5 * snap_.pressure_Pa * (now_m3 - snap_.volume_m3);
   check_balance();

@@ -112,6 +112,7 @@ class Forming {
 
   void set_up();
   void leave_heater();
+  void weigh();
   bool done() const { return snap_.stage >= schedule_.stages(); }
 
   // The lines of the loop, in order.
@@ -161,6 +162,8 @@ class Forming {
   void note_touch(int node, double load_m_s, double mid_dt_s, double steps);
   bool books_due(const StepContext& step) const;
   bool heat_due() const;
+  void hang();
+  double weighed_J() const;
   bool memory_due() const;
   void begin_memory();
   double reference_Pa() const;
@@ -194,6 +197,7 @@ class Forming {
   Snapshot snap_;                           ///< scalars, touch and ledger; x and v are in state_ while running
   sheet::SheetState state_;                 ///< masses scaled by snap_.mass_factor
   std::vector<double> true_mass_kg_;        ///< N
+  std::vector<double> weight_N_;            ///< N, zero where the case leaves gravity out
   std::vector<mesh::Vec3> predicted_m_s_;   ///< N, velocity before the mould
   std::vector<mesh::Vec3> force_before_N_;  ///< N, membrane force one step ago; filled just before it is needed
   std::vector<mesh::Vec3> carried_m2_;      ///< N, part of the area vector whose gas the mould bears
@@ -217,7 +221,7 @@ class Forming {
   sheet::OrderedSum<NodeSums> sum_nodes_;
   sheet::OrderedSum<StiffnessSums> sum_stiffness_;
   NodeSums last_sums_;
-  double strain_before_J_ = 0.0;
+  double strain_before_J_ = 0.0, weighed_before_J_ = 0.0;
   std::optional<HistoryRow> last_row_;
   std::vector<StageTime> profile_;
 };

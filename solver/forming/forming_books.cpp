@@ -65,9 +65,11 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
     sheet::even_out_mass(state_);
     state_.mass_kg = sheet::lumped_mass_kg(state_, spec.sheet.density_kg_m3);
   }
+  if (spec.sheet.expansion > 0.0) sheet::expand(state_, spec.sheet.expansion);
   snap_.clamp_z_m = spec.sheet.height_m;
   snap_.touch.assign(state_.x_m.size(), Touch{.first_s = std::numeric_limits<double>::quiet_NaN()});
   leave_heater();
+  hang();
   begin_memory();
   set_up();
 }
@@ -87,6 +89,7 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
   ensure(hot_law_.has_value() == from.memory.has_value(), "a run goes on with its memory as it began");
   const mesh::SheetMesh sheet{from.flat_m, from.triangles, from.on_rim, 0.0, 0.0};
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
+  if (spec.sheet.expansion > 0.0) sheet::expand(state_, spec.sheet.expansion);
   state_.x_m = from.x_m;
   state_.v_m_s = from.v_m_s;
   state_.local_mass = from.local_mass;
@@ -106,6 +109,7 @@ void Forming::set_up() {
   rests_.assign(n, 0);
   still_.resize(n);
   corners_.group(snap_.pokes, state_.elements());
+  weigh();
   set_up_air();
   if (snap_.memory) sheet::set_pull(*hot_law_, *snap_.memory, reference_Pa(), state_);
   for (const char* line : {"next step", "membrane", "gas", "air", "edges", "mould", "move", "heat", "ledger", "memory",

@@ -3,6 +3,7 @@
 // docs/theory/heat.md; what its temperatures pull with, docs/theory/relaxation.md.
 #include "solver/forming/forming.h"
 #include "solver/forming/recover.h"
+#include "solver/sheet/heater.h"
 #include "solver/sheet/membrane.h"
 
 #include <algorithm>
@@ -18,10 +19,14 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 constexpr std::int64_t kHeatSteps = 25;
 /// ... and after so long: in real pace steps are microseconds, and nothing of heat happens in 25 of them.
 constexpr double kShortestHeat_s = 0.2e-3;
-/// Memory moves on after so many steps, or so large a part of the stage: an update costs some tens of passes of the
-/// membrane, and what the books do not see goes with the third power of the strain in between.
-constexpr std::int64_t kMemorySteps = 50;
-constexpr double kMemoryShare = 1.0 / 400.0;
+/// Memory moves on after so large a part of the stage, or once some element has been stretched by so much since: what
+/// temperature and time do goes by the clock, what the books do not see with the third power of the strain in between.
+constexpr double kMemoryShare = 1.0 / 150.0;
+constexpr double kMemoryStrain = 0.02;
+/// ... which is looked at so often. A snap in real pace is over within some hundred steps.
+constexpr std::int64_t kStrainSteps = 25;
+/// A sheet that hangs has been hot for so long that no mode remembers when it was flat.
+constexpr double kHung_s = 1e9;
 /// Before there were any steps: half the time to the first update, as a share of the first stage.
 constexpr double kFirstAhead = 0.5 * kMemoryShare;
 
@@ -31,10 +36,9 @@ constexpr double kFirstAhead = 0.5 * kMemoryShare;
 void Forming::leave_heater() {
   if (!spec_.heat) return;
   const HeatSpec& heat = *spec_.heat;
-  const sheet::FaceTemperatures start{heat.start_K, heat.start_K};
-  snap_.heat = sheet::hot_sheet(
-      heat.polymer, heat.cells, state_.flat_m, spec_.sheet.thickness_m, [&](const mesh::Vec2&) { return start; },
-      heat.mould_K);
+  const sheet::StartTemperature start =
+      sheet::start_temperature(heat, {state_.flat_m, state_.triangles, state_.on_rim});
+  snap_.heat = sheet::hot_sheet(heat.polymer, heat.cells, state_.flat_m, spec_.sheet.thickness_m, start, heat.mould_K);
   if (!(heat.delay_s > 0.0)) return;
   const std::size_t n = state_.flat_m.size();
   const std::vector<double> thickness_m(n, spec_.sheet.thickness_m), never(n, 0.0);
@@ -43,8 +47,10 @@ void Forming::leave_heater() {
 }
 
 bool Forming::memory_due() const {
-  return snap_.memory && (snap_.step - snap_.memory_step >= kMemorySteps ||
-                          snap_.time_s - snap_.memory_s >= kMemoryShare * stage().duration_s);
+  if (!snap_.memory) return false;
+  if (snap_.time_s - snap_.memory_s >= kMemoryShare * stage().duration_s) return true;
+  return snap_.step - snap_.memory_step >= kStrainSteps && snap_.step % kStrainSteps == 0 &&
+         sheet::largest_strain_since(*snap_.memory, state_) >= kMemoryStrain;
 }
 
 bool Forming::heat_due() const {
@@ -87,6 +93,7 @@ void Forming::begin_memory() {
   hot_law_ = forming_law(spec_);
   if (!hot_law_) return;
   snap_.memory = sheet::rested_layers(*hot_law_, *snap_.heat, state_, spec_.heat->skin_to_tension);
+  if (spec_.sheet.sags) sheet::remember(*hot_law_, *snap_.heat, kHung_s, state_, *snap_.memory);
   snap_.memory->ahead_s = kFirstAhead * spec_.stages.front().duration_s;
 }
 

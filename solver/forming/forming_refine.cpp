@@ -70,6 +70,7 @@ int Forming::refine(const std::vector<char>& wanted) {
   for (const auto& ends : cut.ends) snap_.touch.push_back(between(snap_.touch[at(ends[0])], snap_.touch[at(ends[1])]));
   true_mass_kg_ = sheet::lumped_mass_kg(state_, spec_.sheet.density_kg_m3);
   state_.mass_kg.resize(true_mass_kg_.size());
+  weigh();
   for (std::size_t i = 0; i < true_mass_kg_.size(); ++i) state_.mass_kg[i] = snap_.mass_factor * true_mass_kg_[i];
   const std::size_t n = state_.x_m.size();
   predicted_m_s_.resize(n, mesh::Vec3::Zero());

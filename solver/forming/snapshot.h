@@ -113,6 +113,7 @@ struct Snapshot {
   double memory_s = 0;                       ///< time that it has come to
   std::int64_t memory_step = 0;
   double unseen_strain_J = 0;                 ///< stored energy less that of the elements as they pull, since memory_s
+  double hung_J = 0;                          ///< gravity_J while all of the sheet is at z = 0
   std::vector<double> pressed_s, pressed_Pa;  ///< gas pressure at the rows so far, where heat is followed
   TrappedAir air;                             ///< empty where it is not followed
 };

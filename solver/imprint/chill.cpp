@@ -23,7 +23,8 @@ class Column {
       : heat_(heat),
         thickness_m_(thickness_m),
         kept_Pa_(static_cast<std::size_t>(heat.cells) * heat.law->relaxation.modes.size(), 0.0) {
-    const sheet::FaceTemperatures start{heat.start_K, heat.start_K};
+    const double half_K = 0.5 * heat.heater.face_difference_K;
+    const sheet::FaceTemperatures start{heat.start_K + half_K, heat.start_K - half_K};
     const mesh::Vec2 here = mesh::Vec2::Zero();
     state_ = sheet::hot_sheet(
         heat.polymer, heat.cells, {&here, 1}, bought_m, [&](const mesh::Vec2&) { return start; }, heat.mould_K);

@@ -2,6 +2,7 @@
 #include "solver/imprint/local_state.h"
 
 #include "mesh/check.h"
+#include "solver/sheet/heat_layers.h"
 
 #include <Eigen/Geometry>
 
@@ -89,7 +90,7 @@ std::optional<Piece> piece_over(const forming::FormingResult& f, const mesh::Tri
 /// Area means, as they grow.
 struct Sums {
   double area = 0.0, thickness = 0.0, touching = 0.0, touching_pressure = 0.0, touched = 0.0, touched_pressure = 0.0,
-         touched_time = 0.0;
+         touched_time = 0.0, start_K = 0.0;
   Eigen::Matrix2d b = Eigen::Matrix2d::Zero();
 };
 
@@ -115,6 +116,7 @@ std::optional<FormedState> formed_state(const forming::FormingResult& f, const P
       const double share = piece->area_m2 * piece->node_share[static_cast<Eigen::Index>(k)];
       sums.touched += share;
       sums.touched_time += share * f.touched_s[node];
+      if (f.heat) sums.start_K += share * sheet::start_mean_K(*f.heat, static_cast<int>(node));
       sums.touched_pressure += share * f.pressure_since_Pa[node];
       if (!f.touching[node]) continue;
       sums.touching += share;
@@ -133,6 +135,7 @@ std::optional<FormedState> formed_state(const forming::FormingResult& f, const P
   formed.state.stretch_y = std::sqrt(b(1, 1));
   formed.larger_stretch_angle_rad = 0.5 * std::atan2(2.0 * b(0, 1), b(0, 0) - b(1, 1));
   formed.touched_s = sums.touched_time / sums.touched;
+  formed.start_K = sums.start_K / sums.touched;
   formed.touching_share = sums.touching / sums.area;
   return formed;
 }

@@ -31,6 +31,7 @@ struct FormedState {
   double touching_share = 0.0;                             ///< of that area
   double thickness_least_m = 0.0, thickness_most_m = 0.0;  ///< over the patch
   double touched_s = 0.0;                                  ///< mean of the first touch, of what has touched
+  double start_K = 0.0;                                    ///< mean as it left the heater; 0 where heat is not followed
   double larger_stretch_angle_rad = 0.0;                   ///< of the mean larger stretch, from the patch's x
 };
 

@@ -42,11 +42,12 @@ std::vector<double> flat_frequency_per_s(const Polymer& polymer, SheetState& s, 
   std::vector<double> ratio(at(n), 0.0);
   const std::vector<char> moved(at(n), 1);
   std::vector<char> renewed(at(n));
+  const double taut = kTaut * (1.0 + s.expansion);
   const double step_m = kStep * s.coarse_height_m;
   const auto forces = [&](double sign, std::vector<Vec3>& force_N) {
 #pragma omp parallel for schedule(static, deal)
     for (int i = 0; i < n; ++i) {
-      const Vec3 flat{kTaut * s.flat_m[at(i)].x(), kTaut * s.flat_m[at(i)].y(), 0.0};
+      const Vec3 flat{taut * s.flat_m[at(i)].x(), taut * s.flat_m[at(i)].y(), 0.0};
       x_m[at(i)] = flat + sign * step_m * way[at(i)];
     }
     membrane_forces(polymer, s.blocks,

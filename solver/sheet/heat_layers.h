@@ -17,6 +17,11 @@ struct HeatLayer {
 /// Skin, what lies behind it, core, and the free side: cut at these shares of the thickness from the mould's side.
 inline constexpr double kLayerCuts[] = {0.1, 0.3, 0.65};
 
+/// Mean through the thickness of a node as it left the heater [K].
+inline double start_mean_K(const HeatState& state, int node) {
+  return state.start_mean_K[static_cast<std::size_t>(node / kHeatLanes)][node % kHeatLanes];
+}
+
 /// Cells of a profile in layers, cut at the edges of cells nearest to `cuts` (rising, inside 0 to 1); cuts that fall on
 /// one edge make one. Heat is kept: shares times means sum to the mean of the profile.
 std::vector<HeatLayer> heat_layers(const HeatProfile& profile, std::span<const double> cuts = kLayerCuts);

@@ -8,10 +8,18 @@
 
 namespace pellicle {
 
+/// What the heater left, where it is not one temperature all through.
+struct HeaterSpec {
+  double face_difference_K = 0.0;            ///< mould side less free side; linear between, the mean stays
+  std::optional<sheet::TemperatureMap> map;  ///< mean through the thickness by place; none: start_K everywhere
+  double cold_rim_m = 0.0;                   ///< from the clamp inwards it rises from clamp_K to what it is inside
+  double clamp_K = 0.0;                      ///< read with a cold rim
+};
+
 /// Plain checked values in SI. What belongs to the bench has the likely value of docs/theory/heat.md as its default.
 struct HeatSpec {
   sheet::HeatMaterial polymer;
-  double start_K;        ///< sheet as it leaves the heater, all through
+  double start_K;        ///< sheet as it leaves the heater, all through; with a map what stands for all of it
   double delay_s = 0.0;  ///< from the heater until the first stage begins
   double mould_K;        ///< before it meets the sheet; the platform likewise
   double mould_effusivity_Ws05_m2K;
@@ -21,6 +29,7 @@ struct HeatSpec {
   double gas_K = 293.15;
   int cells = 12;
   double set_K;                           ///< below it the part keeps its shape
+  HeaterSpec heater = {};                 ///< nothing: start_K everywhere
   std::optional<sheet::HotLaw> law = {};  ///< what temperature and time make of the stiffness; none: not known
   // What the temperatures change; the last two read with a law, the first two with a neo-hookean sheet only.
   bool temperature_to_modulus = true;  ///< stiffness and relaxation of the sheet as it forms

@@ -45,6 +45,10 @@ void set_pull(const HotLaw& law, const LayerMemory& memory, double reference_Pa,
 /// elements, same bits for any number of threads.
 LayerWork remember(const HotLaw& law, const HeatState& heat, double step_s, const SheetState& s, LayerMemory& memory);
 
+/// Largest change of a length of any element since the last update, as a share of it. Same bits for any number of
+/// threads.
+double largest_strain_since(const LayerMemory& memory, const SheetState& s);
+
 /// After sheet::refine: children have the memory of their parent. `before`: the triangles then.
 void refine(LayerMemory& memory, const std::vector<Triangle>& before, const SheetState& after,
             const mesh::Refined& refined);

@@ -39,6 +39,8 @@ struct SheetSpec {
   double rim_element_m;         ///< = element_m: uniform
   double fine_element_m = 0.0;  ///< smallest edge that refinement may make, in the flat sheet; 0 or = element_m: none
   double temperature_K;         ///< when the gas comes on
+  double expansion = 0.0;       ///< hot and free it is longer than as bought by this share of a length
+  bool sags = false;            ///< it hangs under its weight before the first stage, and weighs on
   std::optional<SolidPolymer> solid = {};  ///< none without a card
 
   bool refines() const { return fine_element_m > 0.0 && fine_element_m < element_m * (1.0 - 1e-9); }

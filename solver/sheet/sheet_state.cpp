@@ -66,9 +66,10 @@ void link_opposites(SheetState& s) {
 Rest rest_of(const SheetState& s, const Triangle& t) {
   const Vec2& o = s.flat_m[static_cast<std::size_t>(t[0])];
   const Vec2 d1 = s.flat_m[static_cast<std::size_t>(t[1])] - o, d2 = s.flat_m[static_cast<std::size_t>(t[2])] - o;
-  const double g11 = d1.squaredNorm(), g12 = d1.dot(d2), g22 = d2.squaredNorm();
+  const double grown_sq = (1.0 + s.expansion) * (1.0 + s.expansion);
+  const double g11 = grown_sq * d1.squaredNorm(), g12 = grown_sq * d1.dot(d2), g22 = grown_sq * d2.squaredNorm();
   const double det = g11 * g22 - g12 * g12;
-  return {g22 / det, -g12 / det, g11 / det, 1.0 / det, s.bought_thickness_m * 0.5 * std::sqrt(det)};
+  return {g22 / det, -g12 / det, g11 / det, 1.0 / det, s.bought_thickness_m * 0.5 * std::sqrt(det) / grown_sq};
 }
 
 /// Smallest height of a triangle in the flat sheet: twice its area over its longest edge.
@@ -133,6 +134,12 @@ SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double de
   s.blocks.start(s.nodes());
   link(s);
   return s;
+}
+
+void expand(SheetState& s, double share) {
+  s.expansion = share;
+  for (std::size_t e = 0; e < s.triangles.size(); ++e) s.rest[e] = rest_of(s, s.triangles[e]);
+  cut_into_blocks(s);
 }
 
 void even_out_mass(SheetState& s) {

@@ -29,6 +29,7 @@ struct SheetState {
   std::vector<double> local_mass;  ///< M, >= 1: times the density, so that a small element bears a large one's step
   double coarse_height_m = 0.0;    ///< height of a triangle of the first, unrefined mesh that needs no local mass
   double bought_thickness_m = 0.0;
+  double expansion = 0.0;  ///< hot and free an edge is longer than in flat_m by this share; its volume counts cold
   // Around each node: its corners, as 3 * triangle + corner, and for free nodes the pairs of nodes opposite its edges.
   std::vector<int> first_corner;  ///< N + 1
   std::vector<int> corners;
@@ -66,6 +67,10 @@ void renew_pull(SheetState& s);
 
 /// The flat sheet at height z, at rest. Masses for the true density, no local mass.
 SheetState flat_sheet(const mesh::SheetMesh& mesh, double thickness_m, double density_kg_m3, double height_m);
+
+/// The sheet as it is hot: free of tension when longer by this share of every length. `rest` follows, x_m stays, so
+/// what is held flat is slack.
+void expand(SheetState& s, double share);
 
 /// Gives local mass to what is less high than most triangles of the flat sheet, so that a few odd ones do not set the
 /// step of all. mass_kg is left to the caller.

@@ -8,6 +8,7 @@
 #include "solver/forming/forming.h"
 #include "solver/sheet/membrane.h"
 #include "tests/bench/clock.h"
+#include "tests/bench/heat_cost.h"
 #include "tests/bench/imprint_time.h"
 #include "tests/bench/membrane_rate.h"
 #include "tests/bench/mould_look.h"
@@ -374,6 +375,17 @@ std::vector<Row> imprint_rows(const std::vector<ImprintRun>& runs) {
   return rows;
 }
 
+/// Against the pass alone; what is wanted stands in the text.
+std::vector<Row> heat_rows(const std::vector<HeatCost>& runs) {
+  std::vector<Row> rows;
+  const auto best = [](const HeatCost& run) { return *std::ranges::min_element(run.ns_per_step); };
+  for (const HeatCost& run : runs)
+    rows.push_back({"heat", fmt::format("{} elements, {}, {:.3g} wanted", run.elements, run.what, run.wanted_ratio),
+                    runs.front().what, median_ratio(run.ns_per_step, runs.front().ns_per_step), median(run.ns_per_step),
+                    "ns an element and step", best(run) / best(runs.front()), best(run)});
+  return rows;
+}
+
 std::string number_text(double value, const char* none) {
   return std::isfinite(value) ? fmt::format("{:.4g}", value) : none;
 }
@@ -416,9 +428,11 @@ void wait_briefly(char** argv) {
 /// One part, or all of them.
 std::vector<Row> all_rows(std::string_view part) {
   if (part == "imprint") return imprint_rows(time_imprint());
+  if (part == "heat") return heat_rows(time_heat(kRepetitions));
   const MouldLook look = time_mould_look();  // first: it tells by how much the process grows
   std::vector<Row> rows = membrane_rows(time_membrane());
   for (const Row& row : rate_rows(time_membrane_rates(kRepetitions))) rows.push_back(row);
+  for (const Row& row : heat_rows(time_heat(kRepetitions))) rows.push_back(row);
   use_threads(1);
   Contact contact;
   for (const Row& row : contact_rows(contact.time(), contact.triangles())) rows.push_back(row);
@@ -443,8 +457,8 @@ int main(int argc, char** argv) {
   const std::vector<std::string_view> words(argv + 1, argv + argc);
   const bool json = !words.empty() && words.front() == "--json";
   const std::string_view part = words.size() > (json ? 1U : 0U) ? words.back() : "all";
-  if (words.size() > (json ? 2U : 1U) || (part != "all" && part != "imprint")) {
-    std::fputs("usage: bench [--json] [imprint]: how fast is the solver? See docs/performance.md\n", stderr);
+  if (words.size() > (json ? 2U : 1U) || (part != "all" && part != "imprint" && part != "heat")) {
+    std::fputs("usage: bench [--json] [imprint|heat]: how fast is the solver? See docs/performance.md\n", stderr);
     return 2;
   }
   try {

@@ -132,6 +132,45 @@ class Resume(unittest.TestCase):
         self.assertEqual(len(summary["stages"]), 2)
         self.assertEqual([relief["name"] for relief in summary["reliefs"]], ["word"])
 
+    def test_an_uneven_sheet_that_hangs_goes_on_without_its_case(self):
+        heat = 'resin = "standard"\ntemperature = "30 °C"'
+        keys = ('4 mm"\nfine_element = "2 mm"\ntemperature_map = { table = "heater.csv" }\ncold_rim = "3 mm"\n'
+                'clamp_temperature = "90 °C"\nsag = true\ndelay = "0.1 s')
+        case = small_case.write(os.path.join(self.root, "uneven"), element=keys, height="9 mm", mould=heat,
+                                duration="0.6 s")
+        with open(os.path.join(case, "heater.csv"), "w", encoding="utf-8") as file:
+            file.write("x_mm,y_mm,temperature_C\n-20,0,130\n20,0,150\n0,20,140\n0,-20,140\n")
+        whole, out = os.path.join(self.root, "uneven-whole"), os.path.join(self.root, "uneven-cut")
+        start = time.monotonic()
+        done = self.run_program("run", case, "--quiet", "--out", whole)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        seconds = time.monotonic() - start
+        for share in (0.5, 0.3, 0.15):  # late, or earlier where it had just finished
+            process = self.begin("run", case, "--force", "--out", out)
+            time.sleep(share * seconds)
+            process.send_signal(signal.SIGTERM)
+            process.communicate(timeout=300)
+            if process.returncode == 130:
+                break
+        self.assertEqual(process.returncode, 130)
+        shutil.rmtree(case)
+        done = self.run_program("resume", out, "--quiet")
+        self.assertEqual(done.returncode, 0, done.stderr)
+        expected, found = self.files(whole), self.files(out)
+        self.assertEqual(found.keys(), expected.keys())
+        for name, content in expected.items():
+            self.assertTrue(found[name] == content, name)
+        with h5py.File(os.path.join(whole, "sheet_0000.h5")) as file:
+            flat, points = file["/node/flat_mm"][:], file["/points_mm"][:]
+            warm = file["/node/temperature_C"][:]
+        right = (flat[:, 0] > 8) & (numpy.abs(flat[:, 1]) < 4) & (flat[:, 0] < 14)
+        left = (flat[:, 0] < -8) & (numpy.abs(flat[:, 1]) < 4) & (flat[:, 0] > -14)
+        self.assertGreater(warm[right].mean() - warm[left].mean(), 5.0)
+        self.assertGreater(points[:, 2].max() - points[:, 2].min(), 1.0)
+        with open(os.path.join(whole, "history.csv"), encoding="utf-8") as file:
+            columns, *rows = (line.strip().split(",") for line in file)
+        self.assertGreater(float(rows[-1][columns.index("gravity_J")]), 0.0)
+
     def refused(self, folder, *parts):
         before = {name: os.stat(os.path.join(folder, name)).st_mtime_ns for name in os.listdir(folder)} \
             if os.path.isdir(folder) else None

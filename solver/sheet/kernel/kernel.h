@@ -66,6 +66,14 @@ struct ElementsView {
   const Rest* rest;
 };
 
+/// What the modes of eight elements remember (relaxation.h), as it lies there: kGroup numbers side by side.
+struct ModesView {
+  int modes;
+  const double *modulus_Pa, *time_s;  ///< a number a mode
+  double* lanes;                      ///< four times kGroup a mode: N11, N12, N22, N33
+  double* last;                       ///< four times kGroup: inverse metric at the end of the last step, and its b
+};
+
 struct Kernels {
   const char* name;
   /// Force and area of the nodes of one block. What nothing around has moved keeps both.
@@ -74,6 +82,12 @@ struct Kernels {
   void (*energies_J)(const LawNumbers&, const ElementsView&, int first, int count, double* energy_J);
   /// The same, of w^2 x density [Pa/m^2]; not a number where a place is none.
   void (*stiffnesses_Pa_per_m2)(const LawNumbers&, const ElementsView&, int first, int count, double* stiffness);
+  /// `remember` and `mode_energy_Pa` of relaxation.h over a step that ends at `metric` (three times kGroup), kGroup
+  /// values of the material's clock, of the energy lost and of that which is left.
+  void (*remember)(const ModesView&, const double* metric, const double* inverse_det_per_m4, const double* reduced_s,
+                   double* lost_Pa, double* energy_Pa);
+  /// `carried_sum` of relaxation.h: four times kGroup sums.
+  void (*carry)(const ModesView&, const double* reduced_s, double* sums);
   /// Functions of kGroup numbers, for the tests of their accuracy.
   void (*log)(const double* x, double* log_x);
   void (*exp)(const double* x, double* exp_x);

@@ -76,6 +76,8 @@ class Checkpoints : public Scratch {
     s.memory->layers[1].lanes[2].n33[7] = 1.0 / 3.0;
     s.memory_s = 0.02, s.memory_step = 50, s.unseen_strain_J = -1.0 / 3.0;
     s.pressed_s = {0.1, 0.2}, s.pressed_Pa = {1.0 / 3.0, 2.0};
+    s.hung_J = 1.0 / 7.0;
+    c.heater_map = sheet::TemperatureMap{{-0.1 / 3.0, 0.02}, 1e-3 / 3.0, 2, 2, {400.0 / 3.0, 410.0, 420.0, 430.0}};
     return c;
   }
   static bool same(double a, double b) { return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b); }
@@ -141,6 +143,11 @@ TEST_F(Checkpoints, ComeBackBitForBit) {
   EXPECT_TRUE(same(r.memory->layers[1].of(0, 2).n33[7], 1.0 / 3.0) && r.memory->layers[0].modes == 3);
   EXPECT_TRUE(r.memory->shares == s.memory->shares && r.memory->layer_K == s.memory->layer_K);
   EXPECT_TRUE(same(r.unseen_strain_J, s.unseen_strain_J) && r.pressed_Pa == s.pressed_Pa);
+  EXPECT_TRUE(same(r.hung_J, s.hung_J));
+  ASSERT_TRUE(read.heater_map.has_value());
+  EXPECT_TRUE(read.heater_map->at_K == saved.heater_map->at_K && read.heater_map->rows == 2);
+  EXPECT_TRUE(read.heater_map->corner_m == saved.heater_map->corner_m);
+  EXPECT_TRUE(same(read.heater_map->spacing_m, saved.heater_map->spacing_m));
   EXPECT_EQ(r.on_rim, s.on_rim);
   ASSERT_EQ(r.touch.size(), s.touch.size());
   for (std::size_t i = 0; i < s.touch.size(); ++i) {
@@ -170,6 +177,7 @@ TEST_F(Checkpoints, WithoutAMouldAndWithoutASheet) {
   EXPECT_FALSE(read.mould.has_value());
   EXPECT_TRUE(read.snapshot.x_m.empty());
   EXPECT_FALSE(read.snapshot.heat.has_value());
+  EXPECT_FALSE(read.heater_map.has_value());
 }
 
 TEST_F(Checkpoints, DamagedOnesAreToldNotRead) {

@@ -129,6 +129,22 @@ TEST(LayerMemory, ChildrenRememberWhatTheirParentDid) {
   EXPECT_NEAR(strain_energy_J(NeoHookean{kReference_Pa}, s) / before_J, 1.0, 1e-12);
 }
 
+/// By hand: 3 % along x since the last update, 1 % less along y. To the root of rounding, where both stretches are
+/// alike.
+TEST(LayerMemory, TellsTheLargestStrainSinceTheLastUpdate) {
+  SheetState s = disc();
+  const HotLaw hot = law();
+  const HeatState heat = at_K(s, 400.0);
+  LayerMemory memory = rested_layers(hot, heat, s, true);
+  set_pull(hot, memory, kReference_Pa, s);
+  stretch(s, 1.2);
+  EXPECT_NEAR(largest_strain_since(memory, s), 0.2, 1e-7);
+  remember(hot, heat, 0.02, s, memory);
+  EXPECT_NEAR(largest_strain_since(memory, s), 0.0, 1e-7);
+  for (Vec3& x : s.x_m) x.x() *= 1.03, x.y() *= 0.99;
+  EXPECT_NEAR(largest_strain_since(memory, s), 0.03, 1e-7);
+}
+
 TEST(LayerMemory, TheGlassIsCappedAtTwentyTimesHotSheet) {
   const HotLaw hot = capped(law(), 400.0);
   double all_Pa = hot.network.shear_modulus_Pa;
