@@ -15,17 +15,9 @@ namespace {
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
-/// First cell of each layer, and one past the last: cut at the edges nearest to kLayerCuts, as heat_layers does.
-std::vector<int> layer_cells(const HeatState& heat, int layers) {
-  std::vector<int> first{0};
-  for (const double wanted : kLayerCuts) {
-    int nearest = 0;
-    for (int k = 1; k <= heat.cells; ++k)
-      if (std::fabs(heat.edges[at(k)] - wanted) < std::fabs(heat.edges[at(nearest)] - wanted)) nearest = k;
-    if (layers > 1 && nearest > first.back() && nearest < heat.cells) first.push_back(nearest);
-  }
-  first.push_back(heat.cells);
-  return first;
+/// The layers of layer_cells, or one for the whole thickness.
+std::vector<int> cells_of(const HeatState& heat, bool by_layer) {
+  return by_layer ? layer_cells(heat.edges) : layer_cells(heat.edges, {});
 }
 
 /// Mean over the three corners and the cells of a layer [K].
@@ -72,7 +64,7 @@ Rest pull_of(const HotLaw& law, const LayerMemory& memory, double reference_Pa, 
 
 LayerMemory rested_layers(const HotLaw& law, const HeatState& heat, const SheetState& s, bool by_layer) {
   LayerMemory memory;
-  const std::vector<int> cells = layer_cells(heat, by_layer ? static_cast<int>(std::size(kLayerCuts)) + 1 : 1);
+  const std::vector<int> cells = cells_of(heat, by_layer);
   for (std::size_t l = 0; l + 1 < cells.size(); ++l) {
     memory.shares.push_back(heat.edges[at(cells[l + 1])] - heat.edges[at(cells[l])]);
     memory.layers.push_back(rested_state<double>(s.rest, static_cast<int>(law.relaxation.modes.size())));
@@ -91,7 +83,7 @@ void set_pull(const HotLaw& law, const LayerMemory& memory, double reference_Pa,
 }
 
 LayerWork remember(const HotLaw& law, const HeatState& heat, double step_s, const SheetState& s, LayerMemory& memory) {
-  const std::vector<int> cells = layer_cells(heat, memory.count());
+  const std::vector<int> cells = cells_of(heat, memory.count() > 1);
   const Relaxation& r = law.relaxation;
   OrderedSum<LayerWork> sum;
   const int groups = (s.elements() + kGroup - 1) / kGroup;

@@ -1,0 +1,136 @@
+// How much of its depth does detail lose when the gas is let off, and how long must the gas stay so that it keeps it?
+#include "solver/imprint/hold.h"
+
+#include "mesh/check.h"
+#include "solver/imprint/chill.h"
+#include "solver/imprint/column.h"
+#include "solver/imprint/compliance.h"
+#include "solver/sheet/heat_layers.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+namespace pellicle::imprint {
+namespace {
+
+bool has_set(const sheet::HeatProfile& profile, double set_K) {
+  return *std::max_element(profile.cell_K.begin(), profile.cell_K.end()) < set_K;
+}
+
+/// Let off now, each cell's own clock runs on until the sheet has set; the clock of set sheet hardly moves. `column` is
+/// a copy.
+std::vector<double> withstands_Pa(const Column& now, bool on_mould, double longest_s) {
+  Column column = now;
+  const HeatSpec& heat = column.heat();
+  double since_s = 0.0;
+  for (double next_s = kFirst_s; since_s < longest_s && !has_set(column.profile(), heat.set_K); next_s *= kRatio) {
+    const double to_s = std::min(next_s, longest_s);
+    column.go_on(to_s - since_s, on_mould, 0.0, heat.free_side_after());
+    since_s = to_s;
+  }
+  std::vector<double> passed_s = column.reduced_s();
+  for (std::size_t c = 0; c < passed_s.size(); ++c) passed_s[c] -= now.reduced_s()[c];
+  return now.after_Pa(passed_s);
+}
+
+LayerStack stack_of(const LetGo& at, const std::vector<double>& cell_Pa) {
+  LayerStack stack;
+  for (std::size_t c = 0; c < cell_Pa.size(); ++c)
+    stack.layers.push_back({at.edges_m[c + 1] - at.edges_m[c], cell_Pa[c]});
+  return stack;
+}
+
+/// By how much its stretches stiffen a hot sheet against this stroke; a sheet that they would leave compressed folds.
+double stretch_factor(const LetGo& at, const HeldStroke& s, double k) {
+  LayerStack hot{{{at.thickness_m, 1.0}}};
+  const double plain = compliance_m_per_Pa(hot, k, 0.0);
+  hot.stretch_x = s.stretch_across, hot.stretch_y = s.stretch_along;
+  const double stretched = compliance_m_per_Pa(hot, k, 0.0);
+  return stretched > 0.0 ? std::max(1.0, plain / stretched) : 1.0;
+}
+
+/// Between two times by the logarithm.
+double at_log(double from, double to, double from_s, double to_s, double s) {
+  return from + (to - from) * std::log(s / from_s) / std::log(to_s / from_s);
+}
+
+double lost_at(const Held& h, const HeldStroke& stroke, std::size_t i) {
+  const double chilled = lost_share(h.chilled[i], stroke);
+  if (stroke.filled) return chilled;
+  const double open = lost_share(h.open[i], stroke);
+  return chilled + open_weight(stroke.width_m, h.diffusivity_m2_s, h.chilled[i].since_s) * (open - chilled);
+}
+
+}  // namespace
+
+std::vector<LetGo> let_go(const HeatSpec& heat, const forming::FormingResult& f, double touched_s, double thickness_m,
+                          bool on_mould, double longest_s) {
+  ensure(heat.law.has_value() && !f.pressed_s.empty(), "what is let go of has relaxed under a gas");
+  Column column(heat, f.bought_thickness_m, touched_s, thickness_m);
+  column.press(pressure_at_Pa(f, touched_s));
+  std::vector<LetGo> all;
+  double since_s = 0.0;
+  for (double next_s = kFirst_s; since_s < longest_s; next_s *= kRatio) {
+    const double to_s = std::min(next_s, longest_s);
+    column.go_on(to_s - since_s, on_mould, pressure_at_Pa(f, touched_s + to_s), heat.free_side());
+    since_s = to_s;
+    const sheet::HeatProfile& now = column.profile();
+    LetGo at{since_s,          sheet::set_depth(now, heat.set_K).mould_side_m, thickness_m, {},
+             column.cell_Pa(), withstands_Pa(column, on_mould, longest_s)};
+    for (const double edge : now.edges) at.edges_m.push_back(edge * thickness_m);
+    all.push_back(std::move(at));
+  }
+  return all;
+}
+
+double lost_share(const LetGo& at, const HeldStroke& stroke) {
+  ensure(stroke.width_m > 0.0, "a stroke has a width");
+  const double k = std::numbers::pi / stroke.width_m, phi = stretch_factor(at, stroke, k);
+  const double pulls = 1.0 / compliance_m_per_Pa(stack_of(at, at.pulls_Pa), k, 0.0);
+  const double withstands = 1.0 / compliance_m_per_Pa(stack_of(at, at.withstands_Pa), k, 0.0);
+  return std::min(1.0, phi * pulls / (withstands + (phi - 1.0) * pulls));
+}
+
+std::optional<Held> held(const HeatSpec& heat, const forming::FormingResult& f, double touched_s, double thickness_m,
+                         double longest_s) {
+  if (!heat.law || !heat.skin_to_relief || f.pressed_s.empty()) return std::nullopt;
+  return Held{touched_s, heat.polymer.diffusivity_m2_s(), let_go(heat, f, touched_s, thickness_m, true, longest_s),
+              let_go(heat, f, touched_s, thickness_m, false, longest_s)};
+}
+
+double lost_share(const Held& h, const HeldStroke& stroke, double time_s) {
+  const double since_s = std::clamp(time_s - h.touched_s, h.chilled.front().since_s, h.chilled.back().since_s);
+  std::size_t i = 1;
+  while (i + 1 < h.chilled.size() && h.chilled[i].since_s < since_s) ++i;
+  return at_log(lost_at(h, stroke, i - 1), lost_at(h, stroke, i), h.chilled[i - 1].since_s, h.chilled[i].since_s,
+                since_s);
+}
+
+double safe_from_s(const Held& h, const HeldStroke& stroke, double share, double from_s) {
+  double later = 0.0;
+  for (std::size_t i = h.chilled.size(); i-- > 0;) {
+    const double lost = lost_at(h, stroke, i);
+    if (lost > share) {
+      if (i + 1 == h.chilled.size()) return std::numeric_limits<double>::infinity();
+      const double t0_s = h.chilled[i].since_s, t1_s = h.chilled[i + 1].since_s;
+      const double since_s = t0_s * std::pow(t1_s / t0_s, (lost - share) / (lost - later));
+      return std::max(from_s, h.touched_s + since_s);
+    }
+    later = lost;
+    if (h.touched_s + h.chilled[i].since_s <= from_s) break;
+  }
+  return from_s;
+}
+
+double full_pressure_s(const forming::FormingResult& f) {
+  ensure(!f.pressed_Pa.empty(), "a run that was pressed");
+  constexpr double kFull = 0.99;
+  const double most_Pa = *std::max_element(f.pressed_Pa.begin(), f.pressed_Pa.end());
+  const auto first =
+      std::find_if(f.pressed_Pa.begin(), f.pressed_Pa.end(), [&](double p_Pa) { return p_Pa >= kFull * most_Pa; });
+  return f.pressed_s[static_cast<std::size_t>(first - f.pressed_Pa.begin())];
+}
+
+}  // namespace pellicle::imprint
