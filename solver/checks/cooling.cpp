@@ -53,7 +53,8 @@ std::vector<int> by_time(const Formed& f, const std::vector<double>& times_s) {
   std::vector<int> nodes;
   for (int i = 0; i < f.sheet.heat->count; ++i)
     if (f.in_part[at(i)]) nodes.push_back(i);
-  std::stable_sort(nodes.begin(), nodes.end(), [&](int a, int b) { return times_s[at(a)] > times_s[at(b)]; });
+  std::stable_sort(nodes.begin(), nodes.end(), [&](int a, int b) { return times_s[at(a)] < times_s[at(b)]; });
+  std::reverse(nodes.begin(), nodes.end());
   return nodes;
 }
 

@@ -90,7 +90,7 @@ std::optional<Finding> hold(const HeatSpec& heat, const forming::FormingResult& 
       1e3 * likely.relief->state.state.thickness_m, 100.0 * kMayLose, seconds(needed_s));
   finding.uncertainty = fmt::format(
       "{} to {} for contact with the mould of {:.0f} to {:.0f} W/m2K and a film of {:.0f} to {:.0f} W/m2K, estimates; "
-      "the card's modes and glass come on top. An upper end: the sheet is taken to do at once what it does in time",
+      "the card's modes and glass come on top",
       seconds(fast_s), seconds(slow_s), kSlowContact, kFastContact, kSlowFilm, kFastFilm);
   if (finding.verdict != Verdict::kPass)
     finding.advice = fmt::format(

@@ -48,16 +48,6 @@ std::vector<double> Column::cell_Pa() const {
   return cell_Pa;
 }
 
-std::vector<double> Column::after_Pa(const std::vector<double>& reduced_s) const {
-  std::vector<double> cell_Pa;
-  const sheet::HotLaw& law = *heat().law;
-  for (std::size_t c = 0; c < now_.cell_K.size(); ++c)
-    cell_Pa.push_back(
-        sheet::small_strain_shear_modulus_Pa(sheet::network_at(law.network, law.relaxation, now_.cell_K[c])) +
-        sheet::relaxation_modulus_Pa(law.relaxation.modes, reduced_s[c]));
-  return cell_Pa;
-}
-
 double pressure_at_Pa(const forming::FormingResult& f, double time_s) {
   const auto after = std::upper_bound(f.pressed_s.begin(), f.pressed_s.end(), time_s);
   if (after == f.pressed_s.end()) return f.pressed_Pa.back();

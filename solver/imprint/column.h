@@ -31,8 +31,6 @@ class Column {
   const sheet::HeatProfile& profile() const { return now_; }
   /// Secant modulus of each cell against detail in proportion to the pressure: network and what its modes still bear.
   std::vector<double> cell_Pa() const;
-  /// Network and modes of each cell against a change made now and asked for after this much of each cell's own clock.
-  std::vector<double> after_Pa(const std::vector<double>& reduced_s) const;
   /// Time on each cell's own clock since the column was made [s].
   const std::vector<double>& reduced_s() const { return reduced_s_; }
 

@@ -19,20 +19,69 @@ bool has_set(const sheet::HeatProfile& profile, double set_K) {
   return *std::max_element(profile.cell_K.begin(), profile.cell_K.end()) < set_K;
 }
 
-/// Let off now, each cell's own clock runs on until the sheet has set; the clock of set sheet hardly moves. `column` is
-/// a copy.
-std::vector<double> withstands_Pa(const Column& now, bool on_mould, double longest_s) {
-  Column column = now;
+/// How each cell gives under a stress of its own: network beside modes, on the cell's own clock. Within a step strain
+/// runs straight in it, modes as in (8) of heat.md.
+class Creep {
+ public:
+  explicit Creep(const Column& column)
+      : law_(*column.heat().law), modes_(law_.relaxation.modes.size()), passed_s_(column.reduced_s()) {
+    strain_1_Pa_.assign(passed_s_.size(), 0.0);
+    kept_1_Pa_.assign(passed_s_.size() * modes_, 0.0);
+  }
+
+  /// Up to where the column is now, under this stress at the end of the step; the strain is of a stress of one.
+  void go_on(const Column& column, double stress) {
+    for (std::size_t c = 0; c < strain_1_Pa_.size(); ++c) {
+      const double xi_s = column.reduced_s()[c] - passed_s_[c];
+      double stiff_Pa = sheet::small_strain_shear_modulus_Pa(
+          sheet::network_at(law_.network, law_.relaxation, column.profile().cell_K[c]));
+      double pull = stiff_Pa * strain_1_Pa_[c];
+      for (std::size_t k = 0; k < modes_; ++k) {
+        const sheet::RelaxationMode& mode = law_.relaxation.modes[k];
+        const double x = xi_s / mode.time_s;
+        pull += mode.modulus_Pa * kept_1_Pa_[c * modes_ + k] * std::exp(-x);
+        stiff_Pa += mode.modulus_Pa * share_of_step(x);
+      }
+      const double more = (stress - pull) / stiff_Pa;
+      strain_1_Pa_[c] += more;
+      for (std::size_t k = 0; k < modes_; ++k) {
+        const double x = xi_s / law_.relaxation.modes[k].time_s;
+        double& kept = kept_1_Pa_[c * modes_ + k];
+        kept = kept * std::exp(-x) + more * share_of_step(x);
+      }
+    }
+    passed_s_ = column.reduced_s();
+  }
+
+  /// Stress over strain, cell by cell.
+  std::vector<double> secant_Pa(double stress) const {
+    std::vector<double> cell_Pa;
+    for (const double strain : strain_1_Pa_) cell_Pa.push_back(stress / strain);
+    return cell_Pa;
+  }
+
+ private:
+  static double share_of_step(double x) { return x > 0.0 ? -std::expm1(-x) / x : 1.0; }
+
+  const sheet::HotLaw& law_;
+  std::size_t modes_;
+  std::vector<double> passed_s_, strain_1_Pa_, kept_1_Pa_;
+};
+
+/// Let off now, the cells go on giving until the sheet has set; the clock of set sheet hardly moves. `column` is a
+/// copy.
+std::vector<double> withstands_Pa(Column column, bool on_mould, double longest_s) {
   const HeatSpec& heat = column.heat();
+  Creep creep(column);
+  creep.go_on(column, 1.0);
   double since_s = 0.0;
   for (double next_s = kFirst_s; since_s < longest_s && !has_set(column.profile(), heat.set_K); next_s *= kRatio) {
     const double to_s = std::min(next_s, longest_s);
     column.go_on(to_s - since_s, on_mould, 0.0, heat.free_side_after());
+    creep.go_on(column, 1.0);
     since_s = to_s;
   }
-  std::vector<double> passed_s = column.reduced_s();
-  for (std::size_t c = 0; c < passed_s.size(); ++c) passed_s[c] -= now.reduced_s()[c];
-  return now.after_Pa(passed_s);
+  return creep.secant_Pa(1.0);
 }
 
 LayerStack stack_of(const LetGo& at, const std::vector<double>& cell_Pa) {
@@ -69,13 +118,18 @@ std::vector<LetGo> let_go(const HeatSpec& heat, const forming::FormingResult& f,
                           bool on_mould, double longest_s) {
   ensure(heat.law.has_value() && !f.pressed_s.empty(), "what is let go of has relaxed under a gas");
   Column column(heat, f.bought_thickness_m, touched_s, thickness_m);
-  column.press(pressure_at_Pa(f, touched_s));
+  Creep creep(column);
+  double most_Pa = std::max(pressure_at_Pa(f, touched_s), 0.0);  // what has been pressed in does not come back
+  creep.go_on(column, most_Pa);
   std::vector<LetGo> all;
   double since_s = 0.0;
   for (double next_s = kFirst_s; since_s < longest_s; next_s *= kRatio) {
     const double to_s = std::min(next_s, longest_s);
-    column.go_on(to_s - since_s, on_mould, pressure_at_Pa(f, touched_s + to_s), heat.free_side());
+    most_Pa = std::max(most_Pa, pressure_at_Pa(f, touched_s + to_s));
+    column.go_on(to_s - since_s, on_mould, most_Pa, heat.free_side());
+    creep.go_on(column, most_Pa);
     since_s = to_s;
+    if (!(most_Pa > 0.0)) continue;
     const sheet::HeatProfile& now = column.profile();
     LetGo at{since_s,          sheet::set_depth(now, heat.set_K).mould_side_m, thickness_m, {},
              column.cell_Pa(), withstands_Pa(column, on_mould, longest_s)};

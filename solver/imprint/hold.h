@@ -29,7 +29,7 @@ struct LetGo {
 };
 
 /// The place that touched first at touched_s, at times from its touch until it has set, or for longest_s: under the
-/// gas pressure of the run and then under the last. Let off, it cools on with heat.free_side_after(). Needs heat.law
+/// largest gas pressure of the run so far, from the first pressure on. Let off, it cools on with heat.free_side_after(). Needs heat.law
 /// and formed.pressed_s.
 std::vector<LetGo> let_go(const HeatSpec& heat, const forming::FormingResult& formed, double touched_s,
                           double thickness_m, bool on_mould, double longest_s);

@@ -12,7 +12,7 @@ namespace pellicle::sheet {
 inline constexpr double kLayerCuts[] = {0.1, 0.3, 0.65};
 
 /// First cell of each layer, from the mould's side, and one past the last cell: cut at the edges of cells nearest to
-/// `cuts` (rising, inside 0 to 1), the lower of two as near; cuts that fall on one edge, or on a face, make no layer.
+/// `cuts` (rising, inside 0 to 1); cuts that fall on one edge, or on a face, make no layer.
 std::vector<int> layer_cells(std::span<const double> edges, std::span<const double> cuts = kLayerCuts);
 
 /// How deep the sheet is below its set temperature, from either side; all of it: the thickness from both. Linear

@@ -12,6 +12,7 @@ HeatPlace::HeatPlace(const HeatSpec& heat, double bought_m, double touched_s, do
   constexpr double kOpen = 0.0;
   if (heat.delay_s > 0.0) exchange_heat(state_, step(heat.delay_s, bought_m, kOpen, heat.open_side()));
   if (touched_s > 0.0) exchange_heat(state_, step(touched_s, thickness_m, kOpen, heat.free_side()));
+  state_.thickness_m.front().setConstant(thickness_m);  // at once, where it touches at the start
 }
 
 void HeatPlace::go_on(double step_s, bool on_mould, const HeatFilm& free_side) {

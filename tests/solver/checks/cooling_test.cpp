@@ -2,6 +2,7 @@
 #include "solver/checks/cooling.h"
 
 #include "solver/reference/heat.h"
+#include "solver/sheet/heat_layers.h"
 
 #include <fmt/core.h>
 #include <gtest/gtest.h>

@@ -82,26 +82,21 @@ double lost_by_twin(const HeatSpec& heat, double let_off_s) {
   return 1.0 - strain / at_let_off;
 }
 
-// The quasi-elastic answer takes a sheet to do at once what it does in time: never less than the truth. How much more
-// is a matter of the modes (1/G(t) against J(t)); here it is told.
-TEST(Hold, IsAnUpperEndCloseToABruteForceTwin) {
+// What is lost goes from three quarters to a hundredth within a quarter of a second, when the glass takes hold. The
+// column's steps are a factor of 1.3 long in time, where the twin's are a hundredth: 3.5 % of what is lost.
+TEST(Hold, IsThatOfABruteForceTwin) {
   const HeatSpec heat = even();
   const auto all = let_go(heat, gas_from(-1.0, 1.0, kThickness_m), 0.0, kThickness_m, false, 600.0);
-  int partly = 0, checked = 0;
+  int early = 0, late = 0;
   for (const LetGo& at : all) {
     if (at.since_s < 1.0 || at.since_s > 30.0) continue;
     const double told = lost_share(at, {0.3e-3, true}), truth = lost_by_twin(heat, at.since_s);
-    RecordProperty("lost_" + std::to_string(checked),
-                   std::to_string(at.since_s) + ": " + std::to_string(told) + " " + std::to_string(truth));
-    EXPECT_GE(told, truth - 0.01) << at.since_s;  // steps of the column are coarse: a factor of 1.3 in time
-    EXPECT_LE(told, truth + 0.10) << at.since_s;
-    if (truth > 0.05 && truth < 0.95) ++partly;
-    ++checked;
+    EXPECT_NEAR(told, truth, 0.05 * truth) << at.since_s;
+    ++(truth > 0.7 ? early : late);
+    EXPECT_TRUE(truth > 0.7 || truth < 0.02) << truth;
   }
-  EXPECT_GT(checked, 8);
-  EXPECT_GT(partly, 0) << "somewhere between all and nothing";
-  EXPECT_GT(lost_by_twin(heat, 1.0), 0.9);
-  EXPECT_LT(lost_by_twin(heat, 30.0), 0.05);
+  EXPECT_GE(early, 4);
+  EXPECT_GE(late, 6);
 }
 
 TEST(Hold, LongerIsSafer) {

@@ -4,6 +4,7 @@
 
 #include "solver/imprint/chill.h"
 #include "solver/imprint/press.h"
+#include "solver/imprint/slot_table.h"
 #include "tests/solver/imprint/hold_samples.h"
 
 #include <gtest/gtest.h>
@@ -64,8 +65,9 @@ TEST(ScreeningChill, EarlyTouchAndLatePressureTakeDepthAndMetalTakesMore) {
   const Screening resin = screen(late, kReference_Pa, amorphous()),
                   metal = screen(late, kReference_Pa, amorphous(23400.0));
   for (const auto field : {&Screening::capture_depth_200um_m, &Screening::capture_depth_500um_m}) {
-    EXPECT_LT((resin.*field)[0], 0.97 * (resin.*field)[1]) << "touched early, pressed late";
-    EXPECT_LT((metal.*field)[0], 0.8 * (metal.*field)[1]);
+    // On resin its skin comes to the set temperature only as the pressure stands: within a fifth, either way.
+    EXPECT_NEAR((resin.*field)[0] / (resin.*field)[1], 1.0, 0.2);
+    EXPECT_LT((metal.*field)[0], 0.8 * (metal.*field)[1]) << "touched early, pressed late";
     EXPECT_LT((metal.*field)[0], 0.9 * (resin.*field)[0]);
   }
   EXPECT_GT(metal.finest_radius_m[0], 1.1 * metal.finest_radius_m[1]);
@@ -94,31 +96,36 @@ TEST(ScreeningChill, LiesBetweenByTheWeightOfTheWidth) {
   EXPECT_NEAR(s.chill->classes[0].drawn_K, heat.start_K, 5.0) << "hot when it touched";
 }
 
-/// The even sheet of one wave's compliance stands for a slot in a sheet with a skin: held against the press itself on a
-/// strip of slots 5 w apart.
-TEST(ScreeningChill, TheEvenSheetIsASlotUnderASkin) {
+/// Slots in the sheet with its skin, by the press on three times as many points, are as deep as those of the even sheet
+/// by the slot table, which is good to 0.8 %; a coarse grid makes them up to 3.3 % too deep.
+TEST(ScreeningChill, TheEvenSheetIsAsDeepAsSlotsUnderTheSkin) {
   int checked = 0;
-  for (const double skin_share : {0.05, 0.15})
-    for (const double times : {3.0, 20.0, 200.0})
-      for (const double w : kScreenedWidths_m) {
-        const double G = 0.3e6, p = 1e3, k = 3.14159265358979 / w;
-        const LayerStack stack{{{skin_share * kThickness_m, times * G}, {(1.0 - skin_share) * kThickness_m, G}}};
-        const auto slot_m = [&](const LayerStack& sheet) {
-          constexpr int kFree = 51, kPeriod = 256;
-          std::vector<double> mould(kPeriod, 0.0);
-          std::fill_n(mould.begin(), kFree, -1.0);
-          Press press({kPeriod, 1, w / (kFree + 0.35)}, sheet, Boundary::kPeriodic);
-          const Pressed pressed = press.solve(mould, p, {1e-6 * p * w / G, 2000});
-          return -*std::min_element(pressed.displacement_m.begin(), pressed.displacement_m.end());
-        };
-        const double even_Pa =
-            isotropic_compliance_m_per_Pa({kThickness_m, 1.0}, k) / compliance_m_per_Pa(stack, k, 0.0);
-        const double by_even = slot_m({{{kThickness_m, even_Pa}}}), by_skin = slot_m(stack);
-        RecordProperty("slot_" + std::to_string(checked), std::to_string(by_even / by_skin));
-        EXPECT_NEAR(by_even / by_skin, 1.0, 0.35) << skin_share << " " << times << " " << w;
-        ++checked;
-      }
-  EXPECT_EQ(checked, 18);
+  for (const double gas_s : {0.1, 0.6}) {
+    const forming::FormingResult f = touched({0.02}, gas_s);
+    const HeatSpec heat = amorphous(23400.0);
+    const auto chill = screening_chill(heat, f, kReference_Pa);
+    const auto moments = moments_after(heat, f, 0.02, kThickness_m);
+    ASSERT_TRUE(chill && moments);
+    for (std::size_t i = 0; i < kScreenedWidths_m.size(); ++i) {
+      const double w = kScreenedWidths_m[i];
+      const Moment& m = strongest(moments->chilled, kThickness_m, w);
+      const EvenSheet& even = chill->classes[0].strokes[i]->chilled;
+      ASSERT_GT(m.skin_m, 0.0);
+      EXPECT_GT(even.shear_modulus_Pa, 1.02 * m.core_Pa);
+      constexpr int kFree = 77, kPeriod = 384;
+      const double p_Pa = 1e-3 * m.core_Pa;
+      std::vector<double> mould(kPeriod, 0.0);
+      std::fill_n(mould.begin(), kFree, -1.0);
+      Press press({kPeriod, 1, w / (kFree + 0.35)}, {{{m.skin_m, m.skin_Pa}, {kThickness_m - m.skin_m, m.core_Pa}}},
+                  Boundary::kPeriodic);
+      const Pressed pressed = press.solve(mould, p_Pa, {1e-9 * w, 2000});
+      const double by_press = -*std::min_element(pressed.displacement_m.begin(), pressed.displacement_m.end());
+      const double by_even = slot_factor(w / kThickness_m, 1.0, 1.0) * p_Pa * w / (4.0 * even.shear_modulus_Pa);
+      EXPECT_NEAR(by_even / by_press, 1.0, 0.04) << w << " skin " << m.skin_m << " of " << m.skin_Pa / m.core_Pa;
+      ++checked;
+    }
+  }
+  EXPECT_EQ(checked, 6);
 }
 
 }  // namespace
