@@ -14,8 +14,9 @@ namespace {
 
 /// Nobody waits longer on the bench.
 constexpr double kLongest_s = 600.0;
-/// Filled so far, a stroke lies on its floor over most of its width.
-constexpr double kFilled = 0.95;
+/// Taken to so much of its depth a stroke still spans its floor; taken whole it lies on it. Between, in proportion
+/// (ours).
+constexpr double kSpans = 0.9;
 /// Bands of docs/theory/heat.md, slow and fast: film of the gas, or of a fan, and contact with the mould [W/m2K].
 constexpr double kSlowFilm = 20.0, kFastFilm = 150.0, kSlowContact = 500.0, kFastContact = 3000.0;
 
@@ -32,7 +33,8 @@ HeatSpec with(HeatSpec heat, double film_W_m2K, double contact_W_m2K) {
 imprint::HeldStroke held_stroke(const imprint::StrokeAnswer& s, const imprint::FormedState& formed) {
   // Which way it runs hardly matters beside the rest: the larger stretch across is the stiffer way, and pulls more.
   const double x = formed.state.stretch_x, y = formed.state.stretch_y;
-  return {s.width_m, s.share >= kFilled, std::max(x, y), std::min(x, y)};
+  const double lies = std::clamp((s.share - kSpans) / (1.0 - kSpans), 0.0, 1.0);
+  return {s.width_m, lies, std::max(x, y), std::min(x, y)};
 }
 
 struct Worst {
@@ -86,18 +88,20 @@ std::optional<Finding> hold(const HeatSpec& heat, const forming::FormingResult& 
       "let off when the last stage ends, {:.2g} s after full pressure, {} of {} ({:.2g} mm wide, {}) loses {:.0f} % of "
       "its depth: {:.2g} mm of {:.2g} mm have set on the mould; {:.0f} % are reached after {}",
       given_s, likely.stroke->name, likely.relief->name, 1e3 * likely.stroke->width_m,
-      likely.stroke->share >= kFilled ? "filled" : "spanned", 100.0 * likely.lost_at_end, 1e3 * likely.skin_m,
-      1e3 * likely.relief->state.state.thickness_m, 100.0 * kMayLose, seconds(needed_s));
+      likely.stroke->share > 0.5 * (1.0 + kSpans) ? "on its floor" : "spanning", 100.0 * likely.lost_at_end,
+      1e3 * likely.skin_m, 1e3 * likely.relief->state.state.thickness_m, 100.0 * kMayLose, seconds(needed_s));
   finding.uncertainty = fmt::format(
       "{} to {} for contact with the mould of {:.0f} to {:.0f} W/m2K and a film of {:.0f} to {:.0f} W/m2K, estimates; "
       "the card's modes and glass come on top",
       seconds(fast_s), seconds(slow_s), kSlowContact, kFastContact, kSlowFilm, kFastFilm);
   if (finding.verdict != Verdict::kPass)
-    finding.advice = fmt::format(
-        "{}keep the gas on for longer: open at zero pressure only, and only then lift the part",
-        slow_s <= kLongest_s ? fmt::format("make the last stage {:.2g} s longer ({:.2g} s to be safe), that is, ",
-                                           std::max(0.0, needed_s - given_s), slow_s - given_s)
-                             : "a colder mould or one of metal; ");
+    finding.advice =
+        fmt::format("{}keep the gas on for longer: open at zero pressure only, and only then lift the part",
+                    slow_s <= kLongest_s
+                        ? fmt::format("make the last stage {:.2g} s longer ({:.2g} s to be safe), that is, ",
+                                      std::max(0.0, needed_s - given_s), slow_s - given_s)
+                        : "gas that comes sooner after the touch, for what is pressed in cold springs back whenever "
+                          "it goes, or, if the mould is above the set temperature, a colder one; ");
   return finding;
 }
 

@@ -107,9 +107,10 @@ double at_log(double from, double to, double from_s, double to_s, double s) {
 
 double lost_at(const Held& h, const HeldStroke& stroke, std::size_t i) {
   const double chilled = lost_share(h.chilled[i], stroke);
-  if (stroke.filled) return chilled;
+  if (stroke.lies >= 1.0) return chilled;
   const double open = lost_share(h.open[i], stroke);
-  return chilled + open_weight(stroke.width_m, h.diffusivity_m2_s, h.chilled[i].since_s) * (open - chilled);
+  const double weight = open_weight(stroke.width_m, h.diffusivity_m2_s, h.chilled[i].since_s);
+  return chilled + (1.0 - stroke.lies) * weight * (open - chilled);
 }
 
 }  // namespace

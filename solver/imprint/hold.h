@@ -15,7 +15,7 @@ namespace pellicle::imprint {
 /// A stroke that has formed.
 struct HeldStroke {
   double width_m;
-  bool filled;  ///< lies on its floor, so the mould cools it; else spans it, as far as open_weight says
+  double lies;  ///< share of it that lies on its floor, so the mould cools it; the rest spans it, as open_weight says
   double stretch_across = 1.0, stretch_along = 1.0;
 };
 
@@ -29,8 +29,8 @@ struct LetGo {
 };
 
 /// The place that touched first at touched_s, at times from its touch until it has set, or for longest_s: under the
-/// largest gas pressure of the run so far, from the first pressure on. Let off, it cools on with heat.free_side_after(). Needs heat.law
-/// and formed.pressed_s.
+/// largest gas pressure of the run so far, from the first pressure on. Let off, it cools on with
+/// heat.free_side_after(). Needs heat.law and formed.pressed_s.
 std::vector<LetGo> let_go(const HeatSpec& heat, const forming::FormingResult& formed, double touched_s,
                           double thickness_m, bool on_mould, double longest_s);
 
