@@ -73,9 +73,9 @@ ColdDraw cold_draw(const Formed& f) {
   for (int i = 0; i < static_cast<int>(f.sheet.points_m.size()); ++i) {
     if (!f.in_part[at(i)]) continue;
     ++all;
-    // What sticks is drawn no more after its touch; what never touched is drawn to the end.
+    // What sticks is drawn no more after its touch.
     const int k = f.detail.chill->class_of[at(i)];
-    const double drawn_K = k < 0 ? f.sheet.temperature_mean_K[at(i)] : f.detail.chill->classes[at(k)].drawn_K;
+    const double drawn_K = k < 0 ? f.detail.chill->untouched_K : f.detail.chill->classes[at(k)].drawn_K;
     if (!(drawn_K < f.draws_from_K)) continue;
     ++count;
     if (cold.node < 0 || f.sheet.stretch_1[at(i)] > f.sheet.stretch_1[at(cold.node)])

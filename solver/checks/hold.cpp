@@ -1,6 +1,7 @@
 // Does the gas stay on for long enough that detail does not spring back?
 #include "solver/checks/hold.h"
 
+#include "solver/imprint/column.h"
 #include "solver/imprint/hold.h"
 
 #include <fmt/core.h>
@@ -73,15 +74,17 @@ std::optional<Finding> hold(const HeatSpec& heat, const forming::FormingResult& 
   const Worst likely = worst_of(heat, f, reliefs);
   if (likely.stroke == nullptr) return {};
   const double full_s = imprint::full_pressure_s(f), given_s = f.time_s - full_s;
-  const double fast_s = worst_of(with(heat, kFastFilm, kFastContact), f, reliefs).from_s - full_s;
-  const double slow_s = worst_of(with(heat, kSlowFilm, kSlowContact), f, reliefs).from_s - full_s;
   const double needed_s = likely.from_s - full_s;
+  // Cold comes sooner with good contact, and finds less of the depth there: either end may be the longer one.
+  const auto [low_s, high_s] =
+      std::minmax({needed_s, worst_of(with(heat, kFastFilm, kFastContact), f, reliefs).from_s - full_s,
+                   worst_of(with(heat, kSlowFilm, kSlowContact), f, reliefs).from_s - full_s});
   Finding finding{.id = "hold",
                   .question = "How long must the pressure stay on, so that detail does not spring back?",
                   .value = needed_s <= kLongest_s ? needed_s : std::numeric_limits<double>::quiet_NaN(),
                   .unit = "s",
                   .limit = given_s};
-  finding.verdict = slow_s <= given_s ? Verdict::kPass : fast_s <= given_s ? Verdict::kDoubt : Verdict::kFail;
+  finding.verdict = high_s <= given_s ? Verdict::kPass : low_s <= given_s ? Verdict::kDoubt : Verdict::kFail;
   if (likely.relief->place_m)
     finding.place_m = likely.relief->place_m(likely.stroke->place_m[0], likely.stroke->place_m[1]);
   finding.why = fmt::format(
@@ -93,13 +96,13 @@ std::optional<Finding> hold(const HeatSpec& heat, const forming::FormingResult& 
   finding.uncertainty = fmt::format(
       "{} to {} for contact with the mould of {:.0f} to {:.0f} W/m2K and a film of {:.0f} to {:.0f} W/m2K, estimates; "
       "the card's modes and glass come on top",
-      seconds(fast_s), seconds(slow_s), kSlowContact, kFastContact, kSlowFilm, kFastFilm);
+      seconds(low_s), seconds(high_s), kSlowContact, kFastContact, kSlowFilm, kFastFilm);
   if (finding.verdict != Verdict::kPass)
     finding.advice =
         fmt::format("{}keep the gas on for longer: open at zero pressure only, and only then lift the part",
-                    slow_s <= kLongest_s
+                    high_s <= kLongest_s
                         ? fmt::format("make the last stage {:.2g} s longer ({:.2g} s to be safe), that is, ",
-                                      std::max(0.0, needed_s - given_s), slow_s - given_s)
+                                      std::max(0.0, needed_s - given_s), high_s - given_s)
                         : "gas that comes sooner after the touch, for what is pressed in cold springs back whenever "
                           "it goes, or, if the mould is above the set temperature, a colder one; ");
   return finding;

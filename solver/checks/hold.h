@@ -28,8 +28,8 @@ struct HeldRelief {
 inline constexpr double kMayLose = 0.05;
 
 /// id hold. Value: seconds from full pressure until the worst stroke loses no more than kMayLose of its depth when the
-/// gas is let off; limit: what the stages hold after full pressure. Passes where that is enough at the slow end of what
-/// is not known, fails where it is not even at the fast end. None without strokes, or where the card has no relaxation.
+/// gas is let off; limit: what the stages hold after full pressure. Passes where that is enough whatever contact and
+/// film are within their bands, fails where it never is. None without strokes, or where the card has no relaxation.
 std::optional<Finding> hold(const HeatSpec& heat, const forming::FormingResult& formed,
                             const std::vector<HeldRelief>& reliefs);
 

@@ -1,6 +1,8 @@
 // What do the cells of one place of the sheet oppose to detail, from its touch on?
 #include "solver/imprint/column.h"
 
+#include "mesh/check.h"
+
 #include <algorithm>
 #include <cmath>
 
@@ -54,6 +56,15 @@ double pressure_at_Pa(const forming::FormingResult& f, double time_s) {
   const auto i = static_cast<std::size_t>(after - f.pressed_s.begin());
   const double from_s = i > 0 ? f.pressed_s[i - 1] : 0.0, from_Pa = i > 0 ? f.pressed_Pa[i - 1] : 0.0;
   return from_Pa + (f.pressed_Pa[i] - from_Pa) * (time_s - from_s) / (f.pressed_s[i] - from_s);
+}
+
+double full_pressure_s(const forming::FormingResult& f) {
+  ensure(!f.pressed_Pa.empty(), "a run that was pressed");
+  constexpr double kFull = 0.99;
+  const double most_Pa = *std::max_element(f.pressed_Pa.begin(), f.pressed_Pa.end());
+  const auto first =
+      std::find_if(f.pressed_Pa.begin(), f.pressed_Pa.end(), [&](double p_Pa) { return p_Pa >= kFull * most_Pa; });
+  return f.pressed_s[static_cast<std::size_t>(first - f.pressed_Pa.begin())];
 }
 
 }  // namespace pellicle::imprint

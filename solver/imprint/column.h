@@ -44,5 +44,7 @@ class Column {
 
 /// Gas pressure of a run so far, linear between its rows; after the last as there. Needs pressed_s [Pa].
 double pressure_at_Pa(const forming::FormingResult& formed, double time_s);
+/// When the gas first stood within 1 % of its most [s]. Needs pressed_s.
+double full_pressure_s(const forming::FormingResult& formed);
 
 }  // namespace pellicle::imprint

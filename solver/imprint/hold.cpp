@@ -179,13 +179,4 @@ double safe_from_s(const Held& h, const HeldStroke& stroke, double share, double
   return from_s;
 }
 
-double full_pressure_s(const forming::FormingResult& f) {
-  ensure(!f.pressed_Pa.empty(), "a run that was pressed");
-  constexpr double kFull = 0.99;
-  const double most_Pa = *std::max_element(f.pressed_Pa.begin(), f.pressed_Pa.end());
-  const auto first =
-      std::find_if(f.pressed_Pa.begin(), f.pressed_Pa.end(), [&](double p_Pa) { return p_Pa >= kFull * most_Pa; });
-  return f.pressed_s[static_cast<std::size_t>(first - f.pressed_Pa.begin())];
-}
-
 }  // namespace pellicle::imprint

@@ -51,7 +51,4 @@ double lost_share(const Held& held, const HeldStroke& stroke, double time_s);
 /// First time of the run, from from_s on, after which it loses no more than this share; infinite: none [s].
 double safe_from_s(const Held& held, const HeldStroke& stroke, double share, double from_s);
 
-/// When the gas first stood within 1 % of its most [s]. Needs pressed_s.
-double full_pressure_s(const forming::FormingResult& formed);
-
 }  // namespace pellicle::imprint

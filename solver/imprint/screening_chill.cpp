@@ -2,6 +2,7 @@
 #include "solver/imprint/screening_chill.h"
 
 #include "solver/imprint/chill.h"
+#include "solver/imprint/column.h"
 #include "solver/imprint/press.h"
 #include "solver/imprint/slot_table.h"
 #include "solver/sheet/heat_place.h"
@@ -53,17 +54,26 @@ EvenSheet strongest_membrane(const std::vector<Moment>& moments, double thicknes
 std::optional<ScreeningChill> screening_chill(const HeatSpec& heat, const forming::FormingResult& f,
                                               double reference_Pa) {
   if (!f.heat) return std::nullopt;
-  ScreeningChill chill{reference_Pa, heat.polymer.diffusivity_m2_s(), std::vector<int>(f.points_m.size(), -1), {}};
+  ScreeningChill chill{reference_Pa, heat.polymer.diffusivity_m2_s(), std::vector<int>(f.points_m.size(), -1), {}, 0.0};
+  const double full_s = f.pressed_s.empty() ? f.time_s : full_pressure_s(f);
+  const auto drawn_K = [&](double touched_s, double h_m) {
+    return sheet::HeatPlace(heat, f.bought_thickness_m, std::min(touched_s, full_s), h_m).profile().mean_K();
+  };
+  double spans_m = 0.0;
   std::vector<std::size_t> nodes;
   std::vector<double> touched_s, thickness_m;
-  for (std::size_t i = 0; i < f.touched_s.size(); ++i)
-    if (!std::isnan(f.touched_s[i]))
+  for (std::size_t i = 0; i < f.touched_s.size(); ++i) {
+    if (std::isnan(f.touched_s[i]))
+      spans_m += f.thickness_m[i];
+    else
       nodes.push_back(i), touched_s.push_back(f.touched_s[i]), thickness_m.push_back(f.thickness_m[i]);
+  }
+  const std::size_t spanning = f.touched_s.size() - nodes.size();
+  chill.untouched_K = spanning > 0 ? drawn_K(full_s, spans_m / static_cast<double>(spanning)) : heat.start_K;
   const std::vector<double> alike(nodes.size(), 1.0);
   for (const TouchClass& like : touch_classes(touched_s, alike, thickness_m)) {
     const double h = like.thickness_m;
-    const sheet::HeatPlace place(heat, f.bought_thickness_m, like.touched_s, h);
-    ScreenedClass screened{place.profile().mean_K(), {}, {}};
+    ScreenedClass screened{drawn_K(like.touched_s, h), {}, {}};
     if (const auto moments = moments_after(heat, f, like.touched_s, h)) {
       for (std::size_t k = 0; k < kScreenedWidths_m.size(); ++k) {
         const double w = kScreenedWidths_m[k];

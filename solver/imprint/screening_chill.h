@@ -26,7 +26,7 @@ struct Bracket {
 
 /// What nodes share that touched at about the same time.
 struct ScreenedClass {
-  double drawn_K;                                                        ///< mean through the sheet when it touched
+  double drawn_K;  ///< mean through the sheet when it was drawn last: as it touched, at full pressure at the latest
   std::array<std::optional<Bracket>, kScreenedWidths_m.size()> strokes;  ///< none: as the law says
   std::optional<Bracket> membrane;                                       ///< against stretching, for corners
 };
@@ -36,6 +36,7 @@ struct ScreeningChill {
   double diffusivity_m2_s;
   std::vector<int> class_of;  ///< N; -1: never touched
   std::vector<ScreenedClass> classes;
+  double untouched_K;  ///< drawn_K of what never touched
 };
 
 /// None where the heat of the run was not followed.

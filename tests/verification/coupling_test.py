@@ -58,12 +58,11 @@ def figures(program, folder, numerics, delay):
 
 def main():
     program = os.path.abspath(sys.argv[1])
-    moved = 0
+    moved, base = 0, {}
     with tempfile.TemporaryDirectory(prefix="pellicle-coupling-") as place:
         for number, (name, numerics, delay, figure) in enumerate(RUNS):
             found = figures(program, os.path.join(place, str(number)), numerics, delay)
-            if figure is None:
-                base = found
+            base = found if figure is None else base
             if "--table" in sys.argv:
                 print("| " + " | ".join([f"`{name}`"] + ["-" if found.get(f) is None else f"{found[f]:.3g}"
                                                          for f in FIGURES]) + " |")

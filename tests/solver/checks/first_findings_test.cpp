@@ -20,9 +20,8 @@ struct Drawn {
   Drawn(std::vector<int> class_of, double untouched_K) {
     sheet.points_m = {{0.0, 0.0, 0.0}, {0.01, 0.0, 0.0}, {0.02, 0.0, 0.0}};
     sheet.stretch_1 = {1.5, 2.0, 1.8};
-    sheet.temperature_mean_K.assign(3, untouched_K);
     spec.stretch_limit = Estimate{4.0, 3.0, 6.0};
-    imprint::ScreeningChill chill{0.3e6, 1e-7, std::move(class_of), {}};
+    imprint::ScreeningChill chill{0.3e6, 1e-7, std::move(class_of), {}, untouched_K};
     chill.classes.push_back({400.0, {}, {}});
     chill.classes.push_back({380.0, {}, {}});
     detail.chill = chill;
@@ -43,7 +42,7 @@ TEST(Tear, WhatIsDrawnBelowTheFormingWindowIsInDoubt) {
   EXPECT_FALSE(cold.advice.empty());
 }
 
-TEST(Tear, ElsewhereItIsToldAndWhatNeverTouchedIsDrawnToTheEnd) {
+TEST(Tear, ElsewhereItIsToldAndWhatNeverTouchedHasATemperatureOfItsOwn) {
   const Finding beside = Drawn({0, 0, -1}, 385.0).told(390.0);
   EXPECT_EQ(beside.verdict, Verdict::kPass) << "the most stretched place was warm";
   EXPECT_NE(beside.uncertainty.find("to 1.80 at 112 °C"), std::string::npos) << beside.uncertainty;

@@ -1,6 +1,7 @@
 // Is what springs back that of the closed forms and of a brute-force twin, and does holding the gas for longer stop it?
 #include "solver/imprint/hold.h"
 
+#include "solver/imprint/column.h"
 #include "tests/solver/imprint/hold_samples.h"
 
 #include <gtest/gtest.h>
