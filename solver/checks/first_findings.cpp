@@ -298,9 +298,8 @@ Finding tear(const Formed& f) {
       finding.advice = "heat the sheet more, or bring the gas on sooner";
     }
     finding.uncertainty += fmt::format(
-        "; it holds from {:.0f} °C on, where the forming window begins: {:.0f} % of the part was drawn colder, its "
-        "most "
-        "stretched place to {:.2f} at {:.0f} °C, where it tears sooner",
+        "; it holds from {:.0f} °C on, where the forming window begins: {:.0f} % of the part was drawn colder, "
+        "its most stretched place to {:.2f} at {:.0f} °C, where it tears sooner",
         f.draws_from_K - kIceMelts_K, 100.0 * cold.share, f.sheet.stretch_1[at(cold.node)], cold.drawn_K - kIceMelts_K);
   }
   return finding;
