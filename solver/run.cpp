@@ -2,9 +2,11 @@
 #include "solver/run.h"
 
 #include "mesh/check.h"
+#include "solver/checks/contraction.h"
 #include "solver/checks/cooling.h"
 #include "solver/checks/demould.h"
 #include "solver/checks/first_findings.h"
+#include "solver/checks/hold.h"
 #include "solver/checks/layer_lines.h"
 #include "solver/checks/webs.h"
 #include "solver/imprint/screening.h"
@@ -27,16 +29,35 @@ std::optional<checks::Print> print_of(const Case& c) {
   return checks::Print{*c.mould->layer_height_m, c.mould->build_direction};
 }
 
+/// Contraction of each wall from the moment the part comes off; empty where heat was not followed, or without a card.
+std::vector<double> shrinkage_field(const Case& c, const mould::RigidMould& mould, const forming::FormingResult& r) {
+  if (!c.heat || !r.heat || !c.sheet.solid || !mould.surface()) return {};
+  const imprint::Screening no_detail;
+  const std::vector<char> in_part = checks::part_nodes(r, mould, c.trim);
+  return checks::contraction(checks::released_K({r, no_detail, mould, c.sheet, in_part}, *c.heat),
+                             c.sheet.solid->expansion_1_K.likely);
+}
+
+/// The frame at the end of the last stage shows the part as it comes off.
+bool ends_run(const Case& c, const forming::FormingResult& r) {
+  double end_s = 0.0;
+  for (const StageSpec& stage : c.stages) end_s += stage.duration_s;
+  constexpr double kRoundOff = 1e-9;
+  return r.time_s >= (1.0 - kRoundOff) * end_s;
+}
+
 /// Hands a recovered state on as a frame, with the screening fields beside it.
 void send_frame(const Case& c, const mould::RigidMould& mould, const forming::Sinks& sinks, int index,
                 const forming::FormingResult& r) {
-  const imprint::Screening s = imprint::screen(r, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
+  const bool is_last = ends_run(c, r);
+  const imprint::Screening s = imprint::screen(r, sheet::small_strain_shear_modulus_Pa(c.sheet.law), c.heat);
   const std::vector<double> temperature_K =
       r.heat ? r.temperature_mean_K : std::vector<double>(r.points_m.size(), c.sheet.temperature_K);
   const std::vector<double> pocket(r.pocket.begin(), r.pocket.end());
   checks::LayerLineField lines;
   if (const auto print = print_of(c); print && mould.surface())
     lines = checks::layer_line_field(r, mould, *print, sheet::small_strain_shear_modulus_Pa(c.sheet.law), c.heat);
+  const std::vector<double> shrinks = is_last ? shrinkage_field(c, mould, r) : std::vector<double>{};
   sinks.frame({.index = index,
                .time_s = r.time_s,
                .stage = r.stage,
@@ -62,7 +83,8 @@ void send_frame(const Case& c, const mould::RigidMould& mould, const forming::Si
                .layer_line_free_face_m = lines.free_face_m,
                .pocket = pocket,
                .pocket_pressure_Pa = r.pocket_pressure_Pa,
-               .temperature_mould_face_K = r.temperature_mould_face_K});
+               .temperature_mould_face_K = r.temperature_mould_face_K,
+               .shrinkage = shrinks});
 }
 
 bool all_reached(const CaseResult& result) {
@@ -142,9 +164,9 @@ struct Answer {
 };
 
 Answer answer(const Case& c, const mould::RigidMould& mould, const forming::FormingResult& formed) {
-  const imprint::Screening detail = imprint::screen(formed, sheet::small_strain_shear_modulus_Pa(c.sheet.law));
+  const imprint::Screening detail = imprint::screen(formed, sheet::small_strain_shear_modulus_Pa(c.sheet.law), c.heat);
   const std::vector<char> in_part = checks::part_nodes(formed, mould, c.trim);
-  const checks::Formed f{formed, detail, mould, c.sheet, in_part};
+  const checks::Formed f{formed, detail, mould, c.sheet, in_part, c.heat ? c.heat->draws_from_K : 0.0};
   Answer a;
   a.thinnest_m = checks::thinnest_m(f);
   a.findings = {checks::thinnest_wall(f, c.limits.min_thickness_m), checks::mean_wall(f)};
@@ -211,7 +233,9 @@ void add_demoulding(const Case& c, const mould::RigidMould& mould, const forming
   const auto from = std::chrono::steady_clock::now();
   const imprint::Screening no_detail;
   const std::vector<char> in_part = checks::part_nodes(formed, mould, c.trim);
-  checks::Demoulding demoulding = checks::demould({formed, no_detail, mould, c.sheet, in_part});
+  const checks::Formed f{formed, no_detail, mould, c.sheet, in_part};
+  checks::Demoulding demoulding = checks::demould(f);
+  if (c.heat) checks::tell_contraction(f, checks::released_K(f, *c.heat), demoulding.findings.back());
   std::move(demoulding.findings.begin(), demoulding.findings.end(), std::back_inserter(result.findings));
   result.mould_field = std::move(demoulding.field);
   result.profile.push_back({"demoulding", seconds_since(from)});
@@ -246,6 +270,16 @@ void add_air(const Case& c, const Geometry& geometry, const mould::RigidMould& m
   result.profile.push_back({"vents", seconds_since(from)});
 }
 
+/// Adds how long the gas must stay on for what the reliefs have taken.
+void add_hold(const HeatSpec& heat, const forming::FormingResult& formed, CaseResult& result) {
+  std::vector<checks::HeldRelief> held;
+  for (const ReliefResult& r : result.reliefs)
+    if (r.formed)
+      held.push_back(
+          {r.spec.name, r.answer, *r.formed, [&r](double x_m, double y_m) { return r.place_m(x_m, y_m, 0.0); }});
+  if (auto finding = checks::hold(heat, formed, held)) result.findings.push_back(std::move(*finding));
+}
+
 /// Adds what the reliefs answer; false if it was stopped.
 bool add_reliefs(const Case& c, const Geometry& geometry, const mould::RigidMould& mould,
                  const forming::FormingResult* formed, const forming::Sinks& sinks, CaseResult& result) {
@@ -254,6 +288,7 @@ bool add_reliefs(const Case& c, const Geometry& geometry, const mould::RigidMoul
   std::move(reliefs.findings.begin(), reliefs.findings.end(), std::back_inserter(result.findings));
   std::move(reliefs.warnings.begin(), reliefs.warnings.end(), std::back_inserter(result.warnings));
   result.reliefs = std::move(reliefs.results);
+  if (c.heat && formed != nullptr) add_hold(*c.heat, *formed, result);
   result.profile.push_back({"reliefs", seconds_since(from)});
   return !reliefs.stopped;
 }

@@ -131,6 +131,9 @@ std::optional<HeatSpec> read_heat(const Values& values, Case& c, Remarks& remark
   heat.mould_effusivity_Ws05_m2K = effusivity_Ws05_m2K(*find_resin(values.at("mould.resin").text));
   heat.delay_s = values.at("sheet.delay").number();
   heat.set_K = polymer->set_temperature.value.likely;
+  heat.draws_from_K = polymer->forming_temperature.value.low;
+  const std::string& cooling = values.at("part.cooling").text;
+  heat.cooling = cooling == "fan" ? Cooling::kFan : cooling == "air" ? Cooling::kAir : Cooling::kGas;
   note_numbers(*polymer, heat, remarks);
   let_stiffness_follow(values, *polymer, c, heat, remarks);
   return heat;

@@ -816,7 +816,7 @@ constexpr std::array kKeys{
         .fallback = "true",
         .meaning = "the skin was stretched with the sheet; false: it set afterwards and is at rest as it lies"},
 
-    Key{.path = "part", .kind = K::kTable, .fallback = "{}", .meaning = "what is kept of the sheet"},
+    Key{.path = "part", .kind = K::kTable, .fallback = "{}", .meaning = "what is kept of the sheet, how it cools"},
     Key{.path = "part.trim",
         .kind = K::kPairsOrTable,
         .dimension = D::kLength,
@@ -835,6 +835,13 @@ constexpr std::array kKeys{
         .required = true,
         .example = R"("1 mm")",
         .meaning = "the part is what lies higher than this above the platform"},
+    Key{.path = "part.cooling",
+        .kind = K::kWord,
+        .words = "gas|air|fan",
+        .fallback = R"("gas")",
+        .availability = A::kHeat,
+        .meaning = "what the part's free side meets after the last stage, until it is taken off: gas: that of the "
+                   "stages stays on; air: the box opens to still air; fan: a fan blows on it"},
 
     Key{.path = "limits",
         .kind = K::kTable,

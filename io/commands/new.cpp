@@ -62,6 +62,11 @@ name     = "press"
 duration = "1 s"
 pressure = "4 bar"                      # or gas = { supply = "4 bar", orifice = "3 mm", chamber = "0.3 L" }
 
+[[forming.stage]]
+name     = "hold"                       # the gas stays until letters keep their depth: see the finding hold
+duration = "3 s"
+pressure = "4 bar"
+
 [[relief]]                              # a word tried on the plate before it is modelled
 name   = "word"
 source = { text = "LEEK", size = "6 mm", depth = "0.4 mm" }
@@ -70,6 +75,7 @@ grid   = "0.1 mm"                       # coarse, for a first look; 0.05 mm or f
 
 [part]
 trim = { height = "0.5 mm" }            # the part is what lies higher above the platform
+# cooling = "fan"                       # after the last stage: gas (it stays on), air or fan
 
 [limits]
 min_thickness    = "0.2 mm"             # where it is broken, the gauge that would do is looked for

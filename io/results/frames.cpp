@@ -43,6 +43,7 @@ constexpr SheetField kSheetFields[] = {
     {"/node/layer_line_free_face_um", false, &Frame::layer_line_free_face_m, 0.0, kUm_per_m, true},
     {"/node/pocket", false, &Frame::pocket, 0.0, 1.0, true},
     {"/node/pocket_pressure_MPa", false, &Frame::pocket_pressure_Pa, 0.0, kMPa_per_Pa, true},
+    {"/node/shrinkage_percent", false, &Frame::shrinkage, 0.0, 100.0, true},
     {"/triangle/thickness_mm", true, &Frame::triangle_thickness_m, 0.0, kMm_per_m},
     {"/triangle/wrinkle", true, &Frame::triangle_wrinkle},
 };

@@ -11,7 +11,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr std::array<std::string_view, 6> kUnits{"mm", "MPa", "s", "C", "um", "deg"};
+constexpr std::array<std::string_view, 7> kUnits{"mm", "MPa", "s", "C", "um", "deg", "percent"};
 
 constexpr std::string_view kHead = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<Xdmf Version=\"3.0\">\n  <Domain>\n";
 constexpr std::string_view kTail = "  </Domain>\n</Xdmf>\n";

@@ -52,6 +52,39 @@ std::string modulus_band(const SheetSpec& spec, F&& at) {
       1e-6 * g.low, 1e-6 * g.high, 1e3 * std::min(at(g.low), at(g.high)), 1e3 * std::max(at(g.low), at(g.high)));
 }
 
+/// What the answer would be if the mould had chilled nothing; nothing where it was taken so.
+template <class F>
+std::string beside_hot(const Formed& f, int node, F&& at_modulus) {
+  if (!f.detail.chill || f.detail.chill->class_of[at(node)] < 0) return "";
+  return fmt::format("; as the mould has chilled the sheet since it touched there, hot all through {:.3g} mm",
+                     1e3 * at_modulus(sheet::small_strain_shear_modulus_Pa(f.spec.law)));
+}
+
+/// Where the sheet was drawn colder than its forming window begins: how it tears there is not known.
+struct ColdDraw {
+  double share = 0.0;  ///< of the part's nodes
+  int node = -1;       ///< the most stretched of them
+  double drawn_K = kNaN;
+};
+ColdDraw cold_draw(const Formed& f) {
+  ColdDraw cold;
+  int all = 0, count = 0;
+  if (!f.detail.chill || f.draws_from_K <= 0.0) return cold;
+  for (int i = 0; i < static_cast<int>(f.sheet.points_m.size()); ++i) {
+    if (!f.in_part[at(i)]) continue;
+    ++all;
+    // What sticks is drawn no more after its touch.
+    const int k = f.detail.chill->class_of[at(i)];
+    const double drawn_K = k < 0 ? f.detail.chill->untouched_K : f.detail.chill->classes[at(k)].drawn_K;
+    if (!(drawn_K < f.draws_from_K)) continue;
+    ++count;
+    if (cold.node < 0 || f.sheet.stretch_1[at(i)] > f.sheet.stretch_1[at(cold.node)])
+      cold.node = i, cold.drawn_K = drawn_K;
+  }
+  if (all > 0) cold.share = static_cast<double>(count) / all;
+  return cold;
+}
+
 /// Sample points on the mould that the sheet could touch: not facing down, not on the platform, no coarser than `size`.
 template <class F>
 void each_mould_sample(const mould::RigidMould& mould, double size_m, F&& use) {
@@ -182,25 +215,27 @@ Finding finest_radius(const Formed& f) {
       fmt::format("half of the part follows {:.3g} mm or less, the best place {:.3g} mm", 1e3 * r.median, 1e3 * r.low);
   const int n = r.high_node;
   finding.uncertainty = modulus_band(f.spec, [&](double modulus_Pa) {
-    return imprint::finest_radius_m(f.sheet.thickness_m[at(n)], f.sheet.stretch_1[at(n)], f.sheet.stretch_2[at(n)],
-                                    f.sheet.element_m[at(n)], modulus_Pa, f.sheet.pressure_since_Pa[at(n)]);
+    return imprint::screened_radius_m(f.sheet, f.detail.chill, at(n), modulus_Pa);
   });
+  finding.uncertainty += beside_hot(
+      f, n, [&](double modulus_Pa) { return imprint::screened_radius_m(f.sheet, std::nullopt, at(n), modulus_Pa); });
   return finding;
 }
 
 std::vector<Finding> stroke_captures(const Formed& f) {
   struct Stroke {
     const char* id;
-    double width_mm;
+    std::size_t width;  // of imprint::kScreenedWidths_m
     const std::vector<double>& depth_m;
   };
   std::vector<Finding> findings;
-  for (const Stroke& s : {Stroke{"capture_0.2mm", 0.2, f.detail.capture_depth_200um_m},
-                          Stroke{"capture_0.5mm", 0.5, f.detail.capture_depth_500um_m},
-                          Stroke{"capture_1.0mm", 1.0, f.detail.capture_depth_1000um_m}}) {
+  for (const Stroke& s : {Stroke{"capture_0.2mm", 0, f.detail.capture_depth_200um_m},
+                          Stroke{"capture_0.5mm", 1, f.detail.capture_depth_500um_m},
+                          Stroke{"capture_1.0mm", 2, f.detail.capture_depth_1000um_m}}) {
     const Range r = range_in_part(f, s.depth_m);
     Finding finding{.id = s.id,
-                    .question = fmt::format("How deep does a stroke {:.1f} mm wide form?", s.width_mm),
+                    .question = fmt::format("How deep does a stroke {:.1f} mm wide form?",
+                                            1e3 * imprint::kScreenedWidths_m[s.width]),
                     .value = kNaN,
                     .unit = "mm",
                     .verdict = Verdict::kDoubt};
@@ -214,8 +249,10 @@ std::vector<Finding> stroke_captures(const Formed& f) {
           1e3 * r.median, 1e3 * r.high);
       const int n = r.low_node;
       finding.uncertainty = modulus_band(f.spec, [&](double modulus_Pa) {
-        return imprint::stroke_depth_m(1e-3 * s.width_mm, f.sheet.thickness_m[at(n)], f.sheet.stretch_1[at(n)],
-                                       f.sheet.stretch_2[at(n)], modulus_Pa, f.sheet.pressure_since_Pa[at(n)]);
+        return imprint::screened_depth_m(f.sheet, f.detail.chill, at(n), s.width, modulus_Pa);
+      });
+      finding.uncertainty += beside_hot(f, n, [&](double modulus_Pa) {
+        return imprint::screened_depth_m(f.sheet, std::nullopt, at(n), s.width, modulus_Pa);
       });
       finding.uncertainty += "; for a straight stroke far from others that forms no deeper than half its width";
     }
@@ -254,6 +291,17 @@ Finding tear(const Formed& f) {
   if (finding.verdict != Verdict::kPass)
     finding.advice =
         "less draw here: round the edge, more draft, a lower clamp at the start, or a sheet that draws deeper";
+  if (const ColdDraw cold = cold_draw(f); cold.node >= 0) {
+    constexpr double kIceMelts_K = 273.15;
+    if (cold.node == r.high_node && finding.verdict == Verdict::kPass) {
+      finding.verdict = Verdict::kDoubt;
+      finding.advice = "heat the sheet more, or bring the gas on sooner";
+    }
+    finding.uncertainty += fmt::format(
+        "; it holds from {:.0f} °C on, where the forming window begins: {:.0f} % of the part was drawn colder, "
+        "its most stretched place to {:.2f} at {:.0f} °C, where it tears sooner",
+        f.draws_from_K - kIceMelts_K, 100.0 * cold.share, f.sheet.stretch_1[at(cold.node)], cold.drawn_K - kIceMelts_K);
+  }
   return finding;
 }
 

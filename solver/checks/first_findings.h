@@ -19,6 +19,7 @@ struct Formed {
   const mould::RigidMould& mould;
   const SheetSpec& spec;
   const std::vector<char>& in_part;  ///< N, see part.h
+  double draws_from_K = 0.0;         ///< the forming window begins there; 0: not known, or heat was not followed
 };
 
 /// Smallest node thickness inside the part.

@@ -215,38 +215,30 @@ imprint::LayerLines lines_at(const Lying& l, const Print& print, double modulus_
 void chill(std::vector<Lying>& lying, const forming::FormingResult& f, const HeatSpec& heat, const Print& print,
            double modulus_Pa) {
   if (lying.empty()) return;
-  std::vector<double> touched_s;  // mean of the corners; one that nobody saw land counts as just landed
+  std::vector<double> touched_s, area_m2, thickness_m;  // mean of the corners; one nobody saw land has just landed
   for (const Lying& l : lying) {
     double sum_s = 0.0;
     for (const int i : f.triangles[at(l.triangle)])
       sum_s += std::isnan(f.touched_s[at(i)]) ? f.time_s : f.touched_s[at(i)];
     touched_s.push_back(sum_s / 3.0);
+    area_m2.push_back(l.area_m2), thickness_m.push_back(l.thickness_m);
   }
-  const auto [first, last] = std::minmax_element(touched_s.begin(), touched_s.end());
-  const double from_s = *first, bin_s = (*last - from_s) / kTouchBins;
-  const auto bin_of = [&](std::size_t i) {
-    return bin_s > 0.0 ? std::min(kTouchBins - 1, static_cast<int>((touched_s[i] - from_s) / bin_s)) : 0;
-  };
-  for (int bin = 0; bin < kTouchBins; ++bin) {
-    double area = 0.0, thickness_m = 0.0, mean_s = 0.0, start_K = 0.0;
-    for (std::size_t i = 0; i < lying.size(); ++i)
-      if (bin_of(i) == bin) {
-        area += lying[i].area_m2, thickness_m += lying[i].area_m2 * lying[i].thickness_m;
-        mean_s += lying[i].area_m2 * touched_s[i];
-        for (const int node : f.triangles[at(lying[i].triangle)])
-          start_K += lying[i].area_m2 / 3.0 * (f.heat ? sheet::start_mean_K(*f.heat, node) : heat.start_K);
-      }
-    if (!(area > 0.0)) continue;
+  for (const imprint::TouchClass& like : imprint::touch_classes(touched_s, area_m2, thickness_m)) {
+    double area = 0.0, start_K = 0.0;
+    for (const std::size_t i : like.members) {
+      area += area_m2[i];
+      for (const int node : f.triangles[at(lying[i].triangle)])
+        start_K += area_m2[i] / 3.0 * (f.heat ? sheet::start_mean_K(*f.heat, node) : heat.start_K);
+    }
     HeatSpec here = heat;
     here.start_K = start_K / area;
-    const auto moments = imprint::moments_after(here, f, mean_s / area, thickness_m / area);
+    const auto moments = imprint::moments_after(here, f, like.touched_s, like.thickness_m);
     if (!moments) continue;
     const auto most = [&](const std::vector<imprint::Moment>& of) {
-      return imprint::strongest(of, thickness_m / area, print.layer_height_m);
+      return imprint::strongest(of, like.thickness_m, print.layer_height_m);
     };
     const ChilledLines chilled{most(moments->chilled), most(moments->open), moments->diffusivity_m2_s, modulus_Pa};
-    for (std::size_t i = 0; i < lying.size(); ++i)
-      if (bin_of(i) == bin) lying[i].chill = chilled;
+    for (const std::size_t i : like.members) lying[i].chill = chilled;
   }
 }
 

@@ -52,9 +52,8 @@ struct Lying {
 /// By number of triangle; empty without a mould surface.
 std::vector<Lying> lying_on(const forming::FormingResult& formed, const mould::RigidMould& mould);
 
-/// Tells the lying triangles what heat does there, by the time of their touch in kTouchBins steps. The moments are
+/// Tells the lying triangles what heat does there, by the time of their touch, imprint::touch_classes. The moments are
 /// those for a slope of 30 degrees, half a period of its steps as wide as a layer is high.
-inline constexpr int kTouchBins = 16;
 void chill(std::vector<Lying>& lying, const forming::FormingResult& formed, const HeatSpec& heat, const Print& print,
            double shear_modulus_Pa);
 

@@ -39,6 +39,8 @@ struct Frame {
   std::span<const double> pocket = {};  ///< N, name of the pocket of air below, -1 none; empty: not followed
   std::span<const double> pocket_pressure_Pa = {};        ///< N, above the outside, 0 where there is none; likewise
   std::span<const double> temperature_mould_face_K = {};  ///< N, the sheet's face on the mould's side; empty: no heat
+  std::span<const double> shrinkage =
+      {};  ///< N, share of a length, from coming off to 20 °C; empty: not the last frame
 };
 
 /// One row of history.csv; every energy in J, each integrated from its own force and velocity.

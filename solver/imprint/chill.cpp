@@ -1,6 +1,7 @@
 // What skin has the mould chilled into the sheet when it is pressed hardest, and what does detail then take?
 #include "solver/imprint/chill.h"
 
+#include "solver/imprint/column.h"
 #include "solver/imprint/compliance.h"
 
 #include <fmt/core.h>
@@ -8,103 +9,25 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 namespace pellicle::imprint {
 namespace {
 
-constexpr double kFirst_s = 1e-3, kRatio = 1.3;  // times after the touch; p and the skin change little in between
-
-/// One column of the sheet on its way, and what its cells remember of the pressure. Where detail goes deeper in
-/// proportion to the pressure, a mode bears g times h/p of it, dh = dp - h dxi/tau with xi the material's clock:
-/// pressure on hot sheet is forgotten soon, pressure that comes when a cell is glass is not.
-class Column {
- public:
-  Column(const HeatSpec& heat, double bought_m, double touched_s, double thickness_m)
-      : heat_(heat),
-        thickness_m_(thickness_m),
-        kept_Pa_(static_cast<std::size_t>(heat.cells) * heat.law->relaxation.modes.size(), 0.0) {
-    const double half_K = 0.5 * heat.heater.face_difference_K;
-    const sheet::FaceTemperatures start{heat.start_K + half_K, heat.start_K - half_K};
-    const mesh::Vec2 here = mesh::Vec2::Zero();
-    state_ = sheet::hot_sheet(
-        heat.polymer, heat.cells, {&here, 1}, bought_m, [&](const mesh::Vec2&) { return start; }, heat.mould_K);
-    if (heat.delay_s > 0.0) exchange(heat.delay_s, bought_m, 0.0, heat.open_side());
-    if (touched_s > 0.0) exchange(touched_s, thickness_m, 0.0, heat.free_side());
-    now_ = sheet::heat_profile(state_, 0);
-  }
-
-  /// At once, as it stands at the touch.
-  void press(double pressure_Pa) {
-    pressure_Pa_ = std::max(pressure_Pa, 0.0);
-    std::fill(kept_Pa_.begin(), kept_Pa_.end(), pressure_Pa_);
-  }
-
-  void go_on(double step_s, bool on_mould, double pressure_Pa) {
-    const double more_Pa = std::max(pressure_Pa - pressure_Pa_, 0.0);
-    const sheet::HeatProfile before = now_;
-    exchange(step_s, thickness_m_, on_mould ? step_s : 0.0, heat_.free_side());
-    now_ = sheet::heat_profile(state_, 0);
-    const sheet::Relaxation& r = heat_.law->relaxation;
-    for (std::size_t c = 0; c < now_.cell_K.size(); ++c) {
-      const double xi_s = sheet::reduced_step_s(r.shift, before.cell_K[c], now_.cell_K[c], step_s);
-      for (std::size_t k = 0; k < r.modes.size(); ++k) {
-        double& h_Pa = kept_Pa_[c * r.modes.size() + k];
-        const double x = xi_s / r.modes[k].time_s;
-        h_Pa = h_Pa * std::exp(-x) + more_Pa * (x > 0.0 ? -std::expm1(-x) / x : 1.0);
-      }
-    }
-    pressure_Pa_ += more_Pa;
-  }
-
-  Moment moment(double since_s, double pressure_Pa) const {
-    std::vector<double> cell_Pa;
-    const sheet::HotLaw& law = *heat_.law;
-    const std::size_t modes = law.relaxation.modes.size();
-    for (std::size_t c = 0; c < now_.cell_K.size(); ++c) {
-      cell_Pa.push_back(
-          sheet::small_strain_shear_modulus_Pa(sheet::network_at(law.network, law.relaxation, now_.cell_K[c])));
-      for (std::size_t k = 0; k < modes && pressure_Pa_ > 0.0; ++k)
-        cell_Pa.back() += law.relaxation.modes[k].modulus_Pa * kept_Pa_[c * modes + k] / pressure_Pa_;
-    }
-    const double softest_Pa = *std::min_element(cell_Pa.begin(), cell_Pa.end());
-    std::size_t skin = 0;
-    while (skin < cell_Pa.size() && cell_Pa[skin] > kSkinTimes * softest_Pa) ++skin;
-    const auto mean_Pa = [&](std::size_t from, std::size_t to) {
-      double sum = 0.0;
-      for (std::size_t c = from; c < to; ++c) sum += (now_.edges[c + 1] - now_.edges[c]) * cell_Pa[c];
-      return sum / (now_.edges[to] - now_.edges[from]);
-    };
-    const double core_Pa = mean_Pa(skin, cell_Pa.size()), skin_Pa = skin > 0 ? mean_Pa(0, skin) : 0.0;
-    if (!(skin_Pa > core_Pa)) return {since_s, pressure_Pa, mean_Pa(0, cell_Pa.size()), 0.0, 0.0};
-    return {since_s, pressure_Pa, core_Pa, now_.edges[skin] * thickness_m_, skin_Pa};
-  }
-
- private:
-  void exchange(double step_s, double to_m, double contact_s, const sheet::HeatFilm& free_side) {
-    sheet::exchange_heat(state_, {step_s,
-                                  {&to_m, 1},
-                                  {&contact_s, 1},
-                                  {&heat_.mould_effusivity_Ws05_m2K, 1},
-                                  heat_.contact_W_m2K,
-                                  free_side,
-                                  heat_.open_side()});
-  }
-
-  const HeatSpec& heat_;
-  double thickness_m_;
-  std::vector<double> kept_Pa_;  ///< h, cells x modes
-  double pressure_Pa_ = 0.0;     ///< the largest so far
-  sheet::HeatState state_;
-  sheet::HeatProfile now_;
-};
-
-/// Linear between the rows.
-double pressure_at_Pa(const forming::FormingResult& f, double time_s) {
-  const auto after = std::upper_bound(f.pressed_s.begin(), f.pressed_s.end(), time_s);
-  if (after == f.pressed_s.end()) return f.pressed_Pa.back();
-  const auto i = static_cast<std::size_t>(after - f.pressed_s.begin());
-  const double from_s = i > 0 ? f.pressed_s[i - 1] : 0.0, from_Pa = i > 0 ? f.pressed_Pa[i - 1] : 0.0;
-  return from_Pa + (f.pressed_Pa[i] - from_Pa) * (time_s - from_s) / (f.pressed_s[i] - from_s);
+Moment moment_of(const Column& column, double since_s, double pressure_Pa) {
+  const std::vector<double> cell_Pa = column.cell_Pa();
+  const std::vector<double>& edges = column.profile().edges;
+  const double softest_Pa = *std::min_element(cell_Pa.begin(), cell_Pa.end());
+  std::size_t skin = 0;
+  while (skin < cell_Pa.size() && cell_Pa[skin] > kSkinTimes * softest_Pa) ++skin;
+  const auto mean_Pa = [&](std::size_t from, std::size_t to) {
+    double sum = 0.0;
+    for (std::size_t c = from; c < to; ++c) sum += (edges[c + 1] - edges[c]) * cell_Pa[c];
+    return sum / (edges[to] - edges[from]);
+  };
+  const double core_Pa = mean_Pa(skin, cell_Pa.size()), skin_Pa = skin > 0 ? mean_Pa(0, skin) : 0.0;
+  if (!(skin_Pa > core_Pa)) return {since_s, pressure_Pa, mean_Pa(0, cell_Pa.size()), 0.0, 0.0};
+  return {since_s, pressure_Pa, core_Pa, edges[skin] * column.thickness_m(), skin_Pa};
 }
 
 constexpr double kHardlyChilled = 0.9;  // weight of the open side
@@ -174,12 +97,35 @@ std::optional<Moments> moments_after(const HeatSpec& heat, const forming::Formin
     for (double next_s = kFirst_s; since_s < f.time_s - touched_s; next_s *= kRatio) {
       const double to_s = std::min(next_s, f.time_s - touched_s);
       const double pressure_Pa = pressure_at_Pa(f, touched_s + to_s);
-      column.go_on(to_s - since_s, on_mould, pressure_Pa);
+      column.go_on(to_s - since_s, on_mould, pressure_Pa, heat.free_side());
       since_s = to_s;
-      (on_mould ? all.chilled : all.open).push_back(column.moment(since_s, pressure_Pa));
+      (on_mould ? all.chilled : all.open).push_back(moment_of(column, since_s, pressure_Pa));
     }
   }
   return all;
+}
+
+std::vector<TouchClass> touch_classes(std::span<const double> touched_s, std::span<const double> weight,
+                                      std::span<const double> thickness_m) {
+  if (touched_s.empty()) return {};
+  const auto [first, last] = std::minmax_element(touched_s.begin(), touched_s.end());
+  const double from_s = *first, bin_s = (*last - from_s) / kTouchClasses;
+  std::vector<TouchClass> classes(static_cast<std::size_t>(kTouchClasses));
+  std::vector<double> sum(classes.size(), 0.0);
+  for (std::size_t i = 0; i < touched_s.size(); ++i) {
+    const int bin = bin_s > 0.0 ? std::min(kTouchClasses - 1, static_cast<int>((touched_s[i] - from_s) / bin_s)) : 0;
+    TouchClass& in = classes[static_cast<std::size_t>(bin)];
+    sum[static_cast<std::size_t>(bin)] += weight[i];
+    in.touched_s += weight[i] * touched_s[i], in.thickness_m += weight[i] * thickness_m[i];
+    in.members.push_back(i);
+  }
+  std::vector<TouchClass> found;
+  for (std::size_t k = 0; k < classes.size(); ++k) {
+    if (!(sum[k] > 0.0)) continue;
+    classes[k].touched_s /= sum[k], classes[k].thickness_m /= sum[k];
+    found.push_back(std::move(classes[k]));
+  }
+  return found;
 }
 
 const Moment& strongest(const std::vector<Moment>& moments, double thickness_m, double width_m) {

@@ -8,6 +8,7 @@
 #include "solver/imprint/capture.h"
 #include "solver/sheet/heat_spec.h"
 
+#include <span>
 #include <vector>
 
 namespace pellicle::imprint {
@@ -34,6 +35,16 @@ struct Moments {
 /// a law, or where the run is over at the touch.
 std::optional<Moments> moments_after(const HeatSpec& heat, const forming::FormingResult& formed, double touched_s,
                                      double thickness_m);
+
+/// Places that touched at about the same time count as one.
+struct TouchClass {
+  double touched_s = 0.0, thickness_m = 0.0;  ///< means by weight
+  std::vector<std::size_t> members;           ///< rising
+};
+/// Equal steps of time between the first touch and the last; those without weight are left out.
+inline constexpr int kTouchClasses = 16;
+std::vector<TouchClass> touch_classes(std::span<const double> touched_s, std::span<const double> weight,
+                                      std::span<const double> thickness_m);
 
 /// The moment of largest pressure x compliance for a stroke of this width: what is deepest then stays, for a stiffer
 /// sheet does not come back from where it was (k = pi/width, the sheet unstretched).

@@ -1,6 +1,7 @@
 // How sharp a corner and how deep a fine stroke will the sheet follow, anywhere on the part?
 #include "solver/imprint/screening.h"
 
+#include "solver/imprint/chill.h"
 #include "solver/imprint/slot_table.h"
 
 #include <algorithm>
@@ -9,6 +10,17 @@
 #include <numbers>
 
 namespace pellicle::imprint {
+namespace {
+
+/// What heat has made of the sheet at a node; null: the law alone.
+template <class F>
+const Bracket* bracket_at(const std::optional<ScreeningChill>& chill, std::size_t node, F&& of) {
+  if (!chill || chill->class_of[node] < 0) return nullptr;
+  const std::optional<Bracket>* const found = of(chill->classes[static_cast<std::size_t>(chill->class_of[node])]);
+  return found->has_value() ? &**found : nullptr;
+}
+
+}  // namespace
 
 double stroke_factor(double ratio, double across, double along) {
   constexpr double kMost = 63.0;  // the table ends at 64
@@ -57,18 +69,47 @@ double finest_radius_m(double thickness_m, double stretch_1, double stretch_2, d
   return std::max({across(stretch_1, stretch_2), across(stretch_2, stretch_1), 0.0});
 }
 
-Screening screen(const forming::FormingResult& f, double shear_modulus_Pa) {
+double screened_depth_m(const forming::FormingResult& f, const std::optional<ScreeningChill>& chill, std::size_t i,
+                        std::size_t width, double modulus_Pa) {
+  const double w = kScreenedWidths_m[width], h = f.thickness_m[i];
+  const auto depth_m = [&](double pressure_Pa, double G_Pa) {
+    return stroke_depth_m(w, h, f.stretch_1[i], f.stretch_2[i], G_Pa, pressure_Pa);
+  };
+  const Bracket* const bracket = bracket_at(chill, i, [&](const ScreenedClass& c) { return &c.strokes[width]; });
+  if (bracket == nullptr) return depth_m(f.pressure_since_Pa[i], modulus_Pa);
+  const double factor = modulus_Pa / chill->reference_Pa;
+  const double chilled_m = depth_m(bracket->chilled.pressure_Pa, factor * bracket->chilled.shear_modulus_Pa);
+  const double open_m = depth_m(bracket->open.pressure_Pa, factor * bracket->open.shear_modulus_Pa);
+  return chilled_m + open_weight(w, chill->diffusivity_m2_s, bracket->chilled.since_s) * (open_m - chilled_m);
+}
+
+double screened_radius_m(const forming::FormingResult& f, const std::optional<ScreeningChill>& chill, std::size_t i,
+                         double modulus_Pa) {
+  const auto radius_m = [&](double pressure_Pa, double G_Pa) {
+    return finest_radius_m(f.thickness_m[i], f.stretch_1[i], f.stretch_2[i], f.element_m[i], G_Pa, pressure_Pa);
+  };
+  const Bracket* const bracket = bracket_at(chill, i, [](const ScreenedClass& c) { return &c.membrane; });
+  if (bracket == nullptr) return radius_m(f.pressure_since_Pa[i], modulus_Pa);
+  const double factor = modulus_Pa / chill->reference_Pa;
+  const double chilled_m = radius_m(bracket->chilled.pressure_Pa, factor * bracket->chilled.shear_modulus_Pa);
+  const double open_m = radius_m(bracket->open.pressure_Pa, factor * bracket->open.shear_modulus_Pa);
+  const double chord_m = std::numbers::sqrt2 * open_m;
+  return chilled_m + open_weight(chord_m, chill->diffusivity_m2_s, bracket->chilled.since_s) * (open_m - chilled_m);
+}
+
+Screening screen(const forming::FormingResult& f, double shear_modulus_Pa, const std::optional<HeatSpec>& heat) {
   const std::size_t n = f.points_m.size();
   const std::vector<double> none(n, std::numeric_limits<double>::quiet_NaN());
   Screening s{none, none, none, none};
+  if (heat) s.chill = screening_chill(*heat, f, shear_modulus_Pa);
+  std::vector<double>* const depths_m[] = {&s.capture_depth_200um_m, &s.capture_depth_500um_m,
+                                           &s.capture_depth_1000um_m};
 #pragma omp parallel for schedule(dynamic, 64)
   for (std::size_t i = 0; i < n; ++i) {
-    const double p = f.pressure_since_Pa[i], h = f.thickness_m[i];
-    if (!f.touching[i] || !(p > 0.0)) continue;
-    s.finest_radius_m[i] = finest_radius_m(h, f.stretch_1[i], f.stretch_2[i], f.element_m[i], shear_modulus_Pa, p);
-    s.capture_depth_200um_m[i] = stroke_depth_m(0.2e-3, h, f.stretch_1[i], f.stretch_2[i], shear_modulus_Pa, p);
-    s.capture_depth_500um_m[i] = stroke_depth_m(0.5e-3, h, f.stretch_1[i], f.stretch_2[i], shear_modulus_Pa, p);
-    s.capture_depth_1000um_m[i] = stroke_depth_m(1.0e-3, h, f.stretch_1[i], f.stretch_2[i], shear_modulus_Pa, p);
+    if (!f.touching[i] || !(f.pressure_since_Pa[i] > 0.0)) continue;
+    s.finest_radius_m[i] = screened_radius_m(f, s.chill, i, shear_modulus_Pa);
+    for (std::size_t k = 0; k < kScreenedWidths_m.size(); ++k)
+      (*depths_m[k])[i] = screened_depth_m(f, s.chill, i, k, shear_modulus_Pa);
   }
   return s;
 }

@@ -1,11 +1,14 @@
 // How sharp a corner and how deep a fine stroke will the sheet follow, anywhere on the part? Closed forms, no local
 // solve.
 //
-// docs/theory/screening.md. A straight, isolated slot in a sheet with the stretches of the place.
+// docs/theory/screening.md. A straight, isolated slot in a sheet with the stretches of the place, as hot as it is
+// there.
 #pragma once
 
 #include "solver/forming/forming_result.h"
+#include "solver/imprint/screening_chill.h"
 
+#include <optional>
 #include <vector>
 
 namespace pellicle::imprint {
@@ -35,7 +38,18 @@ double finest_radius_m(double thickness_m, double stretch_1, double stretch_2, d
 /// Per node; NaN where nothing is touched.
 struct Screening {
   std::vector<double> finest_radius_m, capture_depth_200um_m, capture_depth_500um_m, capture_depth_1000um_m;
+  std::optional<ScreeningChill> chill = {};  ///< none: hot all through
 };
-Screening screen(const forming::FormingResult& formed, double shear_modulus_Pa);
+/// heat: of a run that followed it, none to take the sheet as hot all through.
+Screening screen(const forming::FormingResult& formed, double shear_modulus_Pa,
+                 const std::optional<HeatSpec>& heat = std::nullopt);
+
+/// The same at one node that touches under pressure, for another modulus of the sheet's law; `width`: which of
+/// kScreenedWidths_m. With chill between the chilled and the open sheet by open_weight: of the stroke's width, of an
+/// inner corner by the chord of its arc, sqrt(2) r of the open one [m].
+double screened_depth_m(const forming::FormingResult& formed, const std::optional<ScreeningChill>& chill,
+                        std::size_t node, std::size_t width, double shear_modulus_Pa);
+double screened_radius_m(const forming::FormingResult& formed, const std::optional<ScreeningChill>& chill,
+                         std::size_t node, double shear_modulus_Pa);
 
 }  // namespace pellicle::imprint

@@ -1,4 +1,4 @@
-// What do the detail models and the clock need of a node's heat?
+// What do other rooms need of a node's heat?
 #include "solver/sheet/heat_layers.h"
 
 #include "mesh/check.h"
@@ -11,14 +11,6 @@ namespace pellicle::sheet {
 namespace {
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
-
-/// The edge of a cell nearest to a share of the thickness, the lower of two as near.
-std::size_t nearest_edge(const std::vector<double>& edges, double share) {
-  std::size_t best = 0;
-  for (std::size_t i = 1; i < edges.size(); ++i)
-    if (std::fabs(edges[i] - share) < std::fabs(edges[best] - share)) best = i;
-  return best;
-}
 
 struct Point {
   double share, T_K;
@@ -65,26 +57,18 @@ HeatState one_node(const CoolingWall& wall) {
 
 }  // namespace
 
-std::vector<HeatLayer> heat_layers(const HeatProfile& profile, std::span<const double> cuts) {
-  std::vector<std::size_t> ends;
+std::vector<int> layer_cells(std::span<const double> edges, std::span<const double> cuts) {
+  const int cells = static_cast<int>(edges.size()) - 1;
+  std::vector<int> first{0};
   for (const double cut : cuts) {
     ensure(cut > 0.0 && cut < 1.0, "a cut lies inside the sheet");
-    const std::size_t edge = nearest_edge(profile.edges, cut);
-    if (edge > (ends.empty() ? 0 : ends.back()) && edge < profile.cell_K.size()) ends.push_back(edge);
+    int nearest = 0;
+    for (int k = 1; k <= cells; ++k)
+      if (std::fabs(edges[at(k)] - cut) < std::fabs(edges[at(nearest)] - cut)) nearest = k;
+    if (nearest > first.back() && nearest < cells) first.push_back(nearest);
   }
-  ends.push_back(profile.cell_K.size());
-  std::vector<HeatLayer> layers;
-  std::size_t cell = 0;
-  for (const std::size_t end : ends) {
-    HeatLayer layer{0.0, 0.0};
-    for (; cell < end; ++cell) {
-      const double share = profile.edges[cell + 1] - profile.edges[cell];
-      layer.share += share, layer.mean_K += share * profile.cell_K[cell];
-    }
-    layer.mean_K /= layer.share;
-    layers.push_back(layer);
-  }
-  return layers;
+  first.push_back(cells);
+  return first;
 }
 
 SetDepth set_depth(const HeatProfile& profile, double set_K) {

@@ -1,4 +1,4 @@
-// What do the detail models and the clock need of a node's heat? Layers, depth that has set, time until all has.
+// What do other rooms need of a node's heat? Its cells in layers, the depth that has set, the time until all has.
 #pragma once
 
 #include "solver/sheet/heat.h"
@@ -8,12 +8,6 @@
 
 namespace pellicle::sheet {
 
-/// Some cells together, from the mould's side outwards.
-struct HeatLayer {
-  double share;  ///< of the thickness
-  double mean_K;
-};
-
 /// Skin, what lies behind it, core, and the free side: cut at these shares of the thickness from the mould's side.
 inline constexpr double kLayerCuts[] = {0.1, 0.3, 0.65};
 
@@ -22,9 +16,9 @@ inline double start_mean_K(const HeatState& state, int node) {
   return state.start_mean_K[static_cast<std::size_t>(node / kHeatLanes)][node % kHeatLanes];
 }
 
-/// Cells of a profile in layers, cut at the edges of cells nearest to `cuts` (rising, inside 0 to 1); cuts that fall on
-/// one edge make one. Heat is kept: shares times means sum to the mean of the profile.
-std::vector<HeatLayer> heat_layers(const HeatProfile& profile, std::span<const double> cuts = kLayerCuts);
+/// First cell of each layer, from the mould's side, and one past the last cell: cut at the edges of cells nearest to
+/// `cuts` (rising, inside 0 to 1); cuts that fall on one edge, or on a face, make no layer.
+std::vector<int> layer_cells(std::span<const double> edges, std::span<const double> cuts = kLayerCuts);
 
 /// How deep the sheet is below its set temperature, from either side; all of it: the thickness from both. Linear
 /// between faces and middles of cells.

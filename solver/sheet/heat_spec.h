@@ -16,6 +16,13 @@ struct HeaterSpec {
   double clamp_K = 0.0;                      ///< read with a cold rim
 };
 
+/// What the free side of the part meets after the last stage, until it is taken off.
+enum class Cooling {
+  kGas,  ///< the gas of the stages stays on
+  kAir,  ///< the box opens to still air
+  kFan   ///< ... and a fan blows on it
+};
+
 /// Plain checked values in SI. What belongs to the bench has the likely value of docs/theory/heat.md as its default.
 struct HeatSpec {
   sheet::HeatMaterial polymer;
@@ -27,8 +34,11 @@ struct HeatSpec {
   double still_film_W_m2K = 10.0;  ///< mould side while open, both sides in the delay
   double gas_film_W_m2K = 60.0;    ///< free side from the first stage on
   double gas_K = 293.15;
+  double fan_film_W_m2K = 60.0;  ///< free side under a fan
+  Cooling cooling = Cooling::kGas;
   int cells = 12;
   double set_K;                           ///< below it the part keeps its shape
+  double draws_from_K = 0.0;              ///< lower end of the forming window; 0: not known
   HeaterSpec heater = {};                 ///< nothing: start_K everywhere
   std::optional<sheet::HotLaw> law = {};  ///< what temperature and time make of the stiffness; none: not known
   // What the temperatures change; the last two read with a law, the first two with a neo-hookean sheet only.
@@ -38,6 +48,13 @@ struct HeatSpec {
 
   sheet::HeatFilm open_side() const { return {still_film_W_m2K, gas_K}; }
   sheet::HeatFilm free_side() const { return {gas_film_W_m2K, gas_K}; }
+  /// Free side after the last stage.
+  sheet::HeatFilm free_side_after() const {
+    return {cooling == Cooling::kGas   ? gas_film_W_m2K
+            : cooling == Cooling::kAir ? still_film_W_m2K
+                                       : fan_film_W_m2K,
+            gas_K};
+  }
 };
 
 }  // namespace pellicle

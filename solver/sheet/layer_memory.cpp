@@ -19,17 +19,9 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 int groups(const SheetState& s) { return (s.elements() + kGroup - 1) / kGroup; }
 
-/// First cell of each layer, and one past the last: cut at the edges nearest to kLayerCuts, as heat_layers does.
-std::vector<int> layer_cells(const HeatState& heat, int layers) {
-  std::vector<int> first{0};
-  for (const double wanted : kLayerCuts) {
-    int nearest = 0;
-    for (int k = 1; k <= heat.cells; ++k)
-      if (std::fabs(heat.edges[at(k)] - wanted) < std::fabs(heat.edges[at(nearest)] - wanted)) nearest = k;
-    if (layers > 1 && nearest > first.back() && nearest < heat.cells) first.push_back(nearest);
-  }
-  first.push_back(heat.cells);
-  return first;
+/// The layers of layer_cells, or one for the whole thickness.
+std::vector<int> cells_of(const HeatState& heat, bool by_layer) {
+  return by_layer ? layer_cells(heat.edges) : layer_cells(heat.edges, {});
 }
 
 /// Mean over the cells of each layer, N x L [K].
@@ -113,7 +105,7 @@ Rest pull_of(double network_Pa, const ModeSum& sum, double reference_Pa, const R
 
 LayerMemory rested_layers(const HotLaw& law, const HeatState& heat, const SheetState& s, bool by_layer) {
   LayerMemory memory;
-  const std::vector<int> cells = layer_cells(heat, by_layer ? static_cast<int>(std::size(kLayerCuts)) + 1 : 1);
+  const std::vector<int> cells = cells_of(heat, by_layer);
   for (std::size_t l = 0; l + 1 < cells.size(); ++l) {
     memory.shares.push_back(heat.edges[at(cells[l + 1])] - heat.edges[at(cells[l])]);
     memory.layers.push_back(rested_state<double>(s.rest, static_cast<int>(law.relaxation.modes.size())));
@@ -151,10 +143,11 @@ void set_pull(const HotLaw& law, const LayerMemory& memory, double reference_Pa,
 
 LayerWork remember(const HotLaw& law, const HeatState& heat, double step_s, const SheetState& s, LayerMemory& memory) {
   const Kernels& kernels = best_kernels();
+  const std::vector<int> cells = cells_of(heat, memory.count() > 1);
   const Relaxation& r = law.relaxation;
   const Modes modes(r);
   const int L = memory.count();
-  const std::vector<double> node_K = node_layers_K(heat, layer_cells(heat, L));
+  const std::vector<double> node_K = node_layers_K(heat, cells);
   OrderedSum<LayerWork> sum;
   return sum(groups(s), [&](int g) {
     LayerWork work;

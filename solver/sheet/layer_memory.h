@@ -33,7 +33,7 @@ struct LayerWork {
   }
 };
 
-/// The flat sheet at rest: the layers of heat_layers, or one for the whole thickness.
+/// The flat sheet at rest: the layers of layer_cells, or one for the whole thickness.
 LayerMemory rested_layers(const HotLaw& law, const HeatState& heat, const SheetState& s, bool by_layer);
 
 /// What the elements pull with until the next update, into s.pull: Q = mu M + P, q = mu + p of relaxation.md eq. 6 and

@@ -1,7 +1,7 @@
 // How fast does the stretched polymer forget, how does temperature change that, and what must an element remember?
 //
 // docs/theory/relaxation.md. A network that never relaxes (polymer.h) and beside it modes of the rubber-like-liquid
-// kind: exact under large stretch, blind to rotation. relaxation_scalar.h makes forces of them.
+// kind: exact under large stretch, blind to rotation. layer_memory.h makes forces of them.
 #pragma once
 
 #include "mesh/check.h"

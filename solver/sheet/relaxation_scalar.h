@@ -1,7 +1,7 @@
 // What does an element pull with when its modes remember other shapes? One element at a time, to be read.
 //
 // docs/theory/relaxation.md. Network and modes together in the edge basis of the membrane, folds and slack included:
-// the twin that a vector kernel will be held against.
+// the twin that tests hold the modes and layer_memory.h against. No run calls it.
 #pragma once
 
 #include "solver/sheet/element_measure.h"

@@ -108,6 +108,7 @@ SPOILT = [
     ("gas without throat", 'pressure = "4 bar"', 'gas = { supply = "4 bar", chamber = "0.3 L" }', ["orifice"], None),
     ("unknown process", 'pressure = "4 bar"', 'gas = { supply = "4 bar", orifice = "3 mm", chamber = "1 L", process = "warm" }',
      ["warm", "isothermal"], None),
+    ("unknown cooling", '[limits]', '[part]\ncooling = "water"\n[limits]', ["water", "fan"], 'cooling'),
     ("nameless stage", 'name = "press"', 'name = ""', ["a text that is not empty"], None),
     ("name of two lines", 'name = "press"', 'name = "a\\nb"', ["one line"], None),
     ("clamp through the platform", 'pressure = "4 bar"', 'pressure = "4 bar"\nclamp_to = "-3 mm"', ["below the platform"],

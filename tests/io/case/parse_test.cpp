@@ -203,6 +203,11 @@ TEST_F(ParseCase, HeatIsFollowedWhereTheCaseSaysEnough) {
   EXPECT_FALSE(off.value.heat);
   EXPECT_EQ(off.not_used_yet.size(), 3U);
   EXPECT_TRUE(parse(told + "[numerics]\nheat = true\n").value.heat);
+
+  EXPECT_NEAR(heat.draws_from_K, 394.15, 1e-9);  // of the card, 121 °C
+  EXPECT_EQ(heat.cooling, Cooling::kGas);
+  EXPECT_EQ(parse(told + "[part]\ncooling = \"air\"\n").value.heat->cooling, Cooling::kAir);
+  EXPECT_EQ(parse(told + "[part]\ncooling = \"fan\"\n").value.heat->cooling, Cooling::kFan);
 }
 
 /// PETG at 140 °C by its card: a_T 140 over 130 °C and what three modes, network and scale leave after 1 s, by hand.

@@ -95,6 +95,22 @@ TEST_F(Frames, LayerLinesAreThereOnlyWhereTheFrameHasThem) {
   EXPECT_EQ(readable_name("/node/layer_line_free_face_um", false), "layer line free face (um)");
 }
 
+TEST_F(Frames, ShrinkageIsInPercentAndOnlyWhereTheFrameHasIt) {
+  const MadeUp sheet(3, 2e-3);
+  forming::Frame last = sheet.frame(1, 0.1);
+  const std::vector<double> share(sheet.per_node.size(), 0.004);
+  last.shrinkage = share;
+  ResultFolder folder(root_ / "out", false, {});
+  FrameWriter frames(folder);
+  frames.write(sheet.frame(0, 0.0));
+  frames.write(last);
+  const h5::Reader with(read_file(root_ / "out" / "sheet_0001.h5"), "sheet_0001.h5");
+  EXPECT_FLOAT_EQ(with.dataset<float>("/node/shrinkage_percent")[2], 0.4F);
+  const std::string index = text_of(root_ / "out" / "sheet.xdmf");
+  EXPECT_EQ(index.find("sheet_0000.h5:/node/shrinkage"), std::string::npos);
+  EXPECT_NE(index.find("shrinkage (percent)"), std::string::npos);
+}
+
 TEST_F(Frames, SameContentGivesTheSameBytes) {
   const MadeUp sheet(40, 2e-3);
   for (const char* name : {"one", "two"}) {

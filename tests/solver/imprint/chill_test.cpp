@@ -2,6 +2,7 @@
 #include "solver/imprint/chill.h"
 
 #include "solver/imprint/layer_lines.h"
+#include "tests/solver/imprint/hold_samples.h"
 
 #include <gtest/gtest.h>
 
@@ -12,31 +13,7 @@ namespace {
 
 constexpr double kThickness_m = 0.5e-3, kFormed_m = 0.3e-3;
 
-HeatSpec heat(double mould_Ws05_m2K = 700.0) {
-  HeatSpec heat{};
-  heat.polymer = {0.2, 1800.0, 1200.0};
-  heat.start_K = 413.15, heat.mould_K = 298.15;
-  heat.mould_effusivity_Ws05_m2K = mould_Ws05_m2K;
-  heat.set_K = 350.0;
-  sheet::Relaxation r;
-  r.shift = {413.15, 10.0, 90.0, 360.0, sheet::smooth_activation_J_mol(413.15, 10.0, 90.0, 360.0)};
-  r.modes = {{0.3e6, 0.5}, {5e8, 100.0 / r.shift.factor(360.0)}};
-  r.network_reference_K = 413.15;
-  heat.law = sheet::HotLaw{{0.2e6}, r};
-  return heat;
-}
-
-/// Gas from `from_s` on, 4 bar within 0.1 s, to 1 s.
-forming::FormingResult gas_from(double from_s) {
-  forming::FormingResult f;
-  f.time_s = 1.0;
-  f.bought_thickness_m = kThickness_m;
-  for (int k = 1; k <= 200; ++k) {
-    f.pressed_s.push_back(0.005 * k);
-    f.pressed_Pa.push_back(4e5 * std::fmin(1.0, std::fmax(0.0, (0.005 * k - from_s) / 0.1)));
-  }
-  return f;
-}
+HeatSpec heat(double mould_Ws05_m2K = 700.0) { return amorphous(mould_Ws05_m2K); }
 
 TEST(Chill, TheSkinGrowsOnTheMouldAndNotOverAStroke) {
   const auto moments = moments_after(heat(23400.0), gas_from(0.2), 0.1, kFormed_m);
@@ -91,6 +68,21 @@ TEST(Chill, MetalAndDelayTakeDepth) {
   HeatSpec off = heat();
   off.skin_to_relief = false;
   EXPECT_FALSE(moments_after(off, gas_from(0.1), 0.1, kFormed_m));
+}
+
+TEST(Chill, PlacesThatTouchTogetherAreOneClass) {
+  const std::vector<double> touched_s{0.0, 1.6, 0.04, 0.8, 0.06}, weight{1.0, 2.0, 3.0, 1.0, 1.0},
+      thickness_m{1.0, 2.0, 3.0, 4.0, 7.0};
+  const std::vector<TouchClass> classes = touch_classes(touched_s, weight, thickness_m);  // steps of 0.1 s
+  ASSERT_EQ(classes.size(), 3U);
+  EXPECT_EQ(classes[0].members, (std::vector<std::size_t>{0, 2, 4}));
+  EXPECT_NEAR(classes[0].touched_s, (3.0 * 0.04 + 0.06) / 5.0, 1e-15);
+  EXPECT_NEAR(classes[0].thickness_m, (1.0 + 9.0 + 7.0) / 5.0, 1e-15);
+  EXPECT_EQ(classes[1].members, (std::vector<std::size_t>{3}));
+  EXPECT_EQ(classes[2].members, (std::vector<std::size_t>{1})) << "the last touch belongs to the last step";
+  const std::vector<double> alike(5, 0.3);
+  EXPECT_EQ(touch_classes(alike, weight, thickness_m).size(), 1U);
+  EXPECT_TRUE(touch_classes({}, {}, {}).empty());
 }
 
 TEST(Chill, WideStrokesAndShortTimesAreOpen) {

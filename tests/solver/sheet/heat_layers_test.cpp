@@ -1,4 +1,4 @@
-// Do layers keep the heat, is the set depth where it belongs, and is the cooling time that of the closed form?
+// Are layers cut where they should, is the set depth where it belongs, and is the cooling time that of the closed form?
 #include "solver/sheet/heat_layers.h"
 
 #include "solver/reference/heat.h"
@@ -12,45 +12,28 @@
 namespace pellicle::sheet {
 namespace {
 
-TEST(HeatLayers, KeepTheHeat) {
+TEST(HeatLayers, AreFourWithAThinSkin) {
   int checked = 0;
   for (const int cells : {8, 12, 16}) {
-    Place place(cells);
-    place.touch(1000.0, kResin);
-    place.steps(50, 4e-3);
-    const HeatProfile profile = heat_profile(place.state, 0);
-    const std::vector<HeatLayer> layers = heat_layers(profile);
-    ASSERT_EQ(layers.size(), 4U) << cells;
-    double share = 0.0, mean = 0.0, before_K = 0.0;
-    for (const HeatLayer& layer : layers) {
-      share += layer.share, mean += layer.share * layer.mean_K;
-      EXPECT_GT(layer.mean_K, before_K) << "the skin is the coldest";
-      before_K = layer.mean_K;
-    }
-    EXPECT_NEAR(share, 1.0, 1e-14);
-    EXPECT_NEAR(mean, profile.mean_K(), 1e-10);
-    EXPECT_NEAR(mean_K(place.state, 0), profile.mean_K(), 1e-10);
-    EXPECT_NEAR(layers[0].share, 0.1, 0.05) << cells;  // a cell around there is 0.06 to 0.09 wide with eight cells
+    const std::vector<double> edges = heat_cell_edges(cells);
+    const std::vector<int> first = layer_cells(edges);
+    ASSERT_EQ(first.size(), 5U) << cells;
+    EXPECT_EQ(first.front(), 0);
+    EXPECT_EQ(first.back(), cells);
+    EXPECT_NEAR(edges[static_cast<std::size_t>(first[1])], 0.1, 0.05) << "a cell there is 0.06 to 0.09 wide with eight";
     ++checked;
   }
   EXPECT_EQ(checked, 3);
 }
 
 TEST(HeatLayers, CutWhereAsked) {
-  const HeatProfile profile{1e-3, {0.0, 0.1, 0.3, 0.6, 1.0}, {300.0, 320.0, 340.0, 360.0}, 290.0, 365.0};
-  const auto means = [&](std::vector<double> cuts) {
-    std::vector<double> found;
-    for (const HeatLayer& layer : heat_layers(profile, cuts)) found.push_back(layer.mean_K);
-    return found;
-  };
-  EXPECT_EQ(means({}).size(), 1U);
-  EXPECT_NEAR(means({})[0], 0.1 * 300 + 0.2 * 320 + 0.3 * 340 + 0.4 * 360, 1e-10);
-  const std::vector<double> two = means({0.28});
-  ASSERT_EQ(two.size(), 2U);
-  EXPECT_NEAR(two[0], (0.1 * 300 + 0.2 * 320) / 0.3, 1e-10);
-  EXPECT_EQ(means({0.29, 0.31}).size(), 2U) << "both fall on the same edge";
-  EXPECT_EQ(means({0.02}).size(), 1U) << "nearest to the face itself";
-  EXPECT_THROW(means({1.2}), std::logic_error);
+  const std::vector<double> edges{0.0, 0.1, 0.3, 0.6, 1.0};
+  const auto cells = [&](std::vector<double> cuts) { return layer_cells(edges, cuts); };
+  EXPECT_EQ(cells({}), (std::vector{0, 4}));
+  EXPECT_EQ(cells({0.28}), (std::vector{0, 2, 4}));
+  EXPECT_EQ(cells({0.29, 0.31}), (std::vector{0, 2, 4})) << "both fall on the same edge";
+  EXPECT_EQ(cells({0.02}), (std::vector{0, 4})) << "nearest to the face itself";
+  EXPECT_THROW(cells({1.2}), std::logic_error);
 }
 
 TEST(HeatLayers, SetDepthIsWhereTheLineCrosses) {
