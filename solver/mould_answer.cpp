@@ -4,7 +4,10 @@
 #include "mesh/check.h"
 #include "solver/checks/mould_strength.h"
 #include "solver/checks/mould_temperature.h"
+#include "solver/vents.h"
 
+#include <algorithm>
+#include <limits>
 #include <optional>
 #include <string>
 #include <utility>
@@ -35,6 +38,24 @@ std::optional<checks::MouldWarmth> warmth_of(const checks::Formed& formed, const
   }
 }
 
+/// The vents of the case as they are drilled: from the surface at their place down to the platform.
+std::vector<checks::DrilledVent> drilled(const Case& c, const mould::RigidMould& mould) {
+  double floor_m = std::numeric_limits<double>::infinity();
+  for (const mesh::Vec3& p : mould.surface()->mesh().points_m) floor_m = std::min(floor_m, p.z());
+  if (mould.has_platform()) floor_m = 0.0;
+  std::vector<checks::DrilledVent> vents;
+  for (const PlacedVent& v : c.mould->vents) {
+    const auto top_m = opening_m(mould, v);
+    if (top_m && *top_m > floor_m)
+      vents.push_back({{v.at_m.x(), v.at_m.y(), *top_m},
+                       floor_m,
+                       v.hole.diameter_m,
+                       v.hole.land_m,
+                       std::max(v.hole.diameter_m, v.hole.foot_m)});
+  }
+  return vents;
+}
+
 checks::MouldStrength strength_of(const checks::MouldCase& c) {
   try {
     return checks::mould_strength(c);
@@ -58,8 +79,9 @@ MouldAnswer answer_mould(const Case& c, const mould::RigidMould& mould, const fo
     std::string why, advice;
     const std::optional<checks::MouldWarmth> warmth = warmth_of(f, build, sinks.stop, why, advice);
     sinks.task("pressing on the mould's body");
-    checks::MouldStrength strength =
-        strength_of({f, build, c.mould->build_direction, warmth ? &*warmth : nullptr, sinks.stop});
+    checks::MouldCase body{f, build, c.mould->build_direction, warmth ? &*warmth : nullptr, sinks.stop};
+    body.vents = drilled(c, mould);
+    checks::MouldStrength strength = strength_of(body);
     answer.findings = std::move(strength.findings);
     sinks.task("asking how fast the mould may be used");
     answer.findings.push_back(warmth ? checks::mould_temperature(*warmth, f, build, strength.solution.working_Pa)

@@ -27,7 +27,8 @@ constexpr double kMostHeatCells = 40e3;  // thin walls need a cell each, and mor
 constexpr double kHeatCell_m = 1e-3;
 constexpr int kStagesSteps = 3, kHoldSteps = 8, kOpenSteps = 8;
 constexpr double kSettled_K = 0.1;
-constexpr int kFirstParts = 5;  // after them only the slowest pattern of warming is left
+constexpr double kHeatTolerance = 1e-6;  // of what warms and cools: of some hundred kelvin far less than settled_K
+constexpr int kFirstParts = 5;           // after them only the slowest pattern of warming is left
 
 /// Plaster: 998 kg/m3, 1.52 kJ/kgK, 0.30 W/mK (10.21307/acee-2019-037, read).
 constexpr mould::Conductor kPlaster{0.30, 998.0 * 1520.0};
@@ -71,6 +72,7 @@ mould::HeatOptions heat_options(const MouldBuild& build, const MouldStop& stop) 
   o.base_film_W_m2K = kBase_W_m2K;
   o.base_K = o.start_K = build.start_K;
   o.settled_K = kSettled_K;
+  o.solve.tolerance = kHeatTolerance;
   o.solve.stop = stop;
   return o;
 }
