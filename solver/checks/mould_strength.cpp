@@ -37,8 +37,6 @@ constexpr double kDiffer = 0.25;        // between two sizes of cells: more is a
 constexpr double kWorkingShare = 0.95;  // of the shell's nodes are stressed less than what it works at
 /// Times the limit, in both sizes: fails even where cells are too few through a wall.
 constexpr double kFailsAnyhow = 2.0;
-/// Under repeated load glassy resins crack at a third to two thirds of their strength (from memory); ours.
-constexpr double kCycledShare = 0.5;
 /// Within 0.3 mm is what the published series of hollow models counts (Bennett & DiGiovanni, read).
 constexpr double kMostShift_m = 0.3e-3;
 /// Cast plaster, dry (from memory). Its own cracks are not looked for.
@@ -343,9 +341,8 @@ std::string vents_text(const MouldCase& c, const Compared& all) {
   if (c.vents.empty()) return "";
   if (all.fine.vent_tension_Pa > 0.0)
     return fmt::format(
-        "; beside the air holes, too narrow for the cells, up to {:.2g} MPa at {}: the wall's stress times two to "
-        "four, "
-        "as round a small hole (Kirsch)",
+        "; beside the air holes (drill wet or draw the dust off), too narrow for the cells, up to {:.2g} MPa at {}: "
+        "two to four times the wall's stress, as round a small hole (Kirsch)",
         1e-6 * all.fine.vent_tension_Pa, place_text(all.fine.vent_place_m));
   return "; its air holes are cut out of the cells, or nothing pulls beside them";
 }
@@ -376,10 +373,9 @@ Finding stress_of(const MouldCase& c, const Compared& all) {
       c.build.resin.name, peak_K(c, fine.share_place_m) - 273.15, 1e-6 * fine.strength_Pa, vents_text(c, all),
       unresolved_text(c, all));
   finding.uncertainty = fmt::format(
-      "{} of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of "
-      "{:.2g} "
-      "and {:.2g} mm ({:.2g} and {:.2g} MPa{}) and a foot that slides ({:.2f} times); creep, impact, buckling of thin "
-      "shells and cracks from chips are not in it, nor is the foot's lowest {:.1f} mm",
+      "{} of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of {:.2g} and "
+      "{:.2g} mm ({:.2g} and {:.2g} MPa{}) and a foot that slides ({:.2f} times); creep and buckling are told apart; "
+      "impact and cracks from chips are not in it, nor is the foot's lowest {:.1f} mm",
       percent_text(all.now.share_high), 100.0 * c.build.resin.across_layers.low, 1e3 * all.sizes.coarse_m,
       1e3 * all.sizes.fine_m, 1e-6 * all.coarse.tension_Pa, 1e-6 * fine.tension_Pa,
       all.is_sharp ? ": a sharp inner corner, doubled for the radius that is not drawn" : "", all.foot.share,
@@ -421,9 +417,8 @@ std::string unless_error(const char* what, const Text& text) {
 std::string advice_of(const MouldCase& c, const Compared& all, bool passes) {
   if (c.build.inside == Inside::kHollow) {
     const std::string shell = unless_error("other shells", [&] { return shell_text(c, all); });
-    if (passes) return shell;
-    return shell + "; " + unless_error("plaster", [&] { return plaster_text(c, all); }) +
-           "; or ribs, a cooler mould, a stiffer resin";
+    const std::string plaster = "; " + unless_error("plaster", [&] { return plaster_text(c, all); });
+    return shell + plaster + (passes ? "" : "; or ribs, a cooler mould, a stiffer resin");
   }
   return passes ? ""
                 : "a resin with a higher deflection temperature and strength, a radius at the place, or a cooler mould";
@@ -468,17 +463,20 @@ MouldStrength mould_strength(const MouldCase& c) {
     return no_mould_strength("no part of the sheet presses on the mould as the last stage ends",
                              "a stage that ends under pressure");
   const std::optional<Sizes> sizes = sizes_of(c);
-  if (!sizes)
-    return no_mould_strength(
+  if (!sizes) {
+    MouldStrength none = no_mould_strength(
         fmt::format("a shell of {:.2f} mm is too thin to be cut into cells in a mould of this size: not "
                     "resolved, and no number is given",
                     1e3 * c.build.wall_m),
         "a shell of 2 mm and more, better 5 mm (common practice), or plaster behind it");
+    none.highest_Pa = load.highest_Pa, none.down_N = load.sum_N.z();
+    return none;
+  }
   Compared all = compared(c, std::move(load), *sizes);
   Finding stress = stress_of(c, all), deflection = deflection_of(c, all);
   const bool passes = stress.verdict == Verdict::kPass && deflection.verdict == Verdict::kPass;
   stress.advice = deflection.advice = advice_of(c, all, passes);
-  return {{std::move(stress), std::move(deflection)}, std::move(all.fine)};
+  return {{std::move(stress), std::move(deflection)}, std::move(all.fine), all.load.highest_Pa, all.load.sum_N.z()};
 }
 
 }  // namespace pellicle::checks

@@ -13,6 +13,9 @@
 
 namespace pellicle::checks {
 
+/// Under repeated load glassy resins crack at a third to two thirds of their strength (from memory); ours.
+inline constexpr double kCycledShare = 0.5;
+
 /// What the checks on the mould's body look at.
 struct MouldCase {
   const Formed& formed;
@@ -49,6 +52,8 @@ MouldSolution solve_mould(const MouldCase& c, const MouldLoad& load, double cell
 struct MouldStrength {
   std::vector<Finding> findings;  ///< mould_stress, mould_deflection
   MouldSolution solution;         ///< on the finer cells; without triangles where there is no answer
+  double highest_Pa = 0.0;        ///< that presses on the mould anywhere
+  double down_N = 0.0;            ///< all of the load, straight down as negative
 };
 
 /// ids mould_stress (MPa: largest tension; limit: what many pressings may use of the strength there, warm) and
