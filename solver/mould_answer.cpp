@@ -104,7 +104,7 @@ bool tell_warm_detail(const Case& c, const std::vector<ReliefShape>& shapes, con
   for (const checks::Finding& cold : first) {
     const checks::Finding* hot = named(again.findings, cold.id);
     if (hot == nullptr || std::isnan(cold.value) || std::isnan(hot->value)) continue;
-    list += fmt::format("{}{} {:.2f} and {:.2f}", list.empty() ? "" : ", ", cold.id, cold.value, hot->value);
+    list += fmt::format("{}{} {:.3f} and {:.3f}", list.empty() ? "" : ", ", cold.id, cold.value, hot->value);
   }
   if (!list.empty())
     temperature->why += fmt::format(
