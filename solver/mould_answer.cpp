@@ -103,14 +103,16 @@ bool tell_warm_detail(const Case& c, const std::vector<ReliefShape>& shapes, con
   std::string list;
   for (const checks::Finding& cold : first) {
     const checks::Finding* hot = named(again.findings, cold.id);
-    if (hot == nullptr || std::isnan(cold.value) || std::isnan(hot->value)) continue;
+    const bool is_given = std::any_of(c.reliefs.begin(), c.reliefs.end(), [&](const imprint::ReliefSpec& r) {
+      return r.state.has_value() && "relief_" + r.name == cold.id;
+    });
+    if (is_given || hot == nullptr || std::isnan(cold.value) || std::isnan(hot->value)) continue;
     list += fmt::format("{}{} {:.3f} and {:.3f}", list.empty() ? "" : ", ", cold.id, cold.value, hot->value);
   }
   if (!list.empty())
     temperature->why += fmt::format(
         "; depth of detail with the first and the fiftieth part, whose sheet finds the mould at {:.0f} instead of "
-        "{:.0f} "
-        "°C: {}",
+        "{:.0f} °C: {}",
         *answer.fiftieth_meets_K - 273.15, c.heat->mould_K - 273.15, list);
   return true;
 }

@@ -17,8 +17,8 @@ struct ThinFeature {
   mesh::Vec3 place_m;  ///< halfway through the thinnest place
 };
 
-/// All no thicker than `most_m`, the most slender (height over thickness) first; what is broader than high by a half
-/// counts too. Looked for by level rays from places a millimetre apart on the steep faces.
+/// All no thicker than `most_m`, the most slender (height over thickness) first; lower than one and a half thicknesses
+/// they are left out. Looked for by level rays from places a millimetre apart on the steep faces.
 std::vector<ThinFeature> thin_features(const mesh::Nearest& surface, double most_m);
 
 /// Pressure on one side alone that a rib held at its foot bears up to this bending stress: sigma t^2/(3 H^2), a

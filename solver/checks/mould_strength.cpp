@@ -135,10 +135,10 @@ void find_at_triangles(const MouldCase& c, const mould::BodyResult& r, double ab
 }
 
 /// Beside holes that are narrower than the cells, by what the cells say of the wall without them.
-void find_at_vents(const MouldCase& c, const std::vector<NarrowVent>& places, const mould::BodyResult& r,
-                   double above_m, MouldSolution& s) {
+void find_at_vents(const MouldCase& c, const std::vector<Vec3>& places, const mould::BodyResult& r, double above_m,
+                   MouldSolution& s) {
   for (std::size_t k = 0; k < places.size(); ++k) {
-    const Vec3& x = places[k].place_m;
+    const Vec3& x = places[k];
     if (!r.asked_Pa[k] || x.z() < above_m) continue;
     // The rim is pulled round the hole, within the layers of an upright print; of others across them at worst.
     const bool is_within = std::abs(c.build_direction.z()) > kUpright;
@@ -440,9 +440,9 @@ MouldStrength no_mould_strength(const std::string& why, const std::string& advic
 MouldSolution solve_mould(const MouldCase& c, const MouldLoad& load, double cell_m, double foot_m, bool slides) {
   const mesh::Nearest& surface = *c.formed.mould.surface();
   const mesh::Voxels cells = mould_cells(surface, c.build, cell_m, platform_of(c.formed), bored(c.vents, cell_m));
-  const std::vector<NarrowVent> narrow = narrow_vents(c.vents, surface, c.build, cell_m);
+  const std::vector<Vec3> narrow = narrow_vents(c.vents, surface, c.build, cell_m);
   mould::BodyOptions options = body_options(c, slides);
-  for (const NarrowVent& place : narrow) options.asked_m.push_back(place.place_m);
+  options.asked_m = narrow;
   mould::Body body(surface.mesh(), cells, options);
   const mould::BodyResult r = body.solve(load.forces);
   MouldSolution s;

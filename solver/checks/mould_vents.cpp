@@ -50,9 +50,9 @@ double rim_stress_Pa(const mould::Voigt& s, const Vec3& axis) {
   return 3.0 * (mean + radius) - (mean - radius);
 }
 
-std::vector<NarrowVent> narrow_vents(const std::vector<DrilledVent>& vents, const mesh::Nearest& surface,
-                                     const MouldBuild& build, double cell_m) {
-  std::vector<NarrowVent> places;
+std::vector<Vec3> narrow_vents(const std::vector<DrilledVent>& vents, const mesh::Nearest& surface,
+                               const MouldBuild& build, double cell_m) {
+  std::vector<Vec3> places;
   const auto is_shell = [&](const Vec3& x, double floor_m) {
     if (build.inside == mesh::Inside::kSolid) return true;
     const mesh::Closest near = surface.closest(x, build.wall_m * (1.0 + 1e-9));
@@ -65,7 +65,7 @@ std::vector<NarrowVent> narrow_vents(const std::vector<DrilledVent>& vents, cons
       const int steps = std::max(1, static_cast<int>(std::ceil(2.0 * along.norm() / cell_m)));
       for (int k = 0; k <= steps; ++k) {
         const Vec3 x = part.from_m + static_cast<double>(k) / steps * along;
-        if (is_shell(x, vent.floor_m)) places.push_back({x, part.diameter_m});
+        if (is_shell(x, vent.floor_m)) places.push_back(x);
       }
     }
   return places;

@@ -32,11 +32,7 @@ std::vector<mesh::Bore> bored(const std::vector<DrilledVent>& vents, double cell
 double rim_stress_Pa(const mould::Voigt& stress_Pa, const mesh::Vec3& axis);
 
 /// Places on the axes of what cells of this size do not hold, where it goes through shell: half a cell apart.
-struct NarrowVent {
-  mesh::Vec3 place_m;
-  double diameter_m;
-};
-std::vector<NarrowVent> narrow_vents(const std::vector<DrilledVent>& vents, const mesh::Nearest& surface,
+std::vector<mesh::Vec3> narrow_vents(const std::vector<DrilledVent>& vents, const mesh::Nearest& surface,
                                      const MouldBuild& build, double cell_m);
 
 }  // namespace pellicle::checks

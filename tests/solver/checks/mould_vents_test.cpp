@@ -73,7 +73,7 @@ TEST(MouldVents, LandAndLowerPartAreHeldEachByItsOwnDiameter) {
   const MouldBuild build = printed(1.5e-3);  // hollow: the land goes through it
   const auto places = narrow_vents(vents, *d.mould.surface(), build, 0.5e-3);
   EXPECT_EQ(places.size(), 7U);  // 0 to 1.5 mm down, of 2 mm, every quarter
-  for (const NarrowVent& p : places) EXPECT_GE(p.place_m.z(), 0.0085 - 1e-9);
+  for (const Vec3& p : places) EXPECT_GE(p.z(), 0.0085 - 1e-9);
   EXPECT_GT(narrow_vents(vents, *d.mould.surface(), build, 1e-3).size(), 3U);
 }
 
