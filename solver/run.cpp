@@ -294,11 +294,12 @@ bool add_reliefs(const Case& c, const Geometry& geometry, const mould::RigidMoul
 }
 
 /// Adds whether the printed mould bears it; false if it was stopped.
-bool add_mould_body(const Case& c, const mould::RigidMould& mould, const forming::FormingResult& formed,
-                    const forming::Sinks& sinks, CaseResult& result) {
+bool add_mould_body(const Case& c, const Geometry& geometry, const mould::RigidMould& mould,
+                    const forming::FormingResult& formed, const forming::Sinks& sinks, CaseResult& result) {
   if (!c.mould || !c.mould->build || !mould.surface()) return true;
   const auto from = std::chrono::steady_clock::now();
   MouldAnswer answer = answer_mould(c, mould, formed, sinks);
+  if (!tell_warm_detail(c, geometry.reliefs, mould, formed, sinks.stop, result.findings, answer)) return false;
   std::move(answer.findings.begin(), answer.findings.end(), std::back_inserter(result.findings));
   result.body_field = std::move(answer.field);
   result.profile.push_back({"mould's body", seconds_since(from)});
@@ -376,7 +377,7 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
     }
     if (result.ending == Ending::kDone && !add_reliefs(c, geometry, mould, &formed, sinks, result))
       result.ending = Ending::kStopped;
-    if (result.ending == Ending::kDone && !add_mould_body(c, mould, formed, sinks, result))
+    if (result.ending == Ending::kDone && !add_mould_body(c, geometry, mould, formed, sinks, result))
       result.ending = Ending::kStopped;
   }
   result.seconds = seconds_since(start);

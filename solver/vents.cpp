@@ -48,13 +48,16 @@ std::optional<AirSpec> air_spec(const Case& c, const mould::RigidMould& mould) {
   return spec;
 }
 
+std::optional<double> opening_m(const mould::RigidMould& mould, const PlacedVent& vent) {
+  // A hole that is drawn as well is looked at beside its mouth.
+  return mould.top_m(vent.at_m.x() + 0.65 * vent.hole.diameter_m, vent.at_m.y());
+}
+
 void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<std::string>& warnings) {
   if (!c.mould || !mould.surface()) return;
   for (std::size_t k = 0; k < c.mould->vents.size(); ++k) {
     const mesh::Vec2& p = c.mould->vents[k].at_m;
-    // A hole that is drawn as well is looked at beside its mouth.
-    const double beside_m = 0.65 * c.mould->vents[k].hole.diameter_m;
-    const auto top = mould.top_m(p.x() + beside_m, p.y());
+    const auto top = opening_m(mould, c.mould->vents[k]);
     if (top && (!mould.has_platform() || *top > 0.0)) continue;
     warnings.push_back(fmt::format("mould.vents[{}] at ({:.4g}, {:.4g}) mm is not on the mould: it lets nothing out",
                                    k + 1, 1e3 * p.x(), 1e3 * p.y()));
@@ -83,7 +86,7 @@ AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec&
         advised.size(), advised.size() == 1 ? "" : "s", c.heat ? ", hot all through," : "");
   for (std::size_t k = 0; k < spec.vents.size(); ++k) {
     const PlacedVent& v = spec.vents[k];
-    const double top = formed.mould.top_m(v.at_m.x() + 0.65 * v.hole.diameter_m, v.at_m.y()).value_or(0.0);
+    const double top = opening_m(formed.mould, v).value_or(0.0);
     answer.vents.push_back({{v.at_m.x(), v.at_m.y(), top},
                             v.hole.diameter_m,
                             k < c.mould->vents.size() ? VentPoint::Origin::kCase : VentPoint::Origin::kSurface});

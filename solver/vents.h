@@ -26,6 +26,9 @@ struct VentPoint {
 /// surface, or numerics.trapped_air = false.
 std::optional<AirSpec> air_spec(const Case& c, const mould::RigidMould& mould);
 
+/// Height at which a vent opens: none beside mould and platform.
+std::optional<double> opening_m(const mould::RigidMould& mould, const PlacedVent& vent);
+
 /// Vents of the case that open into nothing: beside the mould, or on the perforated platform.
 void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<std::string>& warnings);
 

@@ -155,6 +155,7 @@ ResinCard read_resin(const std::string& file, const std::string& name, const Nod
        reader.read(card, "conductivity", Dimension::kConductivity, "W/(m K)"),
        reader.read(card, "specific_heat", Dimension::kSpecificHeat, "kJ/(kg K)"),
        reader.read(card, "density", Dimension::kDensity, "kg/m^3"), reader.read(card, "poisson", Dimension::kNone, ""),
+       reader.read(card, "expansion", Dimension::kNone, ""),
        reader.read(card, "strength_across_layers", Dimension::kNone, "")},
       reader.flag_or(card, "softens", true)};
   const ResinSpec spec = spec_of(resin);
@@ -165,6 +166,7 @@ ResinCard read_resin(const std::string& file, const std::string& name, const Nod
                     "above 23 °C, and below that at 0.45 MPa");
   if (spec.poisson.low <= 0.0 || spec.poisson.high >= 0.5)
     reader.refuse(card.line, "poisson", "no number between", "above 0 and below 0.5");
+  if (spec.expansion_1_K.low <= 0.0) reader.refuse(card.line, "expansion", "zero or less", "above 0, of a kelvin");
   if (spec.across_layers.low <= 0.0 || spec.across_layers.high > 1.0)
     reader.refuse(card.line, "strength_across_layers", "no share", "above 0, at most 1");
   return resin;
@@ -224,6 +226,7 @@ ResinSpec spec_of(const ResinCard& card) {
           .conductivity_W_mK = number("conductivity"),
           .specific_heat_J_kgK = number("specific_heat"),
           .density_kg_m3 = number("density"),
+          .expansion_1_K = number("expansion"),
           .softens = card.softens};
 }
 

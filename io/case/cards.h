@@ -82,7 +82,7 @@ struct ResinCard {
   std::string name;
   std::string title;
   std::vector<CardNumber> numbers;  ///< deflection temperatures, modulus, strength, conductivity, specific heat,
-                                    ///< density, Poisson's ratio, share of the strength across layers
+                                    ///< density, Poisson's ratio, expansion, share of the strength across layers
   bool softens = true;              ///< ResinSpec::softens; the card may leave it out
 };
 ResinSpec spec_of(const ResinCard& card);

@@ -21,6 +21,12 @@ std::optional<sheet::HeatMaterial> heat_of_sheet(const Case& c) {
                              c.sheet.density_kg_m3};
 }
 
+std::vector<ResinSpec> all_resins() {
+  std::vector<ResinSpec> all;
+  for (const ResinCard& card : known_resins()) all.push_back(spec_of(card));
+  return all;
+}
+
 }  // namespace
 
 std::optional<MouldBuild> read_mould_build(const Values& values, const Case& c, Remarks& remarks) {
@@ -49,6 +55,8 @@ std::optional<MouldBuild> read_mould_build(const Values& values, const Case& c, 
                     .start_K = start != nullptr ? start->number() : kRoom_K,
                     .hold_s = values.at("mould.cycle.hold").number(),
                     .open_s = values.at("mould.cycle.open").number(),
+                    .parts = static_cast<int>(values.at("mould.cycle.parts").number()),
+                    .cards = all_resins(),
                     .polymer = heat_of_sheet(c)};
 }
 

@@ -119,9 +119,9 @@ std::string cards_text() {
       "\n## Resin cards\n\nNames for `mould.resin`; sources are in "
       "`cases/cards/resins.toml`.\n\n"
       "| card | resin | deflects at, 0.45 MPa | at 1.80 MPa | elastic modulus | strength | heat "
-      "conductivity | specific heat | density | Poisson's ratio | strength across layers, share | softens "
-      "when warm |\n"
-      "|---|---|---|---|---|---|---|---|---|---|---|---|\n";
+      "conductivity | specific heat | density | Poisson's ratio | expansion, 1/K | strength across layers, share | "
+      "softens when warm |\n"
+      "|---|---|---|---|---|---|---|---|---|---|---|---|---|\n";
   for (const cases::ResinCard& card : cases::known_resins()) {
     out += fmt::format("| `{}` | {}", card.name, card.title);
     for (const cases::CardNumber& number : card.numbers) out += " | " + marked(number);

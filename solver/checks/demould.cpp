@@ -98,6 +98,24 @@ double level_area_m2(const Pull& pull) {
   return std::fabs(sum);
 }
 
+/// How far the part domes when air lifts it: a plate as thick as its mean and as wide as its narrower side.
+double bulge_m(const Pull& pull, double pressure_Pa) {
+  const auto& f = pull.formed.sheet;
+  const Vec3 u = pull.direction.unitOrthogonal(), v = pull.direction.cross(u);
+  Eigen::AlignedBox2d box;
+  double sum_m = 0.0, count = 0.0;
+  for (std::size_t t = 0; t < f.triangles.size(); ++t) {
+    const mesh::Triangle& corners = f.triangles[t];
+    if (!std::all_of(corners.begin(), corners.end(), [&](int i) { return pull.formed.in_part[at(i)] != 0; })) continue;
+    sum_m += f.triangle_thickness_m[t], count += 1.0;
+    for (const int i : corners) box.extend(mesh::Vec2(u.dot(f.points_m[at(i)]), v.dot(f.points_m[at(i)])));
+  }
+  if (count == 0.0) return 0.0;
+  const SolidPolymer& s = *solid(pull);
+  return lifted_bulge_m(pressure_Pa, 0.5 * box.sizes().minCoeff(), sum_m / count, s.elastic_modulus_Pa.likely,
+                        s.poisson.likely);
+}
+
 /// Two digits, but no powers of ten.
 std::string newtons(double force_N) { return fmt::format("{:.{}f}", force_N, force_N < 10.0 ? 1 : 0); }
 
@@ -237,10 +255,11 @@ Finding release(const Pull& pull) {
   const double area_m2 = level_area_m2(pull);
   finding.why = fmt::format(
       "cooled from {:.0f} to {:.0f} degrees C the part would be {:.2g} % smaller than the mould; without release agent "
-      "{}, with one {}. Without, likely and at most: {:.2g} and {:.2g} bar of air from below, or {} and {} N on four "
-      "tabs each",
+      "{}, with one {}. Without, likely and at most: {:.2g} and {:.2g} bar of air from below, under which its middle "
+      "domes by some {:.2g} mm, or {} and {} N on four tabs each",
       s.set_temperature_K - 273.15, kRoom_K - 273.15, 100.0 * strain.likely, spread_text(dry), spread_text(agent),
-      1e-5 * dry.likely / area_m2, 1e-5 * dry.high / area_m2, newtons(0.25 * dry.likely), newtons(0.25 * dry.high));
+      1e-5 * dry.likely / area_m2, 1e-5 * dry.high / area_m2, 1e3 * bulge_m(pull, dry.likely / area_m2),
+      newtons(0.25 * dry.likely), newtons(0.25 * dry.high));
   if (dry.high <= kHand_N) return finding;
   finding.verdict = agent.likely <= kHand_N ? Verdict::kDoubt : Verdict::kFail;
   finding.advice = fmt::format(

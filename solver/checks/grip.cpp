@@ -139,4 +139,16 @@ double lifting_force_N(const std::vector<Pressed>& pressed, const Vec3& pull, do
   return sum;
 }
 
+double lifted_bulge_m(double pressure_Pa, double radius_m, double thickness_m, double modulus_Pa, double poisson) {
+  constexpr double kBending = 5.33, kStretching = 2.6;
+  constexpr int kHalvings = 60;  // down to round-off
+  const double load = pressure_Pa * std::pow(radius_m / thickness_m, 4) / modulus_Pa * (1.0 - poisson * poisson);
+  double low = 0.0, high = std::min(load / kBending, std::cbrt(load / kStretching));  // of thicknesses
+  for (int k = 0; k < kHalvings; ++k) {
+    const double w = 0.5 * (low + high);
+    (kBending * w + kStretching * w * w * w < load ? low : high) = w;
+  }
+  return high * thickness_m;
+}
+
 }  // namespace pellicle::checks

@@ -48,4 +48,8 @@ std::vector<Pressed> pressed(const std::vector<HeldEdge>& edges, const ShrinkStr
 /// that would slip off by itself does not help the others.
 double lifting_force_N(const std::vector<Pressed>& pressed, const mesh::Vec3& pull, double friction);
 
+/// How far a level part domes under air from below, its rim held: a round plate of radius a, clamped,
+/// p a^4/(E h^4) = (5.33 w/h + 2.6 (w/h)^3)/(1 - nu^2) (Roark, plates of large deflection; from memory) [m].
+double lifted_bulge_m(double pressure_Pa, double radius_m, double thickness_m, double modulus_Pa, double poisson);
+
 }  // namespace pellicle::checks

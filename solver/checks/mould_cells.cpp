@@ -6,6 +6,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace pellicle::checks {
 namespace {
@@ -43,13 +44,14 @@ double affordable_cell_m(const mesh::Nearest& surface, const MouldBuild& build, 
 }
 
 mesh::Voxels mould_cells(const mesh::Nearest& surface, const MouldBuild& build, double cell_m,
-                         std::optional<double> platform_m) {
+                         std::optional<double> platform_m, std::vector<mesh::Bore> bores) {
   mesh::VoxelOptions options;
   options.cell_m = cell_m;
   options.wall_m = build.wall_m;
   options.inside = build.inside;
   options.base_open = build.base_open;
   options.floor_m = platform_m;
+  options.vents = std::move(bores);
   return mesh::voxels_of(surface, options);
 }
 

@@ -7,6 +7,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 namespace pellicle::checks {
 
@@ -21,7 +22,7 @@ double affordable_cell_m(const mesh::Nearest& surface, const MouldBuild& build, 
 
 /// Error (kGeometry) as mesh::voxels_of.
 mesh::Voxels mould_cells(const mesh::Nearest& surface, const MouldBuild& build, double cell_m,
-                         std::optional<double> platform_m);
+                         std::optional<double> platform_m, std::vector<mesh::Bore> bores = {});
 
 /// What stands under the sheet and on what, to follow "a": "hollow shell of 2.00 mm, open below: it stands on ...".
 std::string build_text(const MouldBuild& build);

@@ -6,6 +6,7 @@
 #include "solver/sheet/heat.h"
 
 #include <optional>
+#include <vector>
 
 namespace pellicle {
 
@@ -17,6 +18,8 @@ struct MouldBuild {
   double start_K;                                   ///< of mould and platform before the first part
   double hold_s;                                    ///< from the end of the stages until the part is lifted
   double open_s;                                    ///< from then until the next sheet
+  int parts = 50;                                   ///< that the mould is to make
+  std::vector<ResinSpec> cards = {};                ///< resins to compare this one with
   std::optional<sheet::HeatMaterial> polymer = {};  ///< of the sheet; none: no card tells
 };
 

@@ -3,6 +3,7 @@
 
 #include "mesh/check.h"
 #include "solver/checks/mould_cells.h"
+#include "solver/checks/place.h"
 #include "solver/mould/body.h"
 
 #include <fmt/core.h>
@@ -36,14 +37,13 @@ constexpr double kDiffer = 0.25;        // between two sizes of cells: more is a
 constexpr double kWorkingShare = 0.95;  // of the shell's nodes are stressed less than what it works at
 /// Times the limit, in both sizes: fails even where cells are too few through a wall.
 constexpr double kFailsAnyhow = 2.0;
-/// Under repeated load glassy resins crack at a third to two thirds of their strength (from memory); ours.
-constexpr double kCycledShare = 0.5;
 /// Within 0.3 mm is what the published series of hollow models counts (Bennett & DiGiovanni, read).
 constexpr double kMostShift_m = 0.3e-3;
 /// Cast plaster, dry (from memory). Its own cracks are not looked for.
 constexpr mould::Elastic kPlaster{4e9, 0.22};
 constexpr double kWallStep_m = 0.5e-3, kThickestWall_m = 20e-3;
 constexpr int kWallTries = 4;
+constexpr double kUpright = 0.999;  // cosine: layers lie level
 
 std::optional<double> platform_of(const Formed& f) {
   return f.mould.has_platform() ? std::optional(0.0) : std::nullopt;
@@ -134,8 +134,24 @@ void find_at_triangles(const MouldCase& c, const mould::BodyResult& r, double ab
   }
 }
 
+/// Beside holes that are narrower than the cells, by what the cells say of the wall without them.
+void find_at_vents(const MouldCase& c, const std::vector<Vec3>& places, const mould::BodyResult& r, double above_m,
+                   MouldSolution& s) {
+  for (std::size_t k = 0; k < places.size(); ++k) {
+    const Vec3& x = places[k];
+    if (!r.asked_Pa[k] || x.z() < above_m) continue;
+    // The rim is pulled round the hole, within the layers of an upright print; of others across them at worst.
+    const bool is_within = std::abs(c.build_direction.z()) > kUpright;
+    const double rim_Pa = rim_stress_Pa(*r.asked_Pa[k], Vec3::UnitZ());
+    const double tension_Pa = counting_Pa(rim_Pa, is_within ? 0.0 : rim_Pa, c.build.resin);
+    if (tension_Pa > s.vent_tension_Pa) s.vent_tension_Pa = tension_Pa, s.vent_place_m = x;
+    const double share = tension_Pa / strength_Pa(c.build.resin, peak_K(c, x));
+    if (share > s.share) s.share = share, s.share_place_m = x, s.tension_Pa = tension_Pa;
+  }
+}
+
 MouldCase with_build(const MouldCase& c, const MouldBuild& build) {
-  return {c.formed, build, c.build_direction, c.warmth, c.stop, c.most_cells};
+  return {c.formed, build, c.build_direction, c.warmth, c.stop, c.most_cells, c.vents};
 }
 
 /// What is found, with how far it may be off; both as multiples of their limits.
@@ -321,6 +337,16 @@ Verdict verdict_of(double likely, double high, bool resolved, double coarse) {
   return likely > 1.0 ? Verdict::kFail : high > 1.0 ? Verdict::kDoubt : Verdict::kPass;
 }
 
+std::string vents_text(const MouldCase& c, const Compared& all) {
+  if (c.vents.empty()) return "";
+  if (all.fine.vent_tension_Pa > 0.0)
+    return fmt::format(
+        "; beside the air holes (drill wet or draw the dust off), too narrow for the cells, up to {:.2g} MPa at {}: "
+        "two to four times the wall's stress, as round a small hole (Kirsch)",
+        1e-6 * all.fine.vent_tension_Pa, place_text(all.fine.vent_place_m));
+  return "; its air holes are cut out of the cells, or nothing pulls beside them";
+}
+
 std::string unresolved_text(const MouldCase& c, const Compared& all) {
   if (all.sizes.resolved) return "";
   return fmt::format(". Not resolved: {:.1f} cells through the shell where {} are wanted",
@@ -341,15 +367,15 @@ Finding stress_of(const MouldCase& c, const Compared& all) {
   finding.verdict = verdict_of(all.now.share, all.now.share_high, all.sizes.resolved, all.rough.share);
   finding.why = fmt::format(
       "the sheet presses with up to {:.2g} bar, {:.3g} N straight down in all; the mould is a {}. {}{:.0f} % of the "
-      "strength of {} resin at {:.0f} °C there, {:.2g} MPa, of which many pressings may use half (ours){}",
+      "strength of {} resin at {:.0f} °C there, {:.2g} MPa, of which many pressings may use half (ours){}{}",
       1e-5 * all.load.highest_Pa, -all.load.sum_N.z(), build_text(c.build),
       fine.tension_Pa > 0.0 ? "The tension is " : "Nothing of the shell is pulled: ", 100.0 * fine.share,
-      c.build.resin.name, peak_K(c, fine.share_place_m) - 273.15, 1e-6 * fine.strength_Pa, unresolved_text(c, all));
+      c.build.resin.name, peak_K(c, fine.share_place_m) - 273.15, 1e-6 * fine.strength_Pa, vents_text(c, all),
+      unresolved_text(c, all));
   finding.uncertainty = fmt::format(
-      "{} of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of "
-      "{:.2g} "
-      "and {:.2g} mm ({:.2g} and {:.2g} MPa{}) and a foot that slides ({:.2f} times); creep, impact, buckling of thin "
-      "shells and cracks from chips are not in it, nor is the foot's lowest {:.1f} mm",
+      "{} of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of {:.2g} and "
+      "{:.2g} mm ({:.2g} and {:.2g} MPa{}) and a foot that slides ({:.2f} times); creep and buckling are told apart; "
+      "impact and cracks from chips are not in it, nor is the foot's lowest {:.1f} mm",
       percent_text(all.now.share_high), 100.0 * c.build.resin.across_layers.low, 1e3 * all.sizes.coarse_m,
       1e3 * all.sizes.fine_m, 1e-6 * all.coarse.tension_Pa, 1e-6 * fine.tension_Pa,
       all.is_sharp ? ": a sharp inner corner, doubled for the radius that is not drawn" : "", all.foot.share,
@@ -391,9 +417,8 @@ std::string unless_error(const char* what, const Text& text) {
 std::string advice_of(const MouldCase& c, const Compared& all, bool passes) {
   if (c.build.inside == Inside::kHollow) {
     const std::string shell = unless_error("other shells", [&] { return shell_text(c, all); });
-    if (passes) return shell;
-    return shell + "; " + unless_error("plaster", [&] { return plaster_text(c, all); }) +
-           "; or ribs, a cooler mould, a stiffer resin";
+    const std::string plaster = "; " + unless_error("plaster", [&] { return plaster_text(c, all); });
+    return shell + plaster + (passes ? "" : "; or ribs, a cooler mould, a stiffer resin");
   }
   return passes ? ""
                 : "a resin with a higher deflection temperature and strength, a radius at the place, or a cooler mould";
@@ -414,8 +439,11 @@ MouldStrength no_mould_strength(const std::string& why, const std::string& advic
 
 MouldSolution solve_mould(const MouldCase& c, const MouldLoad& load, double cell_m, double foot_m, bool slides) {
   const mesh::Nearest& surface = *c.formed.mould.surface();
-  const mesh::Voxels cells = mould_cells(surface, c.build, cell_m, platform_of(c.formed));
-  mould::Body body(surface.mesh(), cells, body_options(c, slides));
+  const mesh::Voxels cells = mould_cells(surface, c.build, cell_m, platform_of(c.formed), bored(c.vents, cell_m));
+  const std::vector<Vec3> narrow = narrow_vents(c.vents, surface, c.build, cell_m);
+  mould::BodyOptions options = body_options(c, slides);
+  options.asked_m = narrow;
+  mould::Body body(surface.mesh(), cells, options);
   const mould::BodyResult r = body.solve(load.forces);
   MouldSolution s;
   s.cell_m = cell_m;
@@ -423,6 +451,7 @@ MouldSolution solve_mould(const MouldCase& c, const MouldLoad& load, double cell
   const double above_m = body.solid().low_m.z() + foot_m;
   find_at_triangles(c, r, above_m, s);
   find_at_nodes(c, body.solid(), r, above_m, s);
+  find_at_vents(c, narrow, r, above_m, s);
   s.strength_Pa = strength_Pa(c.build.resin, peak_K(c, s.share_place_m));
   s.triangle_shift_m = r.triangle_shift_m;
   return s;
@@ -434,17 +463,20 @@ MouldStrength mould_strength(const MouldCase& c) {
     return no_mould_strength("no part of the sheet presses on the mould as the last stage ends",
                              "a stage that ends under pressure");
   const std::optional<Sizes> sizes = sizes_of(c);
-  if (!sizes)
-    return no_mould_strength(
+  if (!sizes) {
+    MouldStrength none = no_mould_strength(
         fmt::format("a shell of {:.2f} mm is too thin to be cut into cells in a mould of this size: not "
                     "resolved, and no number is given",
                     1e3 * c.build.wall_m),
         "a shell of 2 mm and more, better 5 mm (common practice), or plaster behind it");
+    none.highest_Pa = load.highest_Pa, none.down_N = load.sum_N.z();
+    return none;
+  }
   Compared all = compared(c, std::move(load), *sizes);
   Finding stress = stress_of(c, all), deflection = deflection_of(c, all);
   const bool passes = stress.verdict == Verdict::kPass && deflection.verdict == Verdict::kPass;
   stress.advice = deflection.advice = advice_of(c, all, passes);
-  return {{std::move(stress), std::move(deflection)}, std::move(all.fine)};
+  return {{std::move(stress), std::move(deflection)}, std::move(all.fine), all.load.highest_Pa, all.load.sum_N.z()};
 }
 
 }  // namespace pellicle::checks

@@ -27,7 +27,8 @@ constexpr double kMostHeatCells = 40e3;  // thin walls need a cell each, and mor
 constexpr double kHeatCell_m = 1e-3;
 constexpr int kStagesSteps = 3, kHoldSteps = 8, kOpenSteps = 8;
 constexpr double kSettled_K = 0.1;
-constexpr int kFirstParts = 5;  // after them only the slowest pattern of warming is left
+constexpr double kHeatTolerance = 1e-6;  // of what warms and cools: of some hundred kelvin far less than settled_K
+constexpr int kFirstParts = 5;           // after them only the slowest pattern of warming is left
 
 /// Plaster: 998 kg/m3, 1.52 kJ/kgK, 0.30 W/mK (10.21307/acee-2019-037, read).
 constexpr mould::Conductor kPlaster{0.30, 998.0 * 1520.0};
@@ -71,6 +72,7 @@ mould::HeatOptions heat_options(const MouldBuild& build, const MouldStop& stop) 
   o.base_film_W_m2K = kBase_W_m2K;
   o.base_K = o.start_K = build.start_K;
   o.settled_K = kSettled_K;
+  o.solve.tolerance = kHeatTolerance;
   o.solve.stop = stop;
   return o;
 }
@@ -79,11 +81,17 @@ double celsius(double K) { return K - kIceMelts_K; }
 
 }  // namespace
 
+double touch_K(const sheet::HeatMaterial& polymer, double sheet_K, const ResinSpec& resin, double mould_K) {
+  const double e_mould = effusivity(resin_conductor(resin)), e_sheet = polymer.effusivity_Ws05_m2K();
+  return (e_sheet * sheet_K + e_mould * mould_K) / (e_sheet + e_mould);
+}
+
 MouldWarmth::MouldWarmth(const Formed& f, const MouldBuild& build, const MouldStop& stop)
     : build_(build),
       stages_s_(f.sheet.time_s),
       sheet_K_(f.spec.temperature_K),
       is_followed_(f.sheet.heat.has_value()),
+      surface_(f.mould.surface()->mesh()),
       cover_(mould_cover(f)),
       cells_(mould_cells(*f.mould.surface(), build, heat_cell_m(f, build), platform_of(f))),
       heat_(f.mould.surface()->mesh(), cells_, heat_options(build, stop)) {
@@ -91,6 +99,7 @@ MouldWarmth::MouldWarmth(const Formed& f, const MouldBuild& build, const MouldSt
   settled_ = heat_.periodic(phases(build.open_s));
   history_ = heat_.after(phases(build.open_s), kFirstParts).history;
   shell_K_ = shell_mean_K(settled_.node_mean_K);
+  shell_peak_K_ = shell_mean_K(settled_.node_peak_K);
   steady_K_ = heat_.steady_mean_K(phases(build.open_s));
   find_surface(f);
 }
@@ -140,15 +149,13 @@ double MouldWarmth::shell_mean_K(const std::vector<double>& node_K) const {
   return sum / shell;
 }
 
-/// In the first moment of touch the warm layer is thinner than a cell, and the surface is no warmer than two
-/// half-spaces in perfect contact are (Carslaw & Jaeger, Conduction of Heat in Solids, 2.7).
+/// In the first moment of touch the warm layer is thinner than a cell, and the surface is no warmer than touch_K.
 void MouldWarmth::find_surface(const Formed& f) {
-  const double e_mould = effusivity(resin_conductor(build_.resin)), e_sheet = build_.polymer->effusivity_Ws05_m2K();
   surface_K_ = settled_.peak_K;
   for (std::size_t k = 0; k < surface_K_.size(); ++k)
     if (cover_[k].share > 0.0)
-      surface_K_[k] = std::fmax(surface_K_[k],
-                                (e_sheet * f.spec.temperature_K + e_mould * settled_.end_K[k]) / (e_sheet + e_mould));
+      surface_K_[k] =
+          std::fmax(surface_K_[k], touch_K(*build_.polymer, f.spec.temperature_K, build_.resin, settled_.end_K[k]));
 }
 
 double MouldWarmth::peak_K(const Vec3& place_m) const {
@@ -179,6 +186,32 @@ MouldWarmth::Part MouldWarmth::part(std::size_t number) const {
 
 MouldWarmth::Part MouldWarmth::first() const { return part(1); }
 MouldWarmth::Part MouldWarmth::fiftieth() const { return part(50); }
+
+double MouldWarmth::met_K(std::size_t number) const {
+  if (number <= 1) return build_.start_K;
+  double sum = 0.0, area = 0.0;
+  for (std::size_t k = 0; k < cover_.size(); ++k) {
+    if (cover_[k].share == 0.0 || std::isnan(settled_.end_K[k])) continue;
+    const mesh::Triangle& t = surface_.triangles[k];
+    const Vec3 &a = surface_.points_m[at(t[0])], &b = surface_.points_m[at(t[1])], &c = surface_.points_m[at(t[2])];
+    const double under = cover_[k].share * (b - a).cross(c - a).norm();
+    sum += under * settled_.end_K[k], area += under;
+  }
+  if (area == 0.0) return build_.start_K;
+  const double risen = settled_.mean_K - build_.start_K;
+  const double way = risen > 0.0 ? (part(number - 1).mean_K - build_.start_K) / risen : 1.0;
+  return build_.start_K + way * (sum / area - build_.start_K);
+}
+
+std::optional<double> MouldWarmth::foretold_open_s(const ResinSpec& resin, double limit_K) const {
+  MouldBuild other = build_;
+  other.resin = resin;
+  const mould::BodyHeat heat(surface_, cells_, heat_options(other, [] { return false; }));
+  const double off_K = shell_K_ - steady_K_;
+  const auto foretold_K = [&](double open_s) { return heat.steady_mean_K(phases(open_s)) + off_K; };
+  const std::optional<Pace> pace = quickest_pace(foretold_K, foretold_K, limit_K);
+  return pace ? std::optional(pace->open_s) : std::nullopt;
+}
 
 MouldWarmth::Part MouldWarmth::followed(int number) const {
   const mould::CycleHeat last = heat_.after(phases(build_.open_s), number).history.back();
@@ -233,24 +266,23 @@ std::string pace_text(const MouldWarmth& warmth, double limit_K) {
                      std::ceil(pace->open_s));
 }
 
-/// The verdict with its limits: likely, at the card's low end, and past which it fails.
-struct Limits {
-  double likely_K, low_K, fails_K;
-  bool beyond_card;  ///< led on beyond 1.80 MPa
-};
-Limits limits_at(const ResinSpec& resin, double working_Pa) {
-  const double likely_K = deflection_temperature_K(resin, working_Pa);
-  const bool beyond_card = resin.softens && working_Pa > kMostStress_Pa;
-  const double fails_K = beyond_card ? std::max(likely_K, resin.deflects_at_180_K.likely) : likely_K;
-  return {likely_K, deflection_temperature_K(resin, working_Pa, End::kLow), fails_K, beyond_card};
-}
-
-Verdict verdict_of(const Limits& limits, double shell_K, double peak_K, bool stress_known) {
+Verdict verdict_of(const GivesWay& limits, double shell_K, double peak_K, bool stress_known) {
   if (shell_K > limits.fails_K) return Verdict::kFail;
   return stress_known && shell_K <= limits.low_K && peak_K <= limits.low_K ? Verdict::kPass : Verdict::kDoubt;
 }
 
-std::string advice_of(const Limits& limits, double shell_K, double peak_K) {
+/// What every card bears, where the case was given them.
+std::string cards_text(const MouldWarmth& warmth, const MouldBuild& build, double working_Pa) {
+  std::string list;
+  for (const ResinSpec& card : build.cards) {
+    const std::optional<double> open_s = warmth.foretold_open_s(card, gives_way(card, working_Pa).likely_K);
+    list += fmt::format("{}{} {}", list.empty() ? "" : ", ", card.name,
+                        open_s ? fmt::format("{:.0f}", std::floor(3600.0 / warmth.cycle_s(*open_s))) : "none");
+  }
+  return list.empty() ? "" : "; parts an hour that this mould bears of each card's resin, foretold: " + list;
+}
+
+std::string advice_of(const GivesWay& limits, double shell_K, double peak_K) {
   if (shell_K > limits.low_K)
     return "leave more time between parts or blow air on the open mould; a resin with a higher deflection "
            "temperature; a thicker stressed wall lowers the stress and raises what it bears";
@@ -261,6 +293,15 @@ std::string advice_of(const Limits& limits, double shell_K, double peak_K) {
 }
 
 }  // namespace
+
+std::string plaster_heat_text(const MouldWarmth& hollow, const MouldWarmth& filled) {
+  const double change_K = filled.shell_K() - hollow.shell_K();
+  return fmt::format(
+      "; filled with plaster the shell is at {:.0f} °C in the mean, {:.0f} K {}, after {:.0f} °C with the "
+      "first part where hollow it is {:.0f} °C",
+      celsius(filled.shell_K()), std::abs(change_K), change_K > 0.0 ? "warmer" : "cooler",
+      celsius(filled.first().mean_K), celsius(hollow.first().mean_K));
+}
 
 Finding no_mould_temperature(std::string why, std::string advice) {
   return {.id = "mould_temperature",
@@ -274,7 +315,7 @@ Finding no_mould_temperature(std::string why, std::string advice) {
 
 Finding mould_temperature(const MouldWarmth& warmth, const Formed& f, const MouldBuild& build, double working_Pa) {
   Finding finding = no_mould_temperature("", "");
-  const Limits limits = limits_at(build.resin, working_Pa);
+  const GivesWay limits = gives_way(build.resin, working_Pa);
   std::size_t hottest = 0;
   const std::vector<double>& surface_K = warmth.surface_K();
   for (std::size_t k = 0; k < surface_K.size(); ++k)
@@ -292,11 +333,11 @@ Finding mould_temperature(const MouldWarmth& warmth, const Formed& f, const Moul
   finding.why = fmt::format(
       "mean of the shell in a long series of one part every {:.0f} s (stages, {:.0f} s of hold, {:.0f} s open); the "
       "surface reaches {:.0f} °C for a moment. The {} resin gives way at {:.0f} °C under {:.2g} MPa, {}. Mould and "
-      "surface's cells: {:.0f} and {:.0f} °C with the first part, {:.0f} and {:.0f} °C with the fiftieth; {}",
+      "surface's cells: {:.0f} and {:.0f} °C with the first part, {:.0f} and {:.0f} °C with the fiftieth; {}{}",
       warmth.cycle_s(build.open_s), build.hold_s, build.open_s, celsius(peak_K), build.resin.name,
       celsius(limits.likely_K), 1e-6 * std::max(working_Pa, kLeastStress_Pa), works, celsius(first.mean_K),
       celsius(first.hottest_K), celsius(fiftieth.mean_K), celsius(fiftieth.hottest_K),
-      pace_text(warmth, limits.likely_K));
+      pace_text(warmth, limits.likely_K), cards_text(warmth, build, working_Pa));
   finding.uncertainty = fmt::format(
       "the card's resin gives way at {:.0f} to {:.0f} °C{}; contact with the sheet (500 to 3000 W/m2K), air (5 to 15), "
       "gas (20 to 150) and platform are estimates, together some 10 K; cells of {:.2g} mm. The platform is taken to "

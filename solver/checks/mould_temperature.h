@@ -19,6 +19,10 @@ namespace pellicle::checks {
 /// Asked between and within solutions of equations; true: throws mould::Stopped.
 using MouldStop = std::function<bool()>;
 
+/// Of the face at which a sheet first meets a mould: that of two half-spaces in perfect contact, (e1 T1 + e2 T2)/(e1 +
+/// e2) (Carslaw & Jaeger, Conduction of Heat in Solids, 2.7).
+double touch_K(const sheet::HeatMaterial& polymer, double sheet_K, const ResinSpec& resin, double mould_K);
+
 /// The mould in its periodic state, and on the way there.
 class MouldWarmth {
  public:
@@ -28,6 +32,8 @@ class MouldWarmth {
   double cell_m() const { return heat_.solid().cell_m; }
   /// Mean over cycle and shell.
   double shell_K() const { return shell_K_; }
+  /// Mean over the shell of each place's hottest moment: the peak of its bulk.
+  double shell_peak_K() const { return shell_peak_K_; }
   /// Per triangle of the mould: the hottest of the cycle, the first moment of touch counted; NaN on the platform.
   const std::vector<double>& surface_K() const { return surface_K_; }
   /// Hottest of the cycle at a place in the mould.
@@ -40,6 +46,14 @@ class MouldWarmth {
   Part fiftieth() const;
   /// Any part with every one before it: what fiftieth() is held against; slow.
   Part followed(int number) const;
+
+  /// Mean under the sheet of the surface as the next sheet finds it: with the first part build.start_K, later as far
+  /// towards the long series as the mould's mean is.
+  double met_K(std::size_t part) const;
+
+  /// Shortest time open that keeps the same mould of another resin below limit_K, by the averaged exchange alone, off
+  /// as much as it was for this one. None: not even an hour is foretold to do [s].
+  std::optional<double> foretold_open_s(const ResinSpec& resin, double limit_K) const;
 
   /// shell_K() if the press is open for another time: by the averaged exchange, led from the state that was followed.
   double shell_K_with(double open_s) const;
@@ -56,12 +70,13 @@ class MouldWarmth {
   MouldBuild build_;
   double stages_s_, sheet_K_;
   bool is_followed_;  ///< the forming result knows temperatures
+  mesh::TriangleMesh surface_;
   std::vector<Cover> cover_;
   mesh::Voxels cells_;
   mould::BodyHeat heat_;
   mould::HeatResult settled_;
   std::vector<mould::CycleHeat> history_;  ///< of the first parts
-  double shell_K_ = 0.0, steady_K_ = 0.0;
+  double shell_K_ = 0.0, shell_peak_K_ = 0.0, steady_K_ = 0.0;
   std::vector<double> surface_K_;
 };
 
@@ -80,6 +95,9 @@ std::optional<Pace> quickest_pace(const std::function<double(double open_s)>& fo
 /// A working_Pa of 0 is one that is not known: never a pass. Beyond the 1.80 MPa of cards a miss of the limit fails
 /// only where the card's temperature at 1.80 MPa is passed too.
 Finding mould_temperature(const MouldWarmth& warmth, const Formed& formed, const MouldBuild& build, double working_Pa);
+/// What plaster behind a hollow mould makes of its temperatures: followed once more. `filled` is the same mould with
+/// it.
+std::string plaster_heat_text(const MouldWarmth& hollow, const MouldWarmth& filled);
 /// The same without an answer.
 Finding no_mould_temperature(std::string why, std::string advice);
 

@@ -65,4 +65,11 @@ double deflection_temperature_K(const ResinSpec& resin, double stress_Pa, End en
   return ModulusLine(resin, end).temperature_K(wanted_Pa);
 }
 
+GivesWay gives_way(const ResinSpec& resin, double working_Pa) {
+  const double likely_K = deflection_temperature_K(resin, working_Pa);
+  const bool beyond_card = resin.softens && working_Pa > kMostStress_Pa;
+  const double fails_K = beyond_card ? std::max(likely_K, resin.deflects_at_180_K.likely) : likely_K;
+  return {likely_K, deflection_temperature_K(resin, working_Pa, End::kLow), fails_K, beyond_card};
+}
+
 }  // namespace pellicle::checks

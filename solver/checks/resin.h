@@ -21,7 +21,8 @@ struct ResinSpec {
   Estimate conductivity_W_mK;
   Estimate specific_heat_J_kgK;
   Estimate density_kg_m3;
-  bool softens = true;  ///< false of a metal: below deflects_at_045_K it keeps modulus and strength
+  Estimate expansion_1_K;  ///< linear, as a glass
+  bool softens = true;     ///< false of a metal: below deflects_at_045_K it keeps modulus and strength
 };
 
 }  // namespace pellicle
@@ -54,5 +55,12 @@ double strength_Pa(const ResinSpec& resin, double temperature_K, End end = End::
 /// Stresses below 0.45 MPa count as that. Beyond 1.80 MPa the line is led on, which no card bears out; what does not
 /// soften keeps its temperature at 1.80 MPa.
 double deflection_temperature_K(const ResinSpec& resin, double stress_Pa, End end = End::kLikely);
+
+/// Where a part under this stress gives way: likely, at the card's low end, and past which it surely does.
+struct GivesWay {
+  double likely_K, low_K, fails_K;
+  bool beyond_card;  ///< led on beyond 1.80 MPa: only the card's temperature there is proof of failing
+};
+GivesWay gives_way(const ResinSpec& resin, double working_Pa);
 
 }  // namespace pellicle::checks

@@ -265,6 +265,11 @@ void Body::find_stresses(const CellSolver<3>::Vector& u, BodyResult& result) con
     result.node_von_mises_Pa[at(n)] = von_mises_Pa(s);
     result.node_across_Pa[at(n)] = normal_stress_Pa(s, options_.across);
   }
+  for (const Vec3& x : options_.asked_m) {
+    Voigt s;
+    const bool is_there = fit.at_place(x, Vec3::Zero(), s);
+    result.asked_Pa.push_back(is_there ? std::optional(s) : std::nullopt);
+  }
 }
 
 Extrapolated extrapolated(double coarse, double fine, double size_ratio, double order) {

@@ -9,16 +9,18 @@
 
 #include <functional>
 #include <memory>
+#include <optional>
 #include <span>
 #include <vector>
 
 namespace pellicle::mould {
 
 struct BodyOptions {
-  Elastic shell{};              ///< of the resin at its temperature
-  Elastic fill{1.0, 0.0};       ///< of the filling; no matter if there is none
-  bool base_slides = false;     ///< the platform holds the base along z only; else it cannot move at all
-  Vec3 across = Vec3::UnitZ();  ///< unit; direction the print's layers were stacked in
+  Elastic shell{};                 ///< of the resin at its temperature
+  Elastic fill{1.0, 0.0};          ///< of the filling; no matter if there is none
+  bool base_slides = false;        ///< the platform holds the base along z only; else it cannot move at all
+  Vec3 across = Vec3::UnitZ();     ///< unit; direction the print's layers were stacked in
+  std::vector<Vec3> asked_m = {};  ///< places whose whole stress is wanted
   SolveOptions solve{};
 };
 
@@ -46,12 +48,13 @@ struct BodyResult {
   std::vector<double> node_von_mises_Pa;
   std::vector<double> across_Pa;     ///< a triangle: the largest stress that pulls layers apart; where it has a stress
   std::vector<Vec3> across_place_m;  ///< ... and where; the triangle's first corner without one
-  std::vector<double> node_across_Pa;    ///< ... likewise at the nodes
-  std::vector<double> triangle_shift_m;  ///< a triangle: the largest size of the shift of places a cell apart
-  Vec3 load_N = Vec3::Zero();            ///< sum of the forces put on nodes
-  Vec3 load_moment_Nm = Vec3::Zero();    ///< their moment about the origin
-  double unplaced_m2 = 0.0;              ///< loaded area too far from any cell, left out
-  double energy_J = 0.0;                 ///< stored: half the work of the load
+  std::vector<double> node_across_Pa;          ///< ... likewise at the nodes
+  std::vector<std::optional<Voigt>> asked_Pa;  ///< of options.asked_m, smoothed as the others; none: no shell is near
+  std::vector<double> triangle_shift_m;        ///< a triangle: the largest size of the shift of places a cell apart
+  Vec3 load_N = Vec3::Zero();                  ///< sum of the forces put on nodes
+  Vec3 load_moment_Nm = Vec3::Zero();          ///< their moment about the origin
+  double unplaced_m2 = 0.0;                    ///< loaded area too far from any cell, left out
+  double energy_J = 0.0;                       ///< stored: half the work of the load
   SolveReport solve;
 };
 

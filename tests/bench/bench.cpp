@@ -7,6 +7,7 @@
 #include "mesh/shapes.h"
 #include "solver/forming/forming.h"
 #include "solver/sheet/membrane.h"
+#include "tests/bench/body_time.h"
 #include "tests/bench/clock.h"
 #include "tests/bench/heat_cost.h"
 #include "tests/bench/imprint_time.h"
@@ -386,6 +387,18 @@ std::vector<Row> heat_rows(const std::vector<HeatCost>& runs) {
   return rows;
 }
 
+/// Against the time that was wanted; the quiet machine's clock counts, seconds of processor stand beside it.
+std::vector<Row> body_rows(const std::vector<BodyRun>& runs) {
+  std::vector<Row> rows;
+  for (const BodyRun& run : runs)
+    rows.push_back({"body",
+                    fmt::format("{}, {}, {:.1f} s of processor, {:.0f} MB in all", run.what, threads_text(run.threads),
+                                run.processor_s, run.memory_MB),
+                    fmt::format("{:.3g} s wanted", run.wanted_s), run.seconds / run.wanted_s, run.seconds, "s", kNone,
+                    kNone});
+  return rows;
+}
+
 std::string number_text(double value, const char* none) {
   return std::isfinite(value) ? fmt::format("{:.4g}", value) : none;
 }
@@ -429,6 +442,7 @@ void wait_briefly(char** argv) {
 std::vector<Row> all_rows(std::string_view part) {
   if (part == "imprint") return imprint_rows(time_imprint());
   if (part == "heat") return heat_rows(time_heat(kRepetitions));
+  if (part == "body") return body_rows(time_body());
   const MouldLook look = time_mould_look();  // first: it tells by how much the process grows
   std::vector<Row> rows = membrane_rows(time_membrane());
   for (const Row& row : rate_rows(time_membrane_rates(kRepetitions))) rows.push_back(row);
@@ -457,8 +471,8 @@ int main(int argc, char** argv) {
   const std::vector<std::string_view> words(argv + 1, argv + argc);
   const bool json = !words.empty() && words.front() == "--json";
   const std::string_view part = words.size() > (json ? 1U : 0U) ? words.back() : "all";
-  if (words.size() > (json ? 2U : 1U) || (part != "all" && part != "imprint" && part != "heat")) {
-    std::fputs("usage: bench [--json] [imprint|heat]: how fast is the solver? See docs/performance.md\n", stderr);
+  if (words.size() > (json ? 2U : 1U) || (part != "all" && part != "imprint" && part != "heat" && part != "body")) {
+    std::fputs("usage: bench [--json] [imprint|heat|body]: how fast is the solver? See docs/performance.md\n", stderr);
     return 2;
   }
   try {

@@ -58,19 +58,6 @@ mesh::TriangleMesh wavy_block(int n) {
   return block;
 }
 
-/// Of this process so far.
-struct Taken {
-  double clock_s, processor_s, most_memory_MB;
-};
-Taken taken() {
-  rusage usage{};
-  ::getrusage(RUSAGE_SELF, &usage);
-  const auto seconds = [](const timeval& t) {
-    return static_cast<double>(t.tv_sec) + 1e-6 * static_cast<double>(t.tv_usec);
-  };
-  return {now_s(), seconds(usage.ru_utime) + seconds(usage.ru_stime), 1e-3 * static_cast<double>(usage.ru_maxrss)};
-}
-
 /// A sheet that sticks; where it lies between the waves it is near the mould long before it lands.
 FormingSpec press_spec() {
   FormingSpec spec{};

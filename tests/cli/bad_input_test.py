@@ -160,6 +160,7 @@ SPOILT = [
     ("plaster", 'unit = "mm"', 'unit = "mm"\nfill = "plaster"', ["no mould.resin", "allowed none"], 'fill'),
     ("base", 'unit = "mm"', 'unit = "mm"\nbase = "half"', ["open", "closed"], 'base'),
     ("cycle", 'unit = "mm"', 'unit = "mm"\ncycle = { hold = "0 s" }', ["0.1 s to 3600 s"], 'cycle'),
+    ("parts", 'unit = "mm"', 'unit = "mm"\ncycle = { parts = 0 }', ["1 to 100000"], 'cycle'),
     ("vent that narrows", 'unit = "mm"',
      'unit = "mm"\nvents = [{ at = ["0 mm","0 mm"], diameter = "0.4 mm", below = "0.3 mm" }]', ["at least the diameter"],
      'vents'),

@@ -8,6 +8,7 @@ import json
 import math
 import os
 import pty
+import re
 import resource
 import select
 import signal
@@ -360,6 +361,23 @@ class Run(small_case.Refusals, unittest.TestCase):
             text = index.read()
         self.assertIn("deflection (mm) per triangle", text)
         self.assertIn("peak temperature (C) per triangle", text)
+
+    def test_the_fiftieth_part_finds_a_warmer_mould_and_takes_more_of_a_sunk_letter(self):
+        case = self.new_case(mould='resin = "high-temperature"\ntemperature = "25 °C"\nwall = "1 mm"\n'
+                                   'cycle = { hold = "60 s", open = "1 s", parts = 50 }', pressure="3 bar",
+                             limits='[[relief]]\nname = "mark"\ngrid = "0.04 mm"\n'
+                                    'source = { text = "I", size = "1.6 mm", depth = "0.3 mm", raised = false }\n')
+        done = self.run_program(case, "--json", "--out", self.folder("out"))
+        self.assertEqual(done.returncode, 0, done.stderr)
+        findings = {each["id"]: each for each in json.loads(done.stdout)["findings"]}
+        told = re.search(r"finds the mould at (\d+) instead of 25 °C: relief_mark (\S+) and (\S+)",
+                         findings["mould_temperature"]["why"])
+        self.assertIsNotNone(told, findings["mould_temperature"]["why"])
+        self.assertGreater(int(told[1]), 30)
+        self.assertAlmostEqual(float(told[2]), findings["relief_mark"]["value"], delta=6e-4)
+        self.assertGreater(float(told[3]), float(told[2]))
+        for each in ("creep", "shock", "slender", "buckling"):
+            self.assertIn("mould_" + each, findings)
 
     def test_a_filling_without_wall_or_resin_is_refused(self):
         case = self.new_case(mould='fill = "plaster"')

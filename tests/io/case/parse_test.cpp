@@ -146,19 +146,21 @@ TEST_F(ParseCase, ThePrintedMouldsBody) {
   EXPECT_DOUBLE_EQ(build.start_K, 293.15);
   EXPECT_DOUBLE_EQ(build.hold_s, 30.0);
   EXPECT_DOUBLE_EQ(build.open_s, 60.0);
+  EXPECT_EQ(build.parts, 50);
   EXPECT_EQ(build.resin.strength_Pa.likely, 95e6);
   EXPECT_NEAR(build.resin.deflects_at_180_K.low, 273.15 + 50.0, 1e-9);
   ASSERT_TRUE(build.polymer);
   EXPECT_NEAR(build.polymer->specific_heat_J_kgK, 1800.0, 1e-9);
   const ParsedCase filled =
       parse(mould("resin = \"rigid\"\nwall = \"2 mm\"\nfill = \"plaster\"\nbase = \"closed\"\n"
-                  "temperature = \"40 °C\"\ncycle = { hold = \"12 s\", open = \"2 min\" }\n"));
+                  "temperature = \"40 °C\"\ncycle = { hold = \"12 s\", open = \"2 min\", parts = 200 }\n"));
   ASSERT_TRUE(filled.value.mould->build);
   EXPECT_EQ(filled.value.mould->build->inside, mesh::Inside::kFilled);
   EXPECT_FALSE(filled.value.mould->build->base_open);
   EXPECT_NEAR(filled.value.mould->build->start_K, 313.15, 1e-9);
   EXPECT_DOUBLE_EQ(filled.value.mould->build->hold_s, 12.0);
   EXPECT_DOUBLE_EQ(filled.value.mould->build->open_s, 120.0);
+  EXPECT_EQ(filled.value.mould->build->parts, 200);
   EXPECT_EQ(parse(mould("resin = \"tough\"\nfill = \"solid\"\n")).value.mould->build->inside, mesh::Inside::kSolid);
   for (const char* lines : {"fill = \"solid\"\n", "fill = \"plaster\"\nresin = \"tough\"\n"}) {
     const Fault fault = fault_of(mould(lines));

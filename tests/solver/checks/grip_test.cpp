@@ -102,6 +102,17 @@ TEST(Grip, UndersidesAreHeldLikeLids) {
   EXPECT_NEAR(force_N(d, 0.2), 0.2 * (wall_N + rim_N), 0.02 * 0.2 * (wall_N + rim_N));
 }
 
+// Little load: p a^4/(64 D); much: a membrane, the cube root. By hand in between: w = h takes (5.33 + 2.6) E h^4/((1 -
+// nu^2) a^4).
+TEST(Grip, ALiftedPartDomesAsAPlateDoes) {
+  const double a = 20e-3, h = 0.5e-3, E = 2e9, nu = 0.4, k = 1.0 - nu * nu;
+  const double D = E * h * h * h / (12.0 * k), little_Pa = 1.0;
+  const double plate_m = little_Pa * std::pow(a, 4) / (64.0 * D);
+  EXPECT_NEAR(lifted_bulge_m(little_Pa, a, h, E, nu), plate_m, 1e-3 * plate_m);  // 5.33 for 16/3
+  EXPECT_NEAR(lifted_bulge_m(7.93 * E * std::pow(h / a, 4) / k, a, h, E, nu), h, 1e-9 * h);
+  EXPECT_NEAR(lifted_bulge_m(8e8, a, h, E, nu) / lifted_bulge_m(1e8, a, h, E, nu), 2.0, 0.02);
+}
+
 TEST(Grip, OnlyWhereThePartTouches) {
   Draped d = sleeve(0.0, 90);
   const double all_N = force_N(d, 0.2);

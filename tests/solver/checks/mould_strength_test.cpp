@@ -151,6 +151,47 @@ TEST(MouldStrength, WallDecides) {
   EXPECT_NEAR(most, thin.solution.share, 1e-12);  // lid and what is behind it
 }
 
+// A drilled hole in the middle of a lid, where it is pulled alike both ways: twice the stress of its inner side,
+// between that of a clamped and a supported plate (Roark, square of side b: 0.138 and 0.287 q b^2/t^2 in the middle;
+// from memory), less what half of the pressure on the sides presses through the lid, q H/(2 t). As wide as the cells
+// hold it is cut out, and no factor counts.
+TEST(MouldStrength, AnAirHoleWeakensTheLid) {
+  constexpr double kPressed_Pa = 4e5, kWall_m = 1.5e-3;
+  const Draped d = printed_box(0.024, 0.024, 0.010, kPressed_Pa);
+  const MouldBuild build = printed(kWall_m);
+  const MouldLoad load = mould_load(d.formed(), 0.5e-3);
+  MouldCase c{d.formed(), build};
+  const MouldSolution whole = solve_mould(c, load, 0.375e-3, 1.5e-3);
+  EXPECT_EQ(whole.vent_tension_Pa, 0.0);
+  c.vents = {{{0.012, 0.012, 0.010}, 0.0, 0.4e-3, 2e-3, 0.4e-3}};
+  const MouldSolution drilled = solve_mould(c, load, 0.375e-3, 1.5e-3);
+  const double plate_Pa = kPressed_Pa * 0.021 * 0.021 / (kWall_m * kWall_m);
+  const double pressed_Pa = kPressed_Pa * 0.010 / (2.0 * kWall_m);
+  EXPECT_GT(drilled.vent_tension_Pa, 2.0 * (0.138 * plate_Pa - pressed_Pa));
+  EXPECT_LT(drilled.vent_tension_Pa, 2.0 * (0.287 * plate_Pa - pressed_Pa));
+  EXPECT_LT(drilled.vent_place_m.z(), 0.0095);
+  EXPECT_EQ(drilled.shift_m, whole.shift_m);
+  EXPECT_GE(drilled.share, drilled.vent_tension_Pa / 95e6 * (1.0 - 1e-9));
+  c.vents[0].diameter_m = c.vents[0].below_m = 3e-3;
+  const MouldSolution bored = solve_mould(c, load, 0.375e-3, 1.5e-3);
+  EXPECT_EQ(bored.vent_tension_Pa, 0.0);
+  EXPECT_GT(bored.shift_m, whole.shift_m);
+  EXPECT_NEAR((bored.load_N - whole.load_N).norm(), 0.0, 1e-9 * whole.load_N.norm());  // nothing is lost in the hole
+}
+
+// What holds without holes is in doubt with one.
+TEST(MouldStrength, TheVerdictTurnsWithAnAirHole) {
+  const Draped d = printed_box(0.024, 0.024, 0.010, 13e5);
+  const MouldBuild build = printed(2e-3);
+  MouldCase c{d.formed(), build};
+  const Finding whole = finding(mould_strength(c), kStress);
+  EXPECT_EQ(whole.verdict, Verdict::kPass) << whole.uncertainty;
+  c.vents = {{{0.012, 0.012, 0.010}, 0.0, 0.4e-3, 2e-3, 2e-3}};
+  const Finding drilled = finding(mould_strength(c), kStress);
+  EXPECT_NE(drilled.verdict, Verdict::kPass) << drilled.why << drilled.uncertainty;
+  EXPECT_NE(drilled.why.find("Kirsch"), std::string::npos) << drilled.why;
+}
+
 TEST(MouldStrength, DeflectionTurnsWithTheModulus) {
   const Draped d = printed_box(0.024, 0.024, 0.010, 4e5);
   const auto verdict = [&](double start_K) {

@@ -96,6 +96,45 @@ TEST(MouldTemperature, TheFiftiethPartIsWhatFiftyPartsLeadTo) {
   EXPECT_NEAR(fiftieth.hottest_K, led.hottest_K, 0.3);
 }
 
+// Later sheets find the mould warmer, and no warmer than the long series.
+TEST(MouldTemperature, TheNextSheetFindsItWarmer) {
+  const Draped d = printed_box(0.016, 0.016, 0.008, 4e5);
+  const MouldBuild build = middling(20.0);
+  const MouldWarmth warmth(d.formed(), build, kNever);
+  EXPECT_EQ(warmth.met_K(1), build.start_K);
+  EXPECT_GT(warmth.met_K(2), build.start_K + 1.0);
+  EXPECT_GT(warmth.met_K(50), warmth.met_K(2));
+  EXPECT_NEAR(warmth.met_K(50), warmth.met_K(1000), 0.3);  // settled to 0.1 K, as much to come, and led on
+  double hottest_K = 0.0;
+  for (const double peak_K : warmth.surface_K()) hottest_K = std::fmax(hottest_K, peak_K);
+  EXPECT_LT(warmth.met_K(50), hottest_K);
+}
+
+// The pace foretold for the same resin is that of its own averaged exchange; what gives way sooner is used more slowly,
+// and what conducts better stays cooler. Every card is told.
+TEST(MouldTemperature, EveryCardHasItsPace) {
+  const Draped d = printed_box(0.020, 0.020, 0.010, 4e5);
+  MouldBuild build = middling(60.0);
+  const MouldWarmth warmth(d.formed(), build, kNever);
+  const double limit_K = warmth.shell_K() - 3.0;
+  const auto foretold_K = [&](double s) { return warmth.shell_K_with(s); };
+  const auto own = warmth.foretold_open_s(build.resin, limit_K);
+  ASSERT_TRUE(own);
+  EXPECT_NEAR(*own, quickest_pace(foretold_K, foretold_K, limit_K)->open_s, 1e-6 * *own);
+  EXPECT_GT(*warmth.foretold_open_s(build.resin, limit_K - 3.0), *own);
+  EXPECT_FALSE(warmth.foretold_open_s(build.resin, build.start_K - 5.0)) << "colder than the bench";
+  ResinSpec metal = build.resin;
+  metal.conductivity_W_mK = {200.0, 200.0, 200.0};
+  EXPECT_NE(*warmth.foretold_open_s(metal, limit_K), *own);
+  EXPECT_EQ(mould_temperature(warmth, d.formed(), build, 0.45e6).why.find("each card"), std::string::npos);
+  build.cards = {standard_resin(), build.resin};
+  const std::string why = mould_temperature(warmth, d.formed(), build, 0.45e6).why;
+  EXPECT_NE(why.find("of each card's resin, foretold: standard "), std::string::npos) << why;
+  MouldBuild filled = build;
+  filled.inside = mesh::Inside::kFilled;
+  EXPECT_NE(plaster_heat_text(warmth, MouldWarmth(d.formed(), filled, kNever)).find("cooler"), std::string::npos);
+}
+
 // What the sheet has lost when the stages end the mould has got in them: no heat is forgotten, and none counted twice.
 TEST(MouldTemperature, HeatOfTheStagesCountsWhereItWasFollowed) {
   Draped d = printed_box(0.016, 0.016, 0.008, 4e5);

@@ -25,7 +25,8 @@ inline ResinSpec standard_resin() {
           .across_layers = {1.0, 1.0, 1.0},
           .conductivity_W_mK = {0.27, 0.2, 0.366},
           .specific_heat_J_kgK = {1400, 1400, 1400},
-          .density_kg_m3 = {1180, 1180, 1180}};
+          .density_kg_m3 = {1180, 1180, 1180},
+          .expansion_1_K = {100e-6, 80e-6, 120e-6}};
 }
 
 /// Box with its foot on z = 0; the sheet of 0.75 mm covers lid and sides.

@@ -207,6 +207,8 @@ TEST(Body, ThickTubeBurstsAsLameSays) {
   // half a cell aside it is 8 and 4 % less: the mean errs by no more, and the largest by that and by a step's corner.
   EXPECT_NEAR(coarse[0], 0.0, 0.02);
   EXPECT_NEAR(fine[0], 0.0, 0.01);
+  // Between the first order of a surface in steps and the second of the bricks, or better.
+  EXPECT_GT(std::log2(std::abs(coarse[0] / fine[0])), 1.0);
   EXPECT_NEAR(coarse[1], 0.0, 0.08);
   EXPECT_NEAR(fine[1], 0.0, 0.05);
   EXPECT_NEAR(coarse[2], 0.0, 0.16);
@@ -253,6 +255,8 @@ TEST(Body, ThickSphereBurstsAsLameSays) {
   // As for the tube; steps run in all three directions, which costs the coarse shift twice as much.
   EXPECT_NEAR(coarse[0], 0.0, 0.04);
   EXPECT_NEAR(fine[0], 0.0, 0.01);
+  // Between the first order of a surface in steps and the second of the bricks, or better.
+  EXPECT_GT(std::log2(std::abs(coarse[0] / fine[0])), 1.0);
   EXPECT_NEAR(coarse[1], 0.0, 0.08);
   EXPECT_NEAR(fine[1], 0.0, 0.05);
   EXPECT_NEAR(coarse[2], 0.0, 0.16);
