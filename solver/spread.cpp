@@ -13,7 +13,7 @@
 namespace pellicle {
 namespace {
 
-constexpr double kCoarser = 1.5;              // elements of side runs: a third of the work
+constexpr double kCoarser = 1.5;              // elements of side runs: a third to a half of the work
 constexpr double kCoarsestShare = 1.0 / 8.0;  // of the outline's smallest width, as a case may ask for
 constexpr double kRough = 0.1;                // a side run that is off by more is told
 constexpr double kUseless = 0.5;              // by more than that, its changes say nothing
@@ -94,6 +94,15 @@ class SideRuns {
   int begun_ = 0;
 };
 
+/// Ends of a number at which a run has no answer to what it was asked.
+void tell_lost(const Unsure& number, const std::optional<std::vector<Quantity>>& low,
+               const std::optional<std::vector<Quantity>>& high, const Quantity& wanted, SpreadReport& report) {
+  for (const auto& [run, end] : {std::pair{&low, &number.low}, std::pair{&high, &number.high}})
+    if (*run && !std::isfinite(in_run(**run, wanted)))
+      report.remarks.push_back(
+          fmt::format("{}: no answer with {} {}, which is not in its band", wanted.name, number.name, *end));
+}
+
 double change(const std::optional<std::vector<Quantity>>& run, const Quantity& wanted, double from) {
   if (!run) return 0.0;
   const double value = in_run(*run, wanted);
@@ -133,7 +142,9 @@ SpreadReport add_spread(const Case& c, const AnswerAgain& again, const std::func
     if (report.stopped) return report;
     for (std::size_t i = 0; i < wanted.size(); ++i) {
       const double from = in_run(*likely, wanted[i]);
-      if (std::isfinite(from)) changes[i].add(number.name, change(low, wanted[i], from), change(high, wanted[i], from));
+      if (!std::isfinite(from) || !std::isfinite(wanted[i].value)) continue;
+      tell_lost(number, low, high, wanted[i], report);
+      changes[i].add(number.name, change(low, wanted[i], from), change(high, wanted[i], from));
     }
   }
   for (std::size_t i = 0; i < wanted.size(); ++i) {

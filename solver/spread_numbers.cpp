@@ -1,5 +1,4 @@
 // Which numbers of a case are not well known, and how far may each be off?
-#include "mesh/check.h"
 #include "solver/spread.h"
 
 #include <fmt/format.h>

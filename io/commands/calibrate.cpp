@@ -13,6 +13,7 @@
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <ctime>
 #include <string>
@@ -41,10 +42,12 @@ std::string band_text(const Estimate& modulus_Pa) {
 std::string today() { return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::time(nullptr))); }
 
 std::string law_text(const GrooveReadback& back) {
+  const Estimate& G = back.shear_modulus_Pa;
   return fmt::format(
-      "[sheet.law]\n# measured on a groove coupon, {}: {}; a law has no band, answers are those of the first number\n"
-      "kind = \"neo-hookean\"\nshear_modulus = \"{}\"\n",
-      today(), band_text(back.shear_modulus_Pa), MPa(back.shear_modulus_Pa.likely));
+      "[sheet.law]\n# measured on a groove coupon, {}: {}; answers are those of the first number, run --spread takes "
+      "the "
+      "band\nkind = \"neo-hookean\"\nshear_modulus = \"{}\"\nspread = {:.3g}\n",
+      today(), band_text(G), MPa(G.likely), std::max(1.0, std::max(G.high / G.likely, G.likely / G.low)));
 }
 
 /// As printed: three digits.

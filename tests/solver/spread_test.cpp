@@ -174,6 +174,22 @@ TEST(Spread, LargerElementsThatChangeTheAnswerAreTold) {
   EXPECT_FALSE(wild.findings[0].band);
 }
 
+TEST(Spread, AnswersThatASideRunLosesAreTold) {
+  const Case c = dome_case(1e5, 2.0, 1.5);
+  const auto loses = [](const Case& other) {
+    CaseResult r = by_formula(other);
+    if (other.sheet.thickness_m > 1.05 * kGauge_m) r.findings[1].value = std::nan("");
+    return r;
+  };
+  CaseResult r = loses(c);
+  const SpreadReport report = add_spread(c, loses, kSilent, r);
+  ASSERT_EQ(report.remarks.size(), 1U);
+  EXPECT_NE(report.remarks[0].find("thinnest_wall: no answer with gauge of the sheet"), std::string::npos);
+  ASSERT_TRUE(finding(r, "thinnest_wall").band);
+  EXPECT_NEAR(finding(r, "thinnest_wall").band->low, 0.36, 1e-12);
+  EXPECT_EQ(finding(r, "thinnest_wall").band->high, 0.4);
+}
+
 // Numbers go where they are used, all of them and no others.
 TEST(SpreadNumbers, ChangeWhatTheySay) {
   Case c = dome_case(1e5, 2.0, 1.5);
