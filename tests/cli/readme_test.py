@@ -103,6 +103,8 @@ class Readme(unittest.TestCase):
             out.append(self.stands_for["CASE"])
         if command == "calibrate" and not any(word.endswith(".csv") for word in out):
             out.append(self.stands_for["MEASURED.csv"])
+        if command == "fit" and not given:
+            out += [self.stands_for["TENSILE.csv"], "--like", "petg"]
         if command == "verify" and not given and "--quick" not in out:
             out.append(PROBLEM)
         if command == "resume":
