@@ -28,8 +28,8 @@ using namespace pellicle;
 using namespace pellicle::commands;
 
 constexpr int kInternal = 1, kUsage = 2;
-constexpr std::array kCommands{"new",       "run",    "resume",  "check",  "imprint", "chart",
-                               "calibrate", "export", "compare", "verify", "schema"};
+constexpr std::array kCommands{"new",       "run", "resume", "check",   "imprint", "chart",
+                               "calibrate", "fit", "export", "compare", "verify",  "schema"};
 
 /// One message is one line, whatever a path or a library put into it.
 int complain(std::string message, int exit_code) {
@@ -115,6 +115,7 @@ class CommandLine {
     add_imprint();
     add_chart();
     add_calibrate();
+    add_fit();
     add_export();
     add_compare();
     add_verify();
@@ -193,6 +194,9 @@ class CommandLine {
     run.add_option("--threads", threads_, "threads, 0: the free cores; overrides the case")->check(CLI::Range(0, 1024));
     run.add_flag("--profile", run_.profile, "print the time of each line of the loop and of the reliefs");
     run.add_flag("--strict", run_.strict, "exit 5 if a limit of the case is broken");
+    run.add_flag("--spread", run_.spread,
+                 "every answer as low, likely, high: the case is run again for each number "
+                 "that is not well known");
   }
 
   void add_imprint() {
@@ -255,6 +259,27 @@ class CommandLine {
         return calibrate_command(
             {shared_.case_path, measured_, shared_.out_path(), shared_.force, shared_.json, shared_.quiet});
       };
+    });
+  }
+
+  void add_fit() {
+    CLI::App& fit = *app_.add_subcommand("fit", "a card from a hot tensile curve, or from a table of G' and G''");
+    fit.add_option("MEASURED", measured_, "table, .csv: stretch,stress_MPa or frequency_Hz,storage_MPa,loss_MPa,...")
+        ->required();
+    fit.add_option("--like", fit_.like, "card of the nearest polymer: it lends what was not measured")->required();
+    fit.add_option("--name", fit_.name, "of the new card; default <like>-measured");
+    fit.add_option("--temperature", fit_.temperature, "of a tensile test whose table does not say, \"130 °C\"");
+    fit.add_option("--law", fit_.law, "for a tensile test; default the simplest that serves")
+        ->check(CLI::IsMember({"neo-hookean", "yeoh", "ogden"}));
+    fit.add_option("--out", shared_.out, "folder for card.toml and fit.svg; default: not written");
+    fit.add_flag("--force", shared_.force, "replace earlier results of pellicle");
+    fit.add_flag("--json", shared_.json, "print the result as JSON only");
+    fit.add_flag("--quiet", shared_.quiet, "no warnings");
+    fit.callback([this] {
+      fit_.measured = measured_;
+      fit_.out = shared_.out_path();
+      fit_.force = shared_.force, fit_.json = shared_.json, fit_.quiet = shared_.quiet;
+      action_ = [this] { return fit_command(fit_); };
     });
   }
 
@@ -324,6 +349,7 @@ class CommandLine {
   RunOptions run_;
   ChartOptions chart_;
   CompareOptions compare_;
+  FitOptions fit_;
   VerifyOptions verify_;
   std::string measured_;
   std::string new_folder_, results_;

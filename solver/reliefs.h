@@ -30,6 +30,7 @@ struct ReliefResult {
   std::optional<mesh::HeightMap> carrier;  ///< height of the surface that carries it over the frame's plane; none: 0
   std::optional<imprint::FormedState> formed;  ///< none: the state is the case's
   imprint::ReliefAnswer answer;
+  std::optional<checks::Band> capture_band = {};  ///< of answer.capture; none: not asked for, or not found
 
   /// Place in the mould's coordinates; height counts from the highest point of the relief.
   mesh::Vec3 place_m(double x_m, double y_m, double height_m) const {

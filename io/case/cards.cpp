@@ -28,7 +28,7 @@ class CardReader {
                  .where = fmt::format("{}:{}, {}.{}", file_, line, card_, key),
                  .found = std::move(found),
                  .allowed = std::move(allowed),
-                 .advice = "This is a card of the program, not the case"});
+                 .advice = "This is a card, not the case"});
   }
 
   std::string text(const Node& table, std::string_view key) const {
@@ -116,6 +116,45 @@ SolidCard read_solid(const std::string& file, const std::string& name, const Nod
   return solid;
 }
 
+/// Moduli and exponents as in [sheet.law]. Its modulus at small stretch must be the card's, within its band.
+HyperelasticCard read_law(const std::string& file, const std::string& name, const Node& table,
+                          const Estimate& shear_modulus_Pa) {
+  const CardReader reader(file, name + ".law");
+  const std::string kind = reader.text(table, "kind");
+  const auto modulus_Pa = [&](std::string_view key) { return reader.number_SI(table, key, Dimension::kPressure); };
+  HyperelasticCard card{{},
+                        reader.number_SI(table, "at", Dimension::kTemperature),
+                        reader.text(table, "mark"),
+                        reader.text(table, "source")};
+  if (kind == "yeoh") {
+    card.law = sheet::Yeoh{modulus_Pa("c10"), modulus_Pa("c20"), modulus_Pa("c30")};
+  } else if (kind == "ogden") {
+    const Node *mu = table.find("mu"), *alpha = table.find("alpha");
+    const auto is_list = [](const Node* node) {
+      return node != nullptr && node->kind == Node::Kind::kArray && !node->items.empty() &&
+             node->items.size() <= std::size_t{sheet::Ogden::kMostTerms};
+    };
+    if (!is_list(mu) || !is_list(alpha) || mu->items.size() != alpha->items.size())
+      reader.refuse(table.line, "mu", "no two lists of one length", "mu and alpha, one to six terms");
+    sheet::Ogden law{static_cast<int>(mu->items.size()), {}, {}};
+    for (std::size_t i = 0; i < mu->items.size(); ++i) {
+      const auto read = parse_quantity(mu->items[i].text, Dimension::kPressure);
+      if (const auto* no = std::get_if<Refusal>(&read)) reader.refuse(mu->line, "mu", no->found, no->allowed);
+      law.mu_Pa[i] = std::get<double>(read);
+      law.alpha[i] = alpha->items[i].number;
+      if (law.alpha[i] == 0.0) reader.refuse(alpha->line, "alpha", "0 or no number", "exponents other than 0");
+    }
+    card.law = law;
+  } else {
+    reader.refuse(table.line, "kind", in_quotes(kind), "yeoh or ogden; neo-hookean is shear_modulus alone");
+  }
+  const double small_Pa = sheet::small_strain_shear_modulus_Pa(card.law);
+  if (!(small_Pa >= shear_modulus_Pa.low && small_Pa <= shear_modulus_Pa.high))
+    reader.refuse(table.line, "kind", "a small-strain shear modulus of " + format_in(small_Pa, "MPa"),
+                  "one within the band of shear_modulus");
+  return card;
+}
+
 PolymerCard read_polymer(const std::string& file, const std::string& name, const Node& card) {
   const CardReader reader(file, name);
   PolymerCard polymer{};
@@ -136,6 +175,7 @@ PolymerCard read_polymer(const std::string& file, const std::string& name, const
   for (const std::optional<CardNumber>* number : {&polymer.conductivity, &polymer.specific_heat})
     if (*number && (*number)->value.low <= 0.0) reader.refuse(card.line, (*number)->name, "zero or less", "above 0");
   if (const Node* table = card.find("solid")) polymer.solid = read_solid(file, name, *table);
+  if (const Node* table = card.find("law")) polymer.law = read_law(file, name, *table, polymer.shear_modulus.value);
   if (const Node* table = card.find("relaxation")) {
     polymer.relaxation = read_relaxation(file, name, *table);
     sheet::check(law_of(*polymer.relaxation).relaxation);
@@ -179,6 +219,19 @@ const Card* find_card(const std::vector<Card>& cards, const std::string& name) {
 }
 
 }  // namespace
+
+std::vector<CardLawNumber> law_numbers(const sheet::Polymer& law) {
+  if (const auto* yeoh = std::get_if<sheet::Yeoh>(&law))
+    return {
+        {"kind", "yeoh", {}}, {"c10", "", {yeoh->c10_Pa}}, {"c20", "", {yeoh->c20_Pa}}, {"c30", "", {yeoh->c30_Pa}}};
+  if (const auto* ogden = std::get_if<sheet::Ogden>(&law)) {
+    const auto first = [&](const auto& list) { return std::vector<double>(list.begin(), list.begin() + ogden->terms); };
+    return {{"kind", "ogden", {}}, {"mu", "", first(ogden->mu_Pa)}, {"alpha", "", first(ogden->alpha)}};
+  }
+  if (const auto* mooney = std::get_if<sheet::MooneyRivlin>(&law))
+    return {{"kind", "mooney-rivlin", {}}, {"c10", "", {mooney->c10_Pa}}, {"c01", "", {mooney->c01_Pa}}};
+  return {{"kind", "neo-hookean", {}}, {"shear_modulus", "", {std::get<sheet::NeoHookean>(law).shear_modulus_Pa}}};
+}
 
 std::string value_text(const CardNumber& number) {
   const Estimate& v = number.value;

@@ -60,6 +60,19 @@ struct SolidCard {
   CardNumber shrinkage;     ///< share of a length, on a male mould
 };
 
+/// A law that says more than one modulus, measured on the hot sheet.
+struct HyperelasticCard {
+  sheet::Polymer law;
+  double at_K;  ///< at which it holds
+  std::string mark, source;
+};
+/// Its numbers by the keys of [sheet.law], kind first.
+struct CardLawNumber {
+  std::string key, word;       ///< word: of kind
+  std::vector<double> values;  ///< SI
+};
+std::vector<CardLawNumber> law_numbers(const sheet::Polymer& law);
+
 struct PolymerCard {
   std::string name;
   std::string title;
@@ -73,6 +86,7 @@ struct PolymerCard {
   std::optional<CardNumber> specific_heat;  ///< J/kgK; likely = at forming temperature, low = at room temperature
   std::optional<RelaxationCard> relaxation;
   std::optional<SolidCard> solid;
+  std::optional<HyperelasticCard> law;  ///< none: neo-hookean with shear_modulus
 };
 
 /// For taking the part off; none if the card does not tell.

@@ -35,12 +35,13 @@ std::string missing(const Values& values, const Case& c, const PolymerCard* poly
 void note_numbers(const PolymerCard& polymer, const HeatSpec& heat, Remarks& remarks) {
   for (const CardNumber& number : {*polymer.conductivity, *polymer.specific_heat})
     remarks.card_values.push_back({"card." + number.name, value_text(number), Origin::kCard, 0, note_text(number)});
-  const auto film = [&](const char* key, double W_m2K, const char* note) {
-    remarks.card_values.push_back({key, fmt::format("{} W/(m2 K)", W_m2K), Origin::kDefault, 0, note});
+  const auto film = [&](const char* key, double W_m2K, const Estimate& band, const char* note) {
+    remarks.card_values.push_back({key, fmt::format("{} W/(m2 K)", W_m2K), Origin::kDefault, 0,
+                                   fmt::format("{} to {}, estimate: {}", band.low, band.high, note)});
   };
-  film("heat.contact", heat.contact_W_m2K, "500 to 3000, estimate: hot sheet pressed on a mould");
-  film("heat.gas", heat.gas_film_W_m2K, "20 to 150, estimate: free side, gas of the stages at 20 °C");
-  film("heat.air", heat.still_film_W_m2K, "5 to 15, estimate: mould side where it does not touch, still air at 20 °C");
+  film("heat.contact", heat.contact_W_m2K, kContact_W_m2K, "hot sheet pressed on a mould");
+  film("heat.gas", heat.gas_film_W_m2K, kGasFilm_W_m2K, "free side, gas of the stages at 20 °C");
+  film("heat.air", heat.still_film_W_m2K, kStillFilm_W_m2K, "mould side where it does not touch, still air at 20 °C");
 }
 
 /// Relaxation of the card as the law of the sheet: network and modes times what makes them, a forming time after a
@@ -113,7 +114,7 @@ bool stiffness_follows(const Values& values, const PolymerCard* card) {
 std::optional<HeatSpec> read_heat(const Values& values, Case& c, Remarks& remarks) {
   const Value& wanted = values.at("numerics.heat");
   if (!wanted.flag) return std::nullopt;
-  const PolymerCard* polymer = find_polymer(c.sheet.polymer);
+  const PolymerCard* polymer = values.polymer();
   const std::string lack = missing(values, c, polymer);
   if (!lack.empty()) {
     if (wanted.origin == Origin::kCase) {

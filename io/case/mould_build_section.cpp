@@ -14,8 +14,8 @@ mesh::Inside inside_of(const std::string& fill) {
   return fill == "solid" ? mesh::Inside::kSolid : mesh::Inside::kHollow;
 }
 
-std::optional<sheet::HeatMaterial> heat_of_sheet(const Case& c) {
-  const PolymerCard* polymer = find_polymer(c.sheet.polymer);
+std::optional<sheet::HeatMaterial> heat_of_sheet(const Values& values, const Case& c) {
+  const PolymerCard* polymer = values.polymer();
   if (polymer == nullptr || !polymer->conductivity || !polymer->specific_heat) return std::nullopt;
   return sheet::HeatMaterial{polymer->conductivity->value.likely, polymer->specific_heat->value.likely,
                              c.sheet.density_kg_m3};
@@ -57,7 +57,7 @@ std::optional<MouldBuild> read_mould_build(const Values& values, const Case& c, 
                     .open_s = values.at("mould.cycle.open").number(),
                     .parts = static_cast<int>(values.at("mould.cycle.parts").number()),
                     .cards = all_resins(),
-                    .polymer = heat_of_sheet(c)};
+                    .polymer = heat_of_sheet(values, c)};
 }
 
 }  // namespace pellicle::cases

@@ -120,6 +120,11 @@ ParsedCase understood(ParsedCase parsed, Purpose purpose, const Folder& folder) 
     title.origin = Origin::kDefault;
     values.put("title", title);
   }
+  if (const Value* polymer = values.find("sheet.polymer"); polymer != nullptr && names_a_card_file(polymer->text)) {
+    parsed.own_card = read_own_card(folder ? *folder / polymer->text : parsed.file.parent_path() / kOwnCardCopy,
+                                    values.where("sheet.polymer"));
+    values.own_card = parsed.own_card->card;
+  }
   Remarks remarks;
   Case& c = parsed.value;
   c.title = values.at("title").text;

@@ -1,6 +1,7 @@
 // What does this case ask for? From a path to a validated pellicle::Case, with the origin of every value.
 #pragma once
 
+#include "io/case/own_card.h"
 #include "io/heater/map_file.h"
 #include "io/moulds/load.h"
 #include "mesh/check.h"
@@ -38,10 +39,11 @@ struct ParsedCase {
   std::vector<ResolvedValue> values;          ///< every value, in the order of the reference
   std::vector<ResolvedValue> not_used_yet;    ///< given in the case, understood, without effect in this version
   std::vector<std::string> warnings;
-  bool reliefs_alone = false;  ///< every relief has a state and forming is not asked for: sheet may be all zero
-  std::filesystem::path file;  ///< the case file itself
-  std::string text;            ///< the case file as read
-  std::string result_stem;     ///< `<result_stem>-results` is the default results folder
+  bool reliefs_alone = false;       ///< every relief has a state and forming is not asked for: sheet may be all zero
+  std::filesystem::path file;       ///< the case file itself
+  std::string text;                 ///< the case file as read
+  std::optional<OwnCard> own_card;  ///< none: sheet.polymer names a card of the program, or there is none
+  std::string result_stem;          ///< `<result_stem>-results` is the default results folder
 };
 
 /// CASE is a .toml file or a folder with case.toml. Throws Error (case) for the first thing that is wrong. The mould
@@ -49,7 +51,7 @@ struct ParsedCase {
 ParsedCase parse_case(const std::filesystem::path& case_path, Purpose purpose = Purpose::kForming);
 
 /// The case of an interrupted run, from the text and stem it was started with; `file` is for messages. The files it
-/// names are not looked for. Throws Error (case).
+/// names are not looked for, but for a card of its own: that is kOwnCardCopy beside `file`. Throws Error (case).
 ParsedCase parse_again(std::string text, std::filesystem::path file, std::string result_stem);
 
 /// What was thrown about this case once it was read, with the case file and line in front if `where` starts with a key

@@ -29,7 +29,7 @@ constexpr double kModulusTemperature_K =
 const PolymerCard* read_card(const Values& values) {
   const Value* polymer = values.find("sheet.polymer");
   if (polymer == nullptr) return nullptr;
-  if (const PolymerCard* card = find_polymer(polymer->text)) return card;
+  if (const PolymerCard* card = values.polymer()) return card;
   std::vector<std::string> names;
   std::string allowed;
   for (const PolymerCard& card : known_polymers()) {
@@ -38,7 +38,8 @@ const PolymerCard* read_card(const Values& values) {
   }
   const auto near = nearest_word(polymer->text, names);
   values.refuse("sheet.polymer", "the unknown card " + in_quotes(polymer->text), allowed,
-                near ? fmt::format("Did you mean {}?", *near) : "Another polymer: give [sheet.law] and sheet.density");
+                near ? fmt::format("Did you mean {}?", *near)
+                     : "Another polymer: the path of a card of your own, or [sheet.law] and sheet.density");
 }
 
 Value card_value(std::string_view path, const CardNumber& number) {
@@ -81,7 +82,7 @@ void check_law_keys(const Values& values, const std::string& kind) {
   }
   for (const Key* key : keys_inside("sheet.law")) {
     const std::string path(key->path);
-    if (leaf(*key) == "kind") continue;
+    if (leaf(*key) == "kind" || leaf(*key) == "spread") continue;
     const bool belongs = std::find(law.keys.begin(), law.keys.end(), leaf(*key)) != law.keys.end();
     if (values.has(path) && !belongs) {
       values.refuse(path, fmt::format("{}, a key of another law", leaf(*key)),
@@ -141,12 +142,27 @@ sheet::Polymer read_case_law(const Values& values) {
   return law;
 }
 
+/// The law of a card that has more than a modulus, told among the values as the case would give it.
+sheet::Polymer read_card_law(Values& values, const PolymerCard& card) {
+  for (const CardLawNumber& number : law_numbers(card.law->law)) {
+    Value value;
+    value.key = find_key("sheet.law." + number.key);
+    value.numbers = number.values;
+    value.text = number.word;
+    value.origin = Origin::kCard;
+    value.note = fmt::format("at {}, {}: {}", format_in(card.law->at_K, "°C"), card.law->mark, card.law->source);
+    values.put("sheet.law." + number.key, value);
+  }
+  return card.law->law;
+}
+
 sheet::Polymer read_law(Values& values, const PolymerCard* card, Remarks& remarks) {
   if (values.has_table("sheet.law")) return read_case_law(values);
   if (card == nullptr) {
     values.refuse("sheet", "neither polymer nor law", "a card in sheet.polymer, or [sheet.law] and sheet.density",
                   "Write for example polymer = \"petg\"");
   }
+  if (card->law) return read_card_law(values, *card);
   Value kind;
   kind.key = find_key("sheet.law.kind");
   kind.text = "neo-hookean";
@@ -353,6 +369,10 @@ SheetSpec read_sheet(Values& values, Remarks& remarks) {
   sheet.polymer = card ? card->name : "";
   sheet.law = read_law(values, card, remarks);
   if (card != nullptr && !values.has_table("sheet.law")) sheet.shear_modulus_Pa = card->shear_modulus.value;
+  if (const Value* spread = values.find("sheet.law.spread")) {
+    const double modulus_Pa = sheet::small_strain_shear_modulus_Pa(sheet.law);
+    sheet.shear_modulus_Pa = Estimate{modulus_Pa, modulus_Pa / spread->number(), modulus_Pa * spread->number()};
+  }
   sheet.density_kg_m3 = read_density(values, card);
   sheet.temperature_K = read_temperature_K(values, card, remarks);
   if (card != nullptr) {

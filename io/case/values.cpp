@@ -272,6 +272,12 @@ const Value* Values::find(const std::string& path) const {
   return it == values_.end() ? nullptr : &it->second;
 }
 
+const PolymerCard* Values::polymer() const {
+  const Value* named = find("sheet.polymer");
+  if (named == nullptr) return nullptr;
+  return own_card ? &*own_card : find_polymer(named->text);
+}
+
 const Value& Values::at(const std::string& path) const {
   const Value* value = find(path);
   ensure(value != nullptr, "a required key was read or has a default");

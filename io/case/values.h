@@ -43,6 +43,10 @@ class Values {
   int table_line(const std::string& path) const;
   int count(const std::string& path) const;  ///< instances of a list of tables
 
+  /// The card that sheet.polymer means, one of the program's or the case's own; null: none.
+  const PolymerCard* polymer() const;
+  std::optional<PolymerCard> own_card;  ///< of the file that sheet.polymer names
+
   void put(const std::string& path, Value value);
   void put_table(const std::string& path, int line) { tables_.emplace(path, line); }
   void put_count(const std::string& path, int count) { counts_.emplace(path, count); }

@@ -30,7 +30,10 @@ void print_result(std::string_view text) {
 int give_answers(const RunOptions& options, const cases::ParsedCase& parsed, results::Summary& summary,
                  const report::Recording& recording, const mesh::TriangleMesh* mould, results::ResultFolder& folder) {
   for (const ReliefResult& relief : summary.result.reliefs) results::write_relief(folder, relief);
-  if (summary.reliefs_alone) folder.write("case.toml", parsed.text);  // else the first frame has brought it
+  if (summary.reliefs_alone) {  // else the first frame has brought them
+    folder.write("case.toml", parsed.text);
+    if (parsed.own_card) folder.write(std::string(cases::kOwnCardCopy), parsed.own_card->text);
+  }
   for (const cases::ResolvedValue& value : parsed.not_used_yet) summary.not_used_yet.push_back(value.key);
   summary.limits = parsed.value.limits;
   const std::string json = results::summary_json(summary);

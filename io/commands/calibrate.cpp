@@ -1,5 +1,5 @@
 // How stiff was the hot sheet? Grooves of a coupon read back; a card and lines to paste into a case.
-#include "io/case/cards.h"
+#include "io/case/card_text.h"
 #include "io/case/parse.h"
 #include "io/case/units.h"
 #include "io/commands/case_pressure.h"
@@ -13,8 +13,10 @@
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <ctime>
+#include <string>
 
 namespace pellicle::commands {
 namespace {
@@ -26,6 +28,7 @@ using fit::GrooveReading;
 /// Everything that is told.
 struct Calibration {
   const Case& c;
+  const cases::PolymerCard* known;  ///< the case's; null: none
   std::vector<Groove> grooves;
   GrooveReadback back;
 };
@@ -39,67 +42,37 @@ std::string band_text(const Estimate& modulus_Pa) {
 std::string today() { return fmt::format("{:%Y-%m-%d}", fmt::localtime(std::time(nullptr))); }
 
 std::string law_text(const GrooveReadback& back) {
+  const Estimate& G = back.shear_modulus_Pa;
   return fmt::format(
-      "[sheet.law]\n# measured on a groove coupon, {}: {}; a law has no band, answers are those of the first number\n"
-      "kind = \"neo-hookean\"\nshear_modulus = \"{}\"\n",
-      today(), band_text(back.shear_modulus_Pa), MPa(back.shear_modulus_Pa.likely));
+      "[sheet.law]\n# measured on a groove coupon, {}: {}; answers are those of the first number, run --spread takes "
+      "the "
+      "band\nkind = \"neo-hookean\"\nshear_modulus = \"{}\"\nspread = {:.3g}\n",
+      today(), band_text(G), MPa(G.likely), std::max(1.0, std::max(G.high / G.likely, G.likely / G.low)));
 }
 
-/// A table of a card at a path such as "petg-measured.relaxation"; `more`: lines beside its numbers.
-std::string number_toml(const std::string& path, const cases::CardNumber& number, const std::string& more = {}) {
-  const auto quantity = [&](double value) {
-    const std::string text = cases::format_in(value, number.unit);
-    return number.unit.empty() ? text : '"' + text + '"';
-  };
-  std::string out = fmt::format("[{}.{}]\nlikely = {}\n", path, number.name, quantity(number.value.likely));
-  if (number.value.low < number.value.high)
-    out += fmt::format("low = {}\nhigh = {}\n", quantity(number.value.low), quantity(number.value.high));
-  return out + more +
-         fmt::format("mark = {}\nsource = {}\n", results::json_text(number.mark), results::json_text(number.source));
-}
-
-std::string relaxation_toml(const std::string& path, const cases::RelaxationCard& r) {
-  const auto at = [](double temperature_K) {
-    return fmt::format("at = \"{}\"\n", cases::format_in(temperature_K, "°C"));
-  };
-  const auto mode = [&](const cases::ModeCard& m) {
-    return number_toml(path, m.modulus, fmt::format("time = \"{}\"\n", cases::format_in(m.time_s, "s")));
-  };
-  std::string out = number_toml(path, r.glass_transition) + number_toml(path, r.shift_c1, at(r.shift_temperature_K)) +
-                    number_toml(path, r.shift_c2, at(r.shift_temperature_K)) +
-                    number_toml(path, r.network, at(r.network_temperature_K));
-  for (const cases::ModeCard& m : r.modes) out += mode(m);
-  return out + mode(r.glass);
-}
-
-std::string solid_toml(const std::string& path, const cases::SolidCard& s) {
-  return number_toml(path, s.elastic_modulus) + number_toml(path, s.poisson) + number_toml(path, s.expansion) +
-         number_toml(path, s.yield_strain) + number_toml(path, s.shrinkage);
-}
+/// As printed: three digits.
+double rounded_Pa(double value_Pa) { return 1e6 * std::stod(fmt::format("{:.3g}", 1e-6 * value_Pa)); }
 
 /// The measured modulus, and what else the case's card knows of the sheet.
 std::string card_text(const Calibration& found) {
-  const cases::PolymerCard* known = cases::find_polymer(found.c.sheet.polymer);
-  const std::string name = (known ? known->name : "sheet") + "-measured";
+  const cases::PolymerCard* known = found.known;
   const Estimate& G = found.back.shear_modulus_Pa;
+  cases::PolymerCard card = known ? *known : cases::PolymerCard{};
+  card.name = (known ? known->name : "sheet") + "-measured";
+  card.title = (known ? known->title : "sheet") + ", measured";
+  card.modulus_temperature_K = found.c.sheet.temperature_K;
+  card.shear_modulus = {"shear_modulus",
+                        {rounded_Pa(G.likely), rounded_Pa(G.low), rounded_Pa(G.high)},
+                        "MPa",
+                        "computed",
+                        fmt::format("measured on a groove coupon, {}: {} of {} grooves, {:.2g} % standard deviation",
+                                    today(), found.back.used, found.grooves.size(), 100.0 * found.back.uncertainty)};
+  card.law.reset();
   std::string out = std::string(results::kMeasuredCard) + ".\n";
   if (known)
     out += fmt::format("# All but shear_modulus is taken over from the card {}{}.\n", known->name,
                        known->relaxation ? ", moduli of relaxation too: they are not measured" : "");
-  out +=
-      fmt::format("[{}]\ntitle = \"{}, measured\"\n[{}.shear_modulus]\n", name, known ? known->title : "sheet", name);
-  out += fmt::format("likely = \"{}\"\nlow = \"{}\"\nhigh = \"{}\"\nat = \"{}\"\nmark = \"computed\"\n", MPa(G.likely),
-                     MPa(G.low), MPa(G.high), cases::format_in(found.c.sheet.temperature_K, "°C"));
-  out += fmt::format("source = \"measured on a groove coupon, {}: {} of {} grooves, {:.2g} % standard deviation\"\n",
-                     today(), found.back.used, found.grooves.size(), 100.0 * found.back.uncertainty);
-  if (known == nullptr) return out;
-  out += number_toml(name, known->density);
-  if (known->stretch_limit) out += number_toml(name, *known->stretch_limit);
-  out += number_toml(name, known->forming_temperature) + number_toml(name, known->set_temperature);
-  for (const auto* number : {&known->conductivity, &known->specific_heat})
-    if (*number) out += number_toml(name, **number);
-  if (known->solid) out += solid_toml(name + ".solid", *known->solid);
-  return out + (known->relaxation ? relaxation_toml(name + ".relaxation", *known->relaxation) : "");
+  return out + cases::card_head(card) + (known ? cases::card_rest(card) : "");
 }
 
 std::string groove_line(const Groove& groove, const GrooveReading& reading) {
@@ -173,7 +146,8 @@ int calibrate_command(const CalibrateOptions& options) {
   if (!options.quiet)
     for (const std::string& warning : parsed.warnings) fmt::print(stderr, "warning: {}\n", warning);
   GrooveReadback back = fit::read_grooves(grooves);
-  const Calibration found{c, std::move(grooves), std::move(back)};
+  const cases::PolymerCard* known = parsed.own_card ? &parsed.own_card->card : cases::find_polymer(c.sheet.polymer);
+  const Calibration found{c, known, std::move(grooves), std::move(back)};
   if (!options.quiet) {
     for (std::size_t i = 0; i < found.grooves.size(); ++i) {
       if (found.back.readings[i].why.empty()) continue;

@@ -26,6 +26,7 @@ struct RunOptions {
   bool quiet = false;                        ///< no progress
   bool profile = false;                      ///< print the time of each line of the loop
   bool strict = false;                       ///< a broken limit of the case: exit 5
+  bool spread = false;                       ///< every answer as low, likely, high, from side runs
   std::string save_every;                    ///< "30 s": between checkpoints; empty: half a minute
 };
 int run_command(const RunOptions& options);
@@ -68,6 +69,20 @@ struct CalibrateOptions {
 };
 /// The hot sheet's shear modulus from measured grooves.
 int calibrate_command(const CalibrateOptions& options);
+
+struct FitOptions {
+  std::filesystem::path measured;            ///< table of a tensile test, or of G' and G''
+  std::string like;                          ///< card that lends what was not measured
+  std::string name;                          ///< of the new card; empty: `<like>-measured`
+  std::string temperature;                   ///< of the tensile test, "130 °C"; empty: the table says
+  std::string law;                           ///< neo-hookean, yeoh, ogden; empty: the simplest that serves
+  std::optional<std::filesystem::path> out;  ///< folder for card.toml and fit.svg; none: not written
+  bool force = false;                        ///< replace earlier results of pellicle
+  bool json = false;
+  bool quiet = false;  ///< no warnings
+};
+/// A card from the hot polymer's own measurements.
+int fit_command(const FitOptions& options);
 
 struct ExportOptions {
   std::filesystem::path results;             ///< folder of a run that finished

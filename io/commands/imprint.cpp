@@ -3,6 +3,7 @@
 #include "io/commands/answers.h"
 #include "io/commands/commands.h"
 #include "io/commands/inputs.h"
+#include "io/commands/spread.h"
 #include "io/commands/stop_on_signal.h"
 #include "io/results/summary.h"
 
@@ -35,11 +36,13 @@ int imprint_command(const RunOptions& options) {
     fmt::print(stderr, "stopped; nothing was written\n");
     return kInterrupted;
   }
+  const bool is_whole = !options.spread || spread_answers(c, inputs.geometry, line, summary);
   warnings.tell(summary.result.warnings);
   if (options.profile) fmt::print(stderr, "{}", results::profile_text(summary.result.profile));
   summary.warnings = warnings.told();
   const mesh::TriangleMesh* mould = inputs.geometry.mould ? &*inputs.geometry.mould : nullptr;
-  return give_answers(options, parsed, summary, {}, mould, folder);
+  const int exit_code = give_answers(options, parsed, summary, {}, mould, folder);
+  return is_whole ? exit_code : kInterrupted;
 }
 
 }  // namespace pellicle::commands

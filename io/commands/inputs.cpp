@@ -41,6 +41,7 @@ std::vector<std::filesystem::path> input_files(const cases::ParsedCase& parsed) 
   std::vector<std::filesystem::path> files{parsed.file};
   if (parsed.mould) files.push_back(parsed.mould->path);
   if (parsed.heater_map) files.push_back(parsed.heater_map->path);
+  if (parsed.own_card) files.push_back(parsed.own_card->file);
   for (const imprint::ReliefSpec& relief : parsed.value.reliefs) {
     if (const auto* text = std::get_if<imprint::TextRelief>(&relief.source); text != nullptr && !text->font.empty())
       files.emplace_back(text->font);

@@ -8,6 +8,7 @@
 #include "io/commands/commands.h"
 #include "io/commands/inputs.h"
 #include "io/commands/progress.h"
+#include "io/commands/spread.h"
 #include "io/commands/stop_on_signal.h"
 #include "io/moulds/survey.h"
 #include "io/results/checkpoint.h"
@@ -45,6 +46,7 @@ struct Record {
     recording.add(frame);
     if (is_first) {
       folder.write("case.toml", parsed.text);
+      if (parsed.own_card) folder.write(std::string(cases::kOwnCardCopy), parsed.own_card->text);
       if (geometry.mould) results::write_mould(folder, *geometry.mould);
     }
     history.save();
@@ -169,6 +171,8 @@ int finish(const RunOptions& options, Record& record, Warnings& warnings, Progre
   summary.has_mould_file = record.geometry.mould.has_value();
   summary.result = run_and_record(c, record, keeper, line, from != nullptr ? &from->snapshot : nullptr);
   if (from != nullptr) summary.result.seconds += from->seconds;
+  const bool is_done = summary.result.ending == Ending::kDone;
+  const bool is_whole = !is_done || !options.spread || spread_answers(c, record.geometry, line, summary);
   warnings.tell(summary.result.warnings);
   if (options.profile) fmt::print(stderr, "{}", results::profile_text(summary.result.profile));
   if (summary.result.ending == Ending::kStopped) {
@@ -183,8 +187,9 @@ int finish(const RunOptions& options, Record& record, Warnings& warnings, Progre
   record.add(summary.result.mould_field, summary.result.body_field);
   results::write_vents(record.folder, summary.result.vents);
   summary.warnings = warnings.told();
-  return give_answers(options, record.parsed, summary, record.recording,
-                      record.geometry.mould ? &*record.geometry.mould : nullptr, record.folder);
+  const int exit_code = give_answers(options, record.parsed, summary, record.recording,
+                                     record.geometry.mould ? &*record.geometry.mould : nullptr, record.folder);
+  return is_whole ? exit_code : kInterrupted;
 }
 
 }  // namespace

@@ -8,8 +8,10 @@
 #include "io/report/mould_pictures.h"
 #include "io/report/parts.h"
 #include "io/report/questions.h"
+#include "io/report/spread_section.h"
 #include "io/report/view_data.h"
 #include "io/results/cautions.h"
+#include "io/results/spread.h"
 
 #include <fmt/format.h>
 
@@ -43,6 +45,7 @@ const char* style_of(Decision decision) {
 std::string number_line(const Finding& f) {
   std::string out = fmt::format("<p class=\"number\"><strong>{}</strong>", escaped(number_text(f.value, f.unit)));
   if (f.limit) out += fmt::format(" <span>limit {}</span>", escaped(number_text(*f.limit, f.unit)));
+  if (f.band) out += fmt::format(" <span>{}</span>", results::band_text(*f.band));
   if (f.place_m) out += fmt::format(" <span>{}</span>", place_text(*f.place_m));
   return out + "</p>";
 }
@@ -371,17 +374,18 @@ std::string page(const PageInput& input) {
              inside_script(view_json(moments, camera, kMostViewBytes, mould ? &*mould : nullptr)) + "</script>\n";
   }
   const std::string warnings = warnings_text(input.summary), reliefs = reliefs_text(input.summary.result.reliefs);
-  const std::string history = history_text(input);
+  const std::string history = history_text(input), spread = spread_section(input.summary);
   const std::string links = links_text({{"answer", "Answer"},
                                         {"shape", "Shape"},
                                         {"pictures", "Pictures"},
                                         {"reliefs", "Detail"},
+                                        {"spread", "Low, likely, high"},
                                         {"history", "History"},
                                         {"findings", "All findings"},
                                         {"care", "Take care"},
                                         {"accuracy", "Accuracy"},
                                         {"input", "Input"}},
-                                       std::string(kPageFrame) + view + pictures + reliefs + history);
+                                       std::string(kPageFrame) + view + pictures + reliefs + spread + history);
   return filled(kPageFrame, {{"title", title},
                              {"style", kPageStyle},
                              {"version", PELLICLE_VERSION},
@@ -395,7 +399,7 @@ std::string page(const PageInput& input) {
                              {"view", view},
                              {"pictures", pictures},
                              {"reliefs", reliefs},
-                             {"history", history},
+                             {"history", spread + history},
                              {"findings", findings_text(findings, questions)},
                              {"cautions", cautions_text()},
                              {"approval", escaped(results::kNoApproval)},

@@ -194,11 +194,12 @@ std::vector<double> axis_ticks(const PlotAxis& axis, int count) {
   std::vector<double> ticks;
   const double reach = 1e-9 * (axis.high - axis.low);
   if (axis.logarithmic) {
-    // Three a decade, six where there is hardly more than one.
-    const bool is_short = axis.high < 20.0 * axis.low;
+    // Three a decade, six where there is hardly more than one, one where there are more than three.
+    const bool is_short = axis.high<20.0 * axis.low, is_long = axis.high> 1000.0 * axis.low;
     for (double decade = std::pow(10.0, std::floor(std::log10(axis.low))); decade <= axis.high; decade *= 10.0) {
       for (const double part : {1.0, 1.5, 2.0, 3.0, 5.0, 7.0}) {
         const double tick = part * decade;
+        if (is_long && part != 1.0) continue;
         const bool is_wanted = is_short || part == 1.0 || part == 2.0 || part == 5.0;
         if (is_wanted && tick >= axis.low - reach && tick <= axis.high + reach) ticks.push_back(tick);
       }

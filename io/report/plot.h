@@ -46,7 +46,8 @@ struct Figure {
 };
 
 /// Numbers for an axis from low to high, at steps of 1, 2 or 5 times a power of ten; about `count` of them. Of a
-/// logarithmic axis 1, 2 and 5 of each decade, or 1, 1.5, 2, 3, 5 and 7 if it has hardly more than one. low < high.
+/// logarithmic axis 1, 2 and 5 of each decade, or 1, 1.5, 2, 3, 5 and 7 if it has hardly more than one, or 1 if there
+/// are more than three. low < high.
 std::vector<double> axis_ticks(const PlotAxis& axis, int count);
 
 /// The whole document. Same bytes for same numbers. Curves of up to six names can be told apart.

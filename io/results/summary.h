@@ -2,7 +2,9 @@
 #pragma once
 
 #include "solver/run.h"
+#include "solver/spread.h"
 
+#include <optional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -13,11 +15,12 @@ namespace pellicle::results {
 struct Summary {
   std::string title;
   CaseResult result;
-  Limits limits;                          ///< of the case: those that --strict counts
-  std::vector<std::string> warnings;      ///< of the case, the geometry and the run, without doubles
-  std::vector<std::string> not_used_yet;  ///< keys of the case without effect in this run
-  bool has_mould_file = false;            ///< mould.xdmf stands beside sheet.xdmf
-  bool reliefs_alone = false;             ///< nothing was formed: there is no sheet.xdmf
+  Limits limits;                            ///< of the case: those that --strict counts
+  std::vector<std::string> warnings;        ///< of the case, the geometry and the run, without doubles
+  std::vector<std::string> not_used_yet;    ///< keys of the case without effect in this run
+  bool has_mould_file = false;              ///< mould.xdmf stands beside sheet.xdmf
+  bool reliefs_alone = false;               ///< nothing was formed: there is no sheet.xdmf
+  std::optional<SpreadReport> spread = {};  ///< what the bands of the answers rest on; none: they were not asked for
 };
 
 /// Whether the limit of a finding is one the case gives. All others are ours or the trade's.

@@ -1,6 +1,7 @@
 // What came out, for a machine? Keys in a fixed order, as in docs/result_format.md and its schema.
 #include "io/results/json.h"
 #include "io/results/relief_files.h"
+#include "io/results/spread.h"
 #include "io/results/summary.h"
 
 #include <cmath>
@@ -17,6 +18,7 @@ void add_finding(Json& json, const checks::Finding& finding) {
   json.key("id").text(finding.id);
   json.key("question").text(finding.question);
   json.key("value").number(finding.value);
+  if (finding.band) add_band(json, *finding.band);
   json.key("unit").text(finding.unit);
   json.key("limit");
   finding.limit ? json.number(*finding.limit) : json.null();
@@ -104,6 +106,7 @@ void add_relief(Json& json, const ReliefResult& relief) {
     else
       json.number(std::get<double>(attribute.value));
   }
+  if (relief.capture_band) add_band(json, *relief.capture_band, "capture_");
   json.key("file").text(relief_file(relief.answer.name));
   const imprint::PatchFrame& f = relief.frame;
   json.key("corner_mm").numbers(in_mm(f.corner_m));
@@ -150,6 +153,7 @@ std::string summary_json(const Summary& summary) {
   json.close_list();
   add_texts(json, "warnings", summary.warnings);
   add_texts(json, "not_used_yet", summary.not_used_yet);
+  if (summary.spread) add_spread(json, *summary.spread);
   json.close_object();
   return json.finish();
 }

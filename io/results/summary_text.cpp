@@ -1,5 +1,6 @@
 // What came out, for a person at a terminal? First the verdicts, each with its number, then what to mind.
 #include "io/results/cautions.h"
+#include "io/results/spread.h"
 #include "io/results/summary.h"
 
 #include <fmt/format.h>
@@ -226,6 +227,7 @@ std::string summary_text(const Summary& summary, const std::string& folder, Text
   if (!not_counted.empty()) add_wrapped(out.append(1, '\n'), not_counted, 0, width);
   out += rows.empty() ? "" : "\n";
   for (const ReliefResult& relief : result.reliefs) add_relief(out, relief, width);
+  if (summary.spread) out += spread_text(result, *summary.spread, static_cast<int>(width)) + "\n";
   if (!summary.not_used_yet.empty()) {
     add_wrapped(out,
                 fmt::format("Without effect in this run: {}; {}.", fmt::join(summary.not_used_yet, ", "), kMissing), 0,

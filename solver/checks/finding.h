@@ -11,6 +11,12 @@ namespace pellicle::checks {
 
 enum class Verdict { kPass, kDoubt, kFail };
 
+/// Between which values an answer may lie, the numbers it rests on being as little known as they are (solver/spread.h).
+struct Band {
+  double low, high;      ///< in the unit of the answer; low <= answer <= high
+  std::string moved_by;  ///< the number that moves it most; empty: none moves it
+};
+
 struct Finding {
   std::string id;        ///< fixed word, see docs/result_format.md
   std::string question;  ///< in the engineer's words
@@ -22,6 +28,7 @@ struct Finding {
   std::string why = {};
   std::string uncertainty = {};
   std::string advice = {};
+  std::optional<Band> band = {};  ///< none: not asked for, or not found
 };
 
 }  // namespace pellicle::checks

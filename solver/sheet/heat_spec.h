@@ -3,6 +3,7 @@
 
 #include "solver/sheet/heat.h"
 #include "solver/sheet/relaxation.h"
+#include "solver/sheet/sheet_spec.h"
 
 #include <optional>
 
@@ -23,6 +24,11 @@ enum class Cooling {
   kFan   ///< ... and a fan blows on it
 };
 
+/// What belongs to the bench, with its band (docs/theory/heat.md, "Numbers"; estimates from memory) [W/m2K].
+inline constexpr Estimate kContact_W_m2K{1000.0, 500.0, 3000.0};  ///< hot sheet pressed on a mould
+inline constexpr Estimate kStillFilm_W_m2K{10.0, 5.0, 15.0};      ///< still air beside the sheet, radiation counted
+inline constexpr Estimate kGasFilm_W_m2K{60.0, 20.0, 150.0};      ///< gas of the stages on the free side
+
 /// Plain checked values in SI. What belongs to the bench has the likely value of docs/theory/heat.md as its default.
 struct HeatSpec {
   sheet::HeatMaterial polymer;
@@ -30,9 +36,9 @@ struct HeatSpec {
   double delay_s = 0.0;  ///< from the heater until the first stage begins
   double mould_K;        ///< before it meets the sheet; the platform likewise
   double mould_effusivity_Ws05_m2K;
-  double contact_W_m2K = 1000.0;   ///< hot sheet pressed on a mould
-  double still_film_W_m2K = 10.0;  ///< mould side while open, both sides in the delay
-  double gas_film_W_m2K = 60.0;    ///< free side from the first stage on
+  double contact_W_m2K = kContact_W_m2K.likely;
+  double still_film_W_m2K = kStillFilm_W_m2K.likely;  ///< mould side while open, both sides in the delay
+  double gas_film_W_m2K = kGasFilm_W_m2K.likely;      ///< free side from the first stage on
   double gas_K = 293.15;
   double fan_film_W_m2K = 60.0;  ///< free side under a fan
   Cooling cooling = Cooling::kGas;

@@ -125,6 +125,10 @@ SPOILT = [
     ("fine element above element", 'element = "3 mm"', 'element = "3 mm"\nfine_element = "4 mm"', ["4 mm", "1/32"], 'fine_element'),
     ("too thick for a membrane", 'thickness = "0.75 mm"', 'thickness = "7 mm"', ["membrane"], None),
     ("unknown polymer", '"petg"', '"pteg"', ["unknown card", "Did you mean petg"], None),
+    ("no such card file", '"petg"', '"mine.toml"', ["sheet.polymer", "mine.toml', no such file"], None),
+    ("law off by a factor below one", 'polymer = "petg"\n',
+     'polymer = "petg"\nlaw = { kind = "neo-hookean", shear_modulus = "0.3 MPa", spread = 0.5 }\n',
+     ["sheet.law.spread", "1 to 10"], "law = {"),
     ("neither card nor law", 'polymer = "petg"\n', '', ["neither polymer nor law"], '[sheet]'),
     ("law alone, no density", 'polymer = "petg"', 'law = { kind = "neo-hookean", shear_modulus = "0.3 MPa" }',
      ["density is required"], '[sheet]'),
@@ -228,10 +232,10 @@ MOULDS = [
 
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
-    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed new, run, resume, check, imprint, chart, calibrate, export, compare, verify, schema"]),
+    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed new, run, resume, check, imprint, chart, calibrate, fit, export, compare, verify, schema"]),
     ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
     *((f"planned command {word}", [word, "good"],
-       [f"error: command '{word}': found a command that is not available yet; allowed new, run, resume, check, imprint, chart, calibrate, export, compare, verify, schema\n"])
+       [f"error: command '{word}': found a command that is not available yet; allowed new, run, resume, check, imprint, chart, calibrate, fit, export, compare, verify, schema\n"])
       for word in ("sweep",)),
     ("compare with nothing", ["compare", "good"], ["OTHER"]),
     ("compare of no results", ["compare", "good", "good"], ["'good'", "no results"]),

@@ -166,7 +166,7 @@ class Calibrate(WithCase):
         self.assertIn("warning: groove 3, 0.9 mm wide: the sheet reached the floor", ran.stderr)
         self.assertIn("median of 2 grooves", ran.stdout)
         self.assertIn("[sheet.law]", ran.stdout)
-        self.assertIn("a law has no band", ran.stdout)
+        self.assertIn("run --spread takes the band", ran.stdout)
         self.assertNotIn("forming window", ran.stderr)
         text = (Path(self.case) / "case.toml").read_text()
         (Path(self.case) / "case.toml").write_text(text.replace("140 °C", "60 °C"))

@@ -57,7 +57,8 @@ class Readme(unittest.TestCase):
         table = self.root / "grooves.csv"
         table.write_text("width_mm,depth_mm,edge_radius_mm,pressure_bar\n0.8,0.2,0.05,3\n1,0.29,0.05,3\n")
         self.stands_for = {"CASE": case, "my-folder": case, "my-folder/case.toml": case + "/case.toml",
-                           "MEASURED.csv": str(table), "my-coupon.csv": str(table), "NAME": PROBLEM}
+                           "MEASURED.csv": str(table), "my-coupon.csv": str(table), "NAME": PROBLEM,
+                           "TENSILE.csv": str(ROOT / "cases/cards/tensile_example.csv")}
         self.runs = 0
 
     def tearDown(self):
@@ -102,6 +103,8 @@ class Readme(unittest.TestCase):
             out.append(self.stands_for["CASE"])
         if command == "calibrate" and not any(word.endswith(".csv") for word in out):
             out.append(self.stands_for["MEASURED.csv"])
+        if command == "fit" and not given:
+            out += [self.stands_for["TENSILE.csv"], "--like", "petg"]
         if command == "verify" and not given and "--quick" not in out:
             out.append(PROBLEM)
         if command == "resume":
@@ -122,7 +125,7 @@ class Readme(unittest.TestCase):
 
     def test_commands_that_are_shown_work(self):
         commands = shown()
-        self.assertGreaterEqual({text.split()[0] for text in commands if text}, {*ON_A_CASE, *ON_RESULTS, "new", "verify"})
+        self.assertGreaterEqual({text.split()[0] for text in commands if text}, {*ON_A_CASE, *ON_RESULTS, "fit", "new", "verify"})
         for text, page in commands.items():
             if not text:
                 continue
@@ -136,7 +139,7 @@ class Readme(unittest.TestCase):
     def test_options_that_are_shown_exist(self):
         help_of_all = "".join(
             subprocess.run([PROGRAM, *command, "--help"], capture_output=True, text=True, check=True).stdout
-            for command in ([], *([word] for word in (*ON_A_CASE, *ON_RESULTS, "new", "verify", "schema"))))
+            for command in ([], *([word] for word in (*ON_A_CASE, *ON_RESULTS, "fit", "new", "verify", "schema"))))
         known = set(re.findall(r"--[a-z][a-z-]*", help_of_all))
         seen = 0
         for page in (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))):

@@ -31,6 +31,7 @@ TEST(Plot, TicksAreRoundNumbers) {
   EXPECT_NEAR(decades.front(), 0.1, 1e-12);
   EXPECT_NEAR(decades.back(), 2.0, 1e-12);
   EXPECT_EQ(axis_ticks({"", 0.9, 3.5, true}, 5), (std::vector<double>{1.0, 1.5, 2.0, 3.0}));
+  EXPECT_EQ(axis_ticks({"", 0.5, 2000.0, true}, 5), (std::vector<double>{1.0, 10.0, 100.0, 1000.0}));
   EXPECT_EQ(axis_ticks({"", 0.0, 37.0}, 6).back(), 35.0);
 }
 
