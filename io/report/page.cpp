@@ -5,6 +5,7 @@
 #include "io/report/figures.h"
 #include "io/report/history_plots.h"
 #include "io/report/html.h"
+#include "io/report/parts.h"
 #include "io/report/questions.h"
 #include "io/report/view_data.h"
 #include "io/results/cautions.h"
@@ -21,21 +22,6 @@ namespace {
 using checks::Finding;
 using checks::Verdict;
 
-struct Sign {
-  const char *word, *style;
-};
-Sign sign_of(Verdict verdict) {
-  switch (verdict) {
-    case Verdict::kPass:
-      return {"fine", "fine"};
-    case Verdict::kDoubt:
-      return {"in doubt", "doubt"};
-    case Verdict::kFail:
-      return {"fails", "fails"};
-  }
-  return {"", ""};
-}
-
 const char* style_of(Decision decision) {
   switch (decision) {
     case Decision::kNoAnswer:
@@ -51,14 +37,6 @@ const char* style_of(Decision decision) {
   return "";
 }
 
-std::string badge(const char* word, const char* style) {
-  return fmt::format("<p class=\"badge {}\"><span class=\"sign\" aria-hidden=\"true\"></span>{}</p>", style, word);
-}
-
-std::string place_text(const mesh::Vec3& p_m) {
-  return fmt::format("at ({:.1f}, {:.1f}, {:.1f}) mm", 1e3 * p_m.x(), 1e3 * p_m.y(), 1e3 * p_m.z());
-}
-
 /// Number, limit and place on one line.
 std::string number_line(const Finding& f) {
   std::string out = fmt::format("<p class=\"number\"><strong>{}</strong>", escaped(number_text(f.value, f.unit)));
@@ -66,8 +44,6 @@ std::string number_line(const Finding& f) {
   if (f.place_m) out += fmt::format(" <span>{}</span>", place_text(*f.place_m));
   return out + "</p>";
 }
-
-const std::string& title_of(const Finding& f) { return f.question.empty() ? f.id : f.question; }
 
 /// What else was asked under a question.
 std::string more_text(std::size_t others) {
@@ -250,15 +226,6 @@ std::string pictures_text(const Moment& last, const Camera& camera) {
          out + "</div>\n</section>\n";
 }
 
-std::string table(const std::string& name, const std::vector<const char*>& heads, const std::string& rows) {
-  std::string out = fmt::format(
-      "<div class=\"scroll\" tabindex=\"0\" role=\"region\" "
-      "aria-label=\"{0}\">\n<table><caption>{0}</caption>\n<thead><tr>",
-      escaped(name));
-  for (const char* head : heads) out += fmt::format("<th scope=\"col\">{}</th>", head);
-  return out + "</tr></thead>\n<tbody>\n" + rows + "</tbody></table>\n</div>\n";
-}
-
 std::string strokes_table(const ReliefResult& relief) {
   constexpr std::size_t kMost = 8;
   std::vector<const imprint::StrokeAnswer*> strokes;
@@ -338,12 +305,6 @@ std::string input_text(const PageInput& input) {
          values_table("Values of the case and defaults", input.values, false) + "</details>\n";
 }
 
-std::string cautions_text() {
-  std::string out;
-  for (const results::Caution& caution : results::kCautions) out += fmt::format("<li>{}</li>\n", escaped(caution.full));
-  return out;
-}
-
 std::string closing_text(const results::Summary& summary) {
   const CaseResult& result = summary.result;
   if (summary.reliefs_alone)
@@ -353,14 +314,6 @@ std::string closing_text(const results::Summary& summary) {
       "Pellicle {}. {} triangles{}, {} steps, {:.1f} s; energy closes to {:.2g} %.", PELLICLE_VERSION, result.elements,
       result.final_elements > result.elements ? fmt::format(" refined to {}", result.final_elements) : "", result.steps,
       result.seconds, 100.0 * result.worst_balance);
-}
-
-std::string links_text(const std::vector<std::pair<const char*, const char*>>& targets, const std::string& body) {
-  std::string out;
-  for (const auto& [id, words] : targets)
-    if (body.find(fmt::format("<section id=\"{}\"", id)) != std::string::npos)
-      out += fmt::format("<li><a href=\"#{}\">{}</a></li>\n", id, words);
-  return out;
 }
 
 /// Cards and gauge in one line, as far as the case tells them.
