@@ -153,7 +153,7 @@ std::string response_figure(const Gathered& gathered, const std::string& id, std
   panel.y = axis_over(unit == "-" ? words : fmt::format("{} ({})", words, unit), curves, &PlotPoint::y);
   panel.curves = std::move(curves);
   report::Figure figure;
-  figure.title = fmt::format("{} over {}", words, varied.path);
+  figure.title = words;
   figure.frames = fmt::format("response{}-", number);
   figure.panels = {std::move(panel)};
   const std::string caption = caption_of(gathered, key, places, is_gist, answers);

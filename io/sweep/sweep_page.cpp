@@ -109,7 +109,7 @@ std::string group_row(const Gathered& gathered, const std::vector<const Row*>& r
                         row.state.error.empty() ? "" : ". " + escaped(row.state.error));
   }
   if (rows.size() > kMost) list += fmt::format("<br />and {} more", rows.size() - kMost);
-  return fmt::format("<li>{}<h3>{}</h3><p class=\"asked\">{} case{}</p><p class=\"number\">{}</p></li>\n",
+  return fmt::format("<li>{}<h3>{}: {} case{}</h3><p class=\"number\">{}</p></li>\n",
                      report::badge(sign.word, sign.style), title, rows.size(), rows.size() == 1 ? "" : "s", list);
 }
 
@@ -196,12 +196,17 @@ std::string first_cells(const Row& row) {
   return out;
 }
 
+std::string capitalised(std::string word) {
+  word.front() = static_cast<char>(word.front() - 'a' + 'A');  // keys of questions begin with a small letter of ASCII
+  return word;
+}
+
 /// Six questions and the decision of each case.
 std::string verdict_table(const Gathered& gathered) {
   Heads heads = first_heads(gathered);
   heads.texts.emplace_back("Answer");
   const std::vector<report::Question> asked = report::questions_of({});
-  for (const report::Question& question : asked) heads.texts.push_back(escaped(question.text));
+  for (const report::Question& question : asked) heads.texts.push_back(escaped(capitalised(question.key)));
   std::string rows;
   for (const Row& row : gathered.rows) {
     rows += first_cells(row);

@@ -209,12 +209,16 @@ MOULDS = [
 
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
-    ("no command", [], ["no command", "new, run, resume, check, imprint"]),
-    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed new, run, resume, check, imprint, chart, calibrate, export, verify, schema"]),
+    ("no command", [], ["no command", "new, run, resume, sweep, check, imprint"]),
+    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed new, run, resume, sweep, check, imprint, chart, calibrate, export, verify, schema"]),
     ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
     *((f"planned command {word}", [word, "good"],
-       [f"error: command '{word}': found a command that is not available yet; allowed new, run, resume, check, imprint, chart, calibrate, export, verify, schema\n"])
-      for word in ("compare", "sweep")),
+       [f"error: command '{word}': found a command that is not available yet; allowed new, run, resume, sweep, check, imprint, chart, calibrate, export, verify, schema\n"])
+      for word in ("compare",)),
+    ("sweep of one case", ["sweep", "good"], ["good/case.toml", "no [[vary]]"]),
+    ("sweep with scripts and gathered", ["sweep", "good", "--scripts", "--gather"], ["--scripts", "--gather"]),
+    ("no jobs", ["sweep", "good", "--jobs", "0"], ["0"]),
+    ("case 0 of a sweep", ["run", "good", "--case-index", "0"], ["0"]),
     ("unknown option", ["check", "good", "--fast"], ["--fast"]),
     ("no case", ["check"], ["CASE"]),
     ("two cases", ["check", "good", "good"], ["good"]),
