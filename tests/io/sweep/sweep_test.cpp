@@ -62,7 +62,7 @@ TEST(SweepScripts, AWordOfTheShellIsOneWordWhateverIsInIt) {
 
 TEST(SweepScripts, SlurmAsksForOneTaskACaseAndNoMoreAtOnceThanJobs) {
   const Gathered gathered = made_up(3);
-  const std::string script = slurm_script({gathered.manifest, "/opt/pellicle", "/data/my sweep", 4, 2});
+  const std::string script = slurm_script({gathered.manifest, "bin/pellicle", "/data/my sweep", 4, 2});
   for (const char* line :
        {"#SBATCH --array=1-6%4\n", "#SBATCH --cpus-per-task=2\n", "#SBATCH --requeue\n", "#SBATCH --signal=B:USR1@90\n",
         "#SBATCH --job-name=pellicle-basil___co\n", "export OMP_NUM_THREADS=\"${SLURM_CPUS_PER_TASK:-2}\"\n",
