@@ -242,7 +242,7 @@ int sweep_command(const SweepOptions& options) {
   const bool stopped = run_cases(options, folder, share);
   write_gathered(folder, options.json);
   const Tally tally = tally_of(folder);
-  if (!stopped && tally.left == 0) return tally.worst;
+  if (tally.left == 0) return tally.worst;
   fmt::print(stderr, "{}; what is done stays done. To go on give the same command again\n",
              stopped ? "stopped" : "some cases were cut off");
   return kInterrupted;

@@ -38,6 +38,7 @@ class Fingerprint {
 
 std::string fingerprint_of(const cases::ParsedSweep& sweep) {
   Fingerprint print;
+  print.add(PELLICLE_VERSION);
   std::set<std::string> files;
   for (const cases::ParsedCase& one : sweep.cases) {
     print.add(one.text);

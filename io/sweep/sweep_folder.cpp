@@ -50,7 +50,7 @@ void make_folder(const fs::path& folder) {
 bool is_fresh(const fs::path& folder) {
   return std::all_of(fs::directory_iterator(folder), fs::directory_iterator(), [](const fs::directory_entry& entry) {
     const std::string name = entry.path().filename().string();
-    return name == "lock" || name.ends_with(".tmp");
+    return name == "lock" || name == "sweep.toml" || name.ends_with(".tmp");
   });
 }
 
@@ -130,23 +130,24 @@ SweepFolder::SweepFolder(fs::path folder, const cases::ParsedSweep& sweep) : fol
   manifest_ = manifest_of(sweep);
   make_folder(folder_);
   const fs::path file = folder_ / "manifest.json";
-  if (const auto there = text_of(file)) {
+  auto there = text_of(file);
+  // Looked for once more: another one may have laid the sweep out meanwhile, manifest first.
+  if (!there && !is_fresh(folder_) && !(there = text_of(file)))
+    refuse_folder(folder_, "files of others", "a new folder, an empty one, or that of this sweep",
+                  "choose another --out");
+  if (there) {
     const auto before = read_manifest(*there);
     if (!before) refuse_folder(folder_, "a manifest.json that is none", "that of a sweep", "choose another --out");
     if (before->fingerprint != manifest_.fingerprint)
       refuse_folder(folder_,
-                    fmt::format("a sweep of another case, of other values or of a mould that was another, begun "
-                                "from '{}'",
+                    fmt::format("a sweep of another case, of other values, of a mould that was another, or by another "
+                                "version, begun from '{}'",
                                 before->case_file),
                     "the sweep as it was begun",
                     "choose another --out; to have this one anew, delete the folder first");
-    manifest_.case_file = before->case_file;
   } else {
-    if (!is_fresh(folder_))
-      refuse_folder(folder_, "files of others", "a new folder, an empty one, or that of this sweep",
-                    "choose another --out");
-    write_whole(file, manifest_json(manifest_));
     write_whole(folder_ / "sweep.toml", sweep.text);
+    write_whole(file, manifest_json(manifest_));
   }
   for (std::size_t i = 0; i < manifest_.entries.size(); ++i) {
     const fs::path at = of(manifest_.entries[i]);

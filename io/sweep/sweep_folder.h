@@ -32,7 +32,7 @@ struct Manifest {
   std::string title;
   std::string case_file;    ///< where it stood when the sweep began
   std::string result_stem;  ///< name of the case
-  std::string fingerprint;  ///< of every case and of the files they read
+  std::string fingerprint;  ///< of every case, of the files they read and of the version
   std::vector<ManifestKey> keys;
   std::vector<Entry> entries;
 };
@@ -86,7 +86,7 @@ class SweepFolder {
   /// As if the case had never been run; its results are replaced when it is.
   void forget(const Entry& entry) const;
 
-  /// manifest.csv: what states.json and results say now, a row a case.
+  /// manifest.csv: what state.json and results say now, a row a case.
   void write_table() const;
 
  private:

@@ -60,7 +60,7 @@ class Readme(unittest.TestCase):
         table = self.root / "grooves.csv"
         table.write_text("width_mm,depth_mm,edge_radius_mm,pressure_bar\n0.8,0.2,0.05,3\n1,0.29,0.05,3\n")
         self.stands_for = {"CASE": case, "my-folder": case, "my-folder/case.toml": case + "/case.toml",
-                           "MEASURED.csv": str(table), "my-coupon.csv": str(table), "NAME": PROBLEM}
+                           "MEASURED.csv": str(table), "my-coupon.csv": str(table), "NAME": PROBLEM, "N": "1"}
         self.runs = 0
 
     def tearDown(self):
