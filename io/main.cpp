@@ -28,8 +28,8 @@ using namespace pellicle;
 using namespace pellicle::commands;
 
 constexpr int kInternal = 1, kUsage = 2;
-constexpr std::array kCommands{"new",       "run", "resume", "check",   "imprint", "chart",
-                               "calibrate", "fit", "export", "compare", "verify",  "schema"};
+constexpr std::array kCommands{"new",       "run", "resume", "sweep",   "check",  "imprint", "chart",
+                               "calibrate", "fit", "export", "compare", "verify", "schema"};
 
 /// One message is one line, whatever a path or a library put into it.
 int complain(std::string message, int exit_code) {
@@ -43,13 +43,10 @@ int complain(std::string message, int exit_code) {
 /// What is wrong with the first word, if it names no command there is; empty if nothing.
 std::string refuse_command(std::string_view word) {
   const std::vector<std::string> known(kCommands.begin(), kCommands.end());
-  const std::vector<std::string_view> planned{"sweep"};
   const auto is_word = [&](std::string_view other) { return other == word; };
   if (word.starts_with('-') || std::any_of(known.begin(), known.end(), is_word)) return {};
-  const bool is_planned = std::any_of(planned.begin(), planned.end(), is_word);
-  const auto near = is_planned ? std::nullopt : cases::nearest_word(word, known);
-  return fmt::format("command '{}': found {}; allowed {}{}", word,
-                     is_planned ? "a command that is not available yet" : "an unknown command", fmt::join(known, ", "),
+  const auto near = cases::nearest_word(word, known);
+  return fmt::format("command '{}': found an unknown command; allowed {}{}", word, fmt::join(known, ", "),
                      near ? fmt::format(". Did you mean {}?", *near) : "");
 }
 
@@ -111,6 +108,7 @@ class CommandLine {
     add_new();
     add_run();
     add_resume();
+    add_sweep();
     add_check();
     add_imprint();
     add_chart();
@@ -169,6 +167,38 @@ class CommandLine {
     CLI::App& run = *app_.add_subcommand("run", "form the sheet and write the results");
     add_run_options(run, run_command);
     add_save_every(run);
+    add_case_index(run);
+  }
+
+  /// One case of a sweep: the folder is the sweep's, and giving the command again does no harm.
+  void add_case_index(CLI::App& run) {
+    run.add_option("--case-index", case_index_, "which case of one with [[vary]], from 1; --out is the sweep's folder")
+        ->check(CLI::Range(1, 1000000));
+    run.add_flag("--retry", sweep_.retry, "with --case-index: again, though it failed");
+  }
+
+  void add_sweep() {
+    CLI::App& sweep = *app_.add_subcommand("sweep", "run every combination that [[vary]] in a case asks for");
+    sweep.add_option("CASE", shared_.case_path, "a case with [[vary]]; with --gather the folder of a sweep")
+        ->required();
+    sweep.add_option("--out", shared_.out, "folder of the sweep; default <name>-sweep here. Again to go on");
+    sweep.add_option("--jobs", sweep_.jobs, "cases at once; default the free cores")->check(CLI::Range(1, 1024));
+    sweep.add_option("--threads", threads_, "threads of each; default the free cores over the jobs")
+        ->check(CLI::Range(1, 1024));
+    sweep.add_option("--save-every", sweep_.save_every, "time between checkpoints of a case; default \"30 s\"");
+    CLI::Option* scripts =
+        sweep.add_flag("--scripts", sweep_.scripts_only, "lay it out, with slurm.sh and parallel.sh, and run nothing");
+    sweep.add_flag("--gather", sweep_.gather_only, "make table and page anew from what is done")->excludes(scripts);
+    sweep.add_flag("--retry", sweep_.retry, "run those again that failed");
+    sweep.add_flag("--strict", sweep_.strict, "exit 5 if a limit of a case is broken");
+    sweep.add_flag("--json", sweep_.json, "print the table as JSON only");
+    sweep.add_flag("--quiet", sweep_.quiet, "no progress");
+    sweep.callback([this, &sweep] {
+      sweep_.case_path = shared_.case_path;
+      sweep_.out = shared_.out_path();
+      if (sweep.count("--threads") > 0) sweep_.threads = threads_;
+      action_ = [this] { return sweep_command(sweep_); };
+    });
   }
 
   void add_save_every(CLI::App& run) {
@@ -215,7 +245,9 @@ class CommandLine {
       run_.json = shared_.json;
       run_.quiet = shared_.quiet;
       if (run.count("--threads") > 0) run_.threads = threads_;
-      action_ = [this, command] { return command(run_); };
+      action_ = [this, command] {
+        return case_index_ > 0 ? run_case_of_sweep_command(run_, case_index_, sweep_.retry) : command(run_);
+      };
     });
   }
 
@@ -347,6 +379,7 @@ class CommandLine {
   CLI::App app_{"Simulates how a heated plastic sheet stretches over a printed mould.", "pellicle"};
   SharedOptions shared_;
   RunOptions run_;
+  SweepOptions sweep_;
   ChartOptions chart_;
   CompareOptions compare_;
   FitOptions fit_;
@@ -354,6 +387,7 @@ class CommandLine {
   std::string measured_;
   std::string new_folder_, results_;
   int threads_ = 0;
+  int case_index_ = 0;
   bool markdown_ = false;
   bool schema_json_ = false;
   bool manual_ = false;

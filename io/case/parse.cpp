@@ -3,6 +3,7 @@
 
 #include "io/case/heater_section.h"
 #include "io/case/sections.h"
+#include "io/case/vary.h"
 #include "mesh/check.h"
 
 #include <fmt/format.h>
@@ -107,10 +108,9 @@ bool body_reads(const std::string& key) {
   return key == "mould.resin" || key == "mould.temperature" || key == "sheet.temperature";
 }
 
-/// File, text and stem are there; the rest is read from the text.
-ParsedCase understood(ParsedCase parsed, Purpose purpose, const Folder& folder) {
+/// File, text and stem are there; the rest is read from the tree of the text.
+ParsedCase understood(ParsedCase parsed, const Node& root, Purpose purpose, const Folder& folder) {
   const std::string name = parsed.file.string();
-  const Node root = parse_document(parsed.text, name);
   parsed.reliefs_alone = purpose == Purpose::kReliefsAlone && all_reliefs_have_a_state(root);
   Values values = read_values(root, name, parsed.reliefs_alone ? Purpose::kReliefsAlone : Purpose::kForming);
   if (!values.has("title")) {
@@ -157,6 +157,15 @@ ParsedCase understood(ParsedCase parsed, Purpose purpose, const Folder& folder) 
   return parsed;
 }
 
+/// File, text and stem.
+ParsedCase read_case(const fs::path& case_path) {
+  ParsedCase parsed{};
+  parsed.file = find_case_file(case_path);
+  parsed.text = read_text(parsed.file);
+  parsed.result_stem = stem_of(parsed.file);
+  return parsed;
+}
+
 }  // namespace
 
 Error with_line(const ParsedCase& parsed, const Error& error) {
@@ -185,12 +194,24 @@ const char* origin_name(Origin origin) {
 }
 
 ParsedCase parse_case(const fs::path& case_path, Purpose purpose) {
-  ParsedCase parsed{};
-  parsed.file = find_case_file(case_path);
-  parsed.text = read_text(parsed.file);
-  parsed.result_stem = stem_of(parsed.file);
+  ParsedCase parsed = read_case(case_path);
+  const std::string name = parsed.file.string();
+  Node root = parse_document(parsed.text, name);
+  const Node* vary = root.find("vary");
+  if (vary != nullptr) {
+    const int line = vary->line > 0 || vary->items.empty() ? vary->line : vary->items.front().line;
+    const int count = combinations(take_varied(root, name));
+    throw Error({.kind = Fault::Kind::kCase,
+                 .where = fmt::format("{}:{}, vary", name, line),
+                 .found = fmt::format("a sweep of {} cases", count),
+                 .allowed = "one case",
+                 .advice = fmt::format("All of them: pellicle sweep {0}. One of them: pellicle run {0} --case-index N, "
+                                       "N from 1 to {1}. For this command take [[vary]] out of a copy, or give it the "
+                                       "case.toml of one folder of the sweep",
+                                       case_path.string(), count)});
+  }
   const fs::path folder = parsed.file.parent_path();
-  return understood(std::move(parsed), purpose, folder);
+  return understood(std::move(parsed), root, purpose, folder);
 }
 
 ParsedCase parse_again(std::string text, fs::path file, std::string result_stem) {
@@ -198,7 +219,38 @@ ParsedCase parse_again(std::string text, fs::path file, std::string result_stem)
   parsed.result_stem = std::move(result_stem);
   parsed.file = std::move(file);
   parsed.text = std::move(text);
-  return understood(std::move(parsed), Purpose::kForming, std::nullopt);
+  const Node root = parse_document(parsed.text, parsed.file.string());
+  return understood(std::move(parsed), root, Purpose::kForming, std::nullopt);
+}
+
+ParsedSweep parse_sweep(const fs::path& case_path) {
+  const ParsedCase whole = read_case(case_path);
+  const std::string name = whole.file.string();
+  const fs::path folder = whole.file.parent_path();
+  Node root = parse_document(whole.text, name);
+  ParsedSweep sweep{whole.file, whole.text, whole.result_stem, whole.result_stem, take_varied(root, name), {}};
+  if (sweep.keys.empty())
+    throw Error({.kind = Fault::Kind::kCase,
+                 .where = name,
+                 .found = "no [[vary]]",
+                 .allowed = "a case that says what to vary",
+                 .advice = "Write for example [[vary]] and below it key = \"sheet.temperature\" and values = "
+                           "[\"120 °C\", \"140 °C\"]"});
+  if (const Node* title = root.find("title"); title != nullptr && title->kind == Node::Kind::kText)
+    sweep.title = title->text;
+  for (int index = 1; index <= combinations(sweep.keys); ++index) {
+    try {
+      const Node tree = combined(root, sweep.keys, index, name);
+      ParsedCase one = understood(whole, tree, Purpose::kForming, folder);
+      one.text = combination_file(tree, sweep.keys, index, folder, whole.result_stem);
+      sweep.cases.push_back(std::move(one));
+    } catch (const Error& error) {
+      Fault fault = error.fault();
+      fault.where += fmt::format(", in case {} of the sweep ({})", index, combination_text(sweep.keys, index));
+      throw Error(std::move(fault));
+    }
+  }
+  return sweep;
 }
 
 }  // namespace pellicle::cases

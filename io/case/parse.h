@@ -47,7 +47,7 @@ struct ParsedCase {
 };
 
 /// CASE is a .toml file or a folder with case.toml. Throws Error (case) for the first thing that is wrong. The mould
-/// file must exist but is not read: that is moulds::load_surface.
+/// file must exist but is not read: that is moulds::load_surface. A case with [[vary]] is many: it is refused (vary.h).
 ParsedCase parse_case(const std::filesystem::path& case_path, Purpose purpose = Purpose::kForming);
 
 /// The case of an interrupted run, from the text and stem it was started with; `file` is for messages. The files it

@@ -24,7 +24,8 @@ enum class Kind {
   kQuantity,      ///< text with a unit
   kPairs,         ///< list of [x, y] pairs
   kPairsOrTable,  ///< list of [x, y] pairs, or a table of its own keys
-  kWordOrTable    ///< one of `words`, or a table of its own keys
+  kWordOrTable,   ///< one of `words`, or a table of its own keys
+  kAny            ///< whatever another key takes
 };
 
 enum class Availability {
@@ -51,6 +52,7 @@ struct Key {
   std::string_view fallback_text = {};  ///< default, for people, where it is worked out from other values
   std::string_view example = {};        ///< as TOML
   Availability availability = Availability::kUsed;
+  bool names_file = false;  ///< relative to the case file
   std::string_view meaning = {};
 };
 

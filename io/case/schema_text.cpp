@@ -51,6 +51,8 @@ std::string single_text(const Key& key) {
       return "a list of three or more points [x, y], or a table";
     case Kind::kWordOrTable:
       return joined(words_of(key)) + ", or a table";
+    case Kind::kAny:
+      return "what the key takes";
   }
   return "";
 }

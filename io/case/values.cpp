@@ -158,7 +158,8 @@ class Reader {
       case Kind::kTables:
       case Kind::kPairs:
       case Kind::kPairsOrTable:
-        ensure(false, "tables are read elsewhere");
+      case Kind::kAny:
+        ensure(false, "tables and what is varied are read elsewhere");
     }
   }
 

@@ -35,6 +35,27 @@ int resume_command(const RunOptions& options);
 /// The reliefs of a case. Nothing is formed if each has a state; else it is as run_command.
 int imprint_command(const RunOptions& options);
 
+/// Case `index`, from 1, of a case with [[vary]]; options.out is the folder of the sweep, and force does not count.
+/// What is done is told and not run again, nor is what failed unless `retry`; what was interrupted is gone on with.
+int run_case_of_sweep_command(const RunOptions& options, int index, bool retry);
+
+struct SweepOptions {
+  std::filesystem::path case_path;           ///< with [[vary]]; with gather_only the folder of a sweep
+  std::optional<std::filesystem::path> out;  ///< none: `<name>-sweep` in the working directory
+  int jobs = 0;                              ///< at once; 0: as many as there are free cores
+  std::optional<int> threads;                ///< of each case; none: the free cores shared among the jobs
+  bool scripts_only = false;                 ///< lay everything out, run nothing
+  bool gather_only = false;                  ///< table and page of what there is
+  bool retry = false;                        ///< run those again that failed
+  bool strict = false;                       ///< a broken limit of a case: exit 5
+  bool json = false;
+  bool quiet = false;      ///< no progress
+  std::string save_every;  ///< as RunOptions
+};
+/// Every combination of a case with [[vary]]. The exit code is that of the first case that failed; 130 if some are left
+/// to do.
+int sweep_command(const SweepOptions& options);
+
 struct CheckOptions {
   std::filesystem::path case_path;
   std::optional<std::filesystem::path> out;  ///< folder for the mould's defects; none: not written

@@ -9,9 +9,9 @@ volatile std::sig_atomic_t stop_asked = 0;
 
 extern "C" void ask_to_stop(int) {
   stop_asked = 1;
-  // A second one does what it always did: end the program at once.
+  // A second Ctrl-C does what it always did: end the program at once. Queues of jobs send their signals to a script and
+  // to its children, which passes them on: of those more than one must do no harm.
   std::signal(SIGINT, SIG_DFL);
-  std::signal(SIGTERM, SIG_DFL);
 }
 
 }  // namespace

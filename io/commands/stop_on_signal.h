@@ -1,4 +1,4 @@
-// Has someone asked the program to stop? Ctrl-C and SIGTERM, told at the next good place.
+// Has someone asked the program to stop? Ctrl-C, SIGTERM and SIGUSR1, told at the next good place.
 #pragma once
 
 #include <array>
@@ -9,8 +9,8 @@ namespace pellicle::commands {
 
 inline constexpr int kInterrupted = 130;  ///< exit code
 
-/// While it lives, the first SIGINT or SIGTERM asks for a stop; a second one ends the program at once. One that was
-/// ignored (nohup) stays ignored. One at a time.
+/// While it lives, SIGINT, SIGTERM or SIGUSR1 (queues of jobs send it before a time limit) asks for a stop; a SIGINT
+/// after that ends the program at once. One that was ignored (nohup) stays ignored. One at a time.
 class StopOnSignal {
  public:
   StopOnSignal();
@@ -20,8 +20,8 @@ class StopOnSignal {
   static bool asked();
 
  private:
-  static constexpr std::array<int, 2> kSignals{SIGINT, SIGTERM};
-  std::array<void (*)(int), 2> before_{};
+  static constexpr std::array<int, 3> kSignals{SIGINT, SIGTERM, SIGUSR1};
+  std::array<void (*)(int), 3> before_{};
 };
 
 }  // namespace pellicle::commands

@@ -232,13 +232,14 @@ MOULDS = [
 
 # Name, arguments, what the message must say; always exit 2.
 USAGE = [
-    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed new, run, resume, check, imprint, chart, calibrate, fit, export, compare, verify, schema"]),
+    ("unknown command", ["bake", "good"], ["command 'bake': found an unknown command; allowed new, run, resume, sweep, check, imprint, chart, calibrate, fit, export, compare, verify, schema"]),
     ("slip of a command", ["chekc", "good"], ["command 'chekc'", "Did you mean check?"]),
-    *((f"planned command {word}", [word, "good"],
-       [f"error: command '{word}': found a command that is not available yet; allowed new, run, resume, check, imprint, chart, calibrate, fit, export, compare, verify, schema\n"])
-      for word in ("sweep",)),
     ("compare with nothing", ["compare", "good"], ["OTHER"]),
     ("compare of no results", ["compare", "good", "good"], ["'good'", "no results"]),
+    ("sweep of one case", ["sweep", "good"], ["good/case.toml", "no [[vary]]"]),
+    ("sweep with scripts and gathered", ["sweep", "good", "--scripts", "--gather"], ["--scripts", "--gather"]),
+    ("no jobs", ["sweep", "good", "--jobs", "0"], ["0"]),
+    ("case 0 of a sweep", ["run", "good", "--case-index", "0"], ["0"]),
     ("unknown option", ["check", "good", "--fast"], ["--fast"]),
     ("no case", ["check"], ["CASE"]),
     ("two cases", ["check", "good", "good"], ["good"]),

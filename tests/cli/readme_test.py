@@ -15,12 +15,15 @@ from pathlib import Path
 
 sys.dont_write_bytecode = True
 import small_case
+import sweep_case
 
 PROGRAM, ROOT = "", Path()
 ON_RESULTS = ("resume", "export", "compare")
+ON_A_SWEEP = ("sweep",)
 ON_A_CASE = ("run", "check", "imprint", "chart", "calibrate")
 # What takes long with its defaults is asked for less; a problem with few elements may be off by more than it may (4).
 SMALLER = {"chart": ["--pressure=2 bar", "--thickness=0.75 mm", "--depth=0.1 mm"], "verify": ["--elements=8"]}
+VARY = '[[vary]]\nkey = "forming.stage[1].pressure"\nfrom = "0.5 bar"\nto = "1 bar"\ncount = 4\n\n'
 PROBLEM = "free-disc-neo-hookean"
 
 
@@ -57,7 +60,7 @@ class Readme(unittest.TestCase):
         table = self.root / "grooves.csv"
         table.write_text("width_mm,depth_mm,edge_radius_mm,pressure_bar\n0.8,0.2,0.05,3\n1,0.29,0.05,3\n")
         self.stands_for = {"CASE": case, "my-folder": case, "my-folder/case.toml": case + "/case.toml",
-                           "MEASURED.csv": str(table), "my-coupon.csv": str(table), "NAME": PROBLEM,
+                           "MEASURED.csv": str(table), "my-coupon.csv": str(table), "NAME": PROBLEM, "N": "1",
                            "TENSILE.csv": str(ROOT / "cases/cards/tensile_example.csv")}
         self.runs = 0
 
@@ -75,6 +78,16 @@ class Readme(unittest.TestCase):
         process.send_signal(signal.SIGINT)
         self.assertEqual(process.wait(timeout=300), 130)
         return str(out)
+
+    def varied(self):
+        """A case with four combinations."""
+        return sweep_case.write(str(self.root / "varied"), vary=VARY, element="3 mm", duration="0.5 s")
+
+    def sweep(self):
+        """Folder of a sweep that is laid out."""
+        out = str(self.root / "varied-sweep")
+        subprocess.run([PROGRAM, "sweep", self.varied(), "--scripts", "--out", out], capture_output=True, check=True)
+        return out
 
     def finished(self):
         """Folder of a run that came to its end."""
@@ -107,6 +120,10 @@ class Readme(unittest.TestCase):
             out += [self.stands_for["TENSILE.csv"], "--like", "petg"]
         if command == "verify" and not given and "--quick" not in out:
             out.append(PROBLEM)
+        if command == "sweep":
+            out[1:2] = [self.sweep()] if "--gather" in out else [self.varied()]
+        if "--case-index" in out:
+            out[1] = self.varied()
         if command == "resume":
             out[1:] = [self.interrupted()]
         if command == "export":
@@ -125,7 +142,7 @@ class Readme(unittest.TestCase):
 
     def test_commands_that_are_shown_work(self):
         commands = shown()
-        self.assertGreaterEqual({text.split()[0] for text in commands if text}, {*ON_A_CASE, *ON_RESULTS, "fit", "new", "verify"})
+        self.assertGreaterEqual({text.split()[0] for text in commands if text}, {*ON_A_CASE, *ON_A_SWEEP, *ON_RESULTS, "fit", "new", "verify"})
         for text, page in commands.items():
             if not text:
                 continue
@@ -139,7 +156,7 @@ class Readme(unittest.TestCase):
     def test_options_that_are_shown_exist(self):
         help_of_all = "".join(
             subprocess.run([PROGRAM, *command, "--help"], capture_output=True, text=True, check=True).stdout
-            for command in ([], *([word] for word in (*ON_A_CASE, *ON_RESULTS, "fit", "new", "verify", "schema"))))
+            for command in ([], *([word] for word in (*ON_A_CASE, *ON_A_SWEEP, *ON_RESULTS, "fit", "new", "verify", "schema"))))
         known = set(re.findall(r"--[a-z][a-z-]*", help_of_all))
         seen = 0
         for page in (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))):

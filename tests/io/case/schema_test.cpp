@@ -49,6 +49,7 @@ TEST(Schema, EveryExampleCanBeRead) {
     if (key.example.empty()) continue;
     const auto dot = key.path.rfind('.');
     std::string table = dot == std::string_view::npos ? "" : std::string(key.path.substr(0, dot));
+    if (table == "vary") continue;  // taken out before: vary_test reads its examples
     std::string text;
     if (table.starts_with("forming.stage")) {
       text = "[[forming.stage]]\n" + std::string(key.path.substr(14)) + " = " + std::string(key.example) + "\n";
