@@ -37,13 +37,13 @@ std::vector<checks::VentPlace> propose_for(const Case& c, const checks::Formed& 
 
 std::optional<AirSpec> air_spec(const Case& c, const mould::RigidMould& mould) {
   if (!c.mould || !mould.surface() || !c.numerics.trapped_air) return std::nullopt;
-  AirSpec spec{c.mould->vents};
+  AirSpec spec{c.mould->vents, c.numerics.adiabatic_air, c.mould->platform_leaks};
   for (const mesh::ThroughHole& h : mesh::through_holes(*mould.surface(), kWidestVent_m)) {
     const mesh::Vec2 at_m = h.opening_m.head<2>();
     const bool told = std::any_of(c.mould->vents.begin(), c.mould->vents.end(), [&](const PlacedVent& v) {
-      return (v.at_m - at_m).norm() < 0.5 * (v.hole.diameter_m + h.diameter_m);
+      return (v.at_m - at_m).norm() < air::reach_m(v.hole) + 0.5 * std::max(h.diameter_m, h.slot_m);
     });
-    if (!told) spec.vents.push_back({at_m, {h.diameter_m, h.land_m, h.foot_m, h.taper_m}});
+    if (!told) spec.vents.push_back({at_m, {h.diameter_m, h.land_m, h.foot_m, h.taper_m, h.slot_m}});
   }
   return spec;
 }
@@ -53,7 +53,7 @@ void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<st
   for (std::size_t k = 0; k < c.mould->vents.size(); ++k) {
     const mesh::Vec2& p = c.mould->vents[k].at_m;
     // A hole that is drawn as well is looked at beside its mouth.
-    const double beside_m = 0.65 * c.mould->vents[k].hole.diameter_m;
+    const double beside_m = 1.3 * air::reach_m(c.mould->vents[k].hole);
     const auto top = mould.top_m(p.x() + beside_m, p.y());
     if (top && (!mould.has_platform() || *top > 0.0)) continue;
     warnings.push_back(fmt::format("mould.vents[{}] at ({:.4g}, {:.4g}) mm is not on the mould: it lets nothing out",
@@ -83,7 +83,7 @@ AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec&
         advised.size(), advised.size() == 1 ? "" : "s", c.heat ? ", hot all through," : "");
   for (std::size_t k = 0; k < spec.vents.size(); ++k) {
     const PlacedVent& v = spec.vents[k];
-    const double top = formed.mould.top_m(v.at_m.x() + 0.65 * v.hole.diameter_m, v.at_m.y()).value_or(0.0);
+    const double top = formed.mould.top_m(v.at_m.x() + 1.3 * air::reach_m(v.hole), v.at_m.y()).value_or(0.0);
     answer.vents.push_back({{v.at_m.x(), v.at_m.y(), top},
                             v.hole.diameter_m,
                             k < c.mould->vents.size() ? VentPoint::Origin::kCase : VentPoint::Origin::kSurface});
