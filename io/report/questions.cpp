@@ -36,11 +36,20 @@ struct Id {
   Place place;
   bool print_is_lost = false;  ///< if it fails, a mould printed as drawn is of no use
 };
-constexpr Id kWhole[] = {
-    {"thinnest_wall", kWall}, {"mean_wall", kWall},         {"mould_touched", kWall},    {"tear", kWall, true},
-    {"webs", kWall},          {"finest_radius", kDetail},   {"pockets", kAir},           {"vents", kAir},
-    {"draft", kRelease},      {"undercut", kRelease, true}, {"release", kRelease, true}, {"shrinkage", kRelease},
-    {"cooling", kRelease}};
+constexpr Id kWhole[] = {{"thinnest_wall", kWall},
+                         {"mean_wall", kWall},
+                         {"mould_touched", kWall},
+                         {"tear", kWall, true},
+                         {"webs", kWall},
+                         {"finest_radius", kDetail},
+                         {"pockets", kAir},
+                         {"vents", kAir},
+                         {"gas_supply", kAir},
+                         {"draft", kRelease},
+                         {"undercut", kRelease, true},
+                         {"release", kRelease, true},
+                         {"shrinkage", kRelease},
+                         {"cooling", kRelease}};
 constexpr Id kBegins[] = {
     {"capture_", kDetail}, {"relief_", kDetail}, {"layer_line", kLayers}, {"mould_", kMould, true}};
 
