@@ -19,6 +19,7 @@ constexpr double kFacing = 0.7;   ///< cosine between walls that face each other
 constexpr double kLeast_z = 0.5;  ///< of the axis: 60 degrees off upright
 constexpr double kEven = 0.67;    ///< a slot's width along it, over that in its middle; and the other way round
 constexpr double kJump = 1.5;     ///< wider by that in one step: the hole has ended
+constexpr double kSame = 1.01;    ///< what lies farther off than that times the wall is not the wall
 constexpr double kStep = 0.025;   ///< between sections, of the largest width
 constexpr double kLand = 1.1;     ///< the land is what is no wider than this times the narrowest
 constexpr double kEnd = 1e-3;     ///< how well an end is known, of the step
@@ -131,7 +132,7 @@ class Probe {
       for (const auto& towards_of : ways)
         for (const double side : {1.0, -1.0}) {
           const auto& [towards, half_m] = towards_of;
-          const auto hit = mould_.ray(p, Vec3(side * towards), every ? reach_m() : kJump * half_m);
+          const auto hit = mould_.ray(p, Vec3(side * towards), every ? reach_m() : kSame * half_m);
           if (!hit) continue;
           ++found;
           if (&towards_of == &ways[0]) width_m += hit->t_m;

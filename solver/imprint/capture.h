@@ -49,7 +49,7 @@ struct CaptureTask {
   LocalState state;
   double wanted_share = 0.8;  ///< limits.min_capture
   bool sections = true;       ///< false: layer theory alone, whatever its range
-  LetsOut lets_out;           ///< closed hollows that it does not name keep their air; empty: air is free everywhere
+  LetsOut lets_out = {};      ///< closed hollows that it does not name keep their air; empty: air is free everywhere
   Stop stop = [] { return false; };
 };
 

@@ -1,6 +1,7 @@
 // How deep does the sheet go along a line of heights: a profile, or a map that does not change along one side?
 #include "solver/imprint/capture_parts.h"
 
+#include "solver/imprint/line_strokes.h"
 #include "solver/imprint/shut_air.h"
 
 #include <fmt/format.h>
@@ -17,35 +18,6 @@ using Points = std::vector<ProfilePoint>;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 std::size_t at(double i) { return static_cast<std::size_t>(i); }
-
-double low_m(const Points& points) {
-  double z = points.front().z_m;
-  for (const ProfilePoint& p : points) z = std::min(z, p.z_m);
-  return z;
-}
-double top_m(const Points& points) {
-  double z = points.front().z_m;
-  for (const ProfilePoint& p : points) z = std::max(z, p.z_m);
-  return z;
-}
-
-/// Narrowest distance between places where the line crosses the middle of its heights, over the seam of a period too;
-/// an end that is mirrored counts twice.
-double feature_m(const Line& line) {
-  const double middle = 0.5 * (low_m(line.points) + top_m(line.points)), length = line.points.back().x_m;
-  double narrowest = length, first = -1.0, before = -1.0;
-  for (std::size_t k = 0; k + 1 < line.points.size(); ++k) {
-    const auto &a = line.points[k], &b = line.points[k + 1];
-    if ((a.z_m > middle) == (b.z_m > middle)) continue;
-    const double x = a.x_m + (middle - a.z_m) / (b.z_m - a.z_m) * (b.x_m - a.x_m);
-    if (before >= 0.0) narrowest = std::min(narrowest, x - before);
-    if (before < 0.0) first = x;
-    before = x;
-  }
-  if (before < 0.0) return narrowest;
-  if (line.periodic) return std::min(narrowest, first > 0.0 && before > first ? first + length - before : narrowest);
-  return std::min({narrowest, 2.0 * first, 2.0 * (length - before)});
-}
 
 bool is_symmetric(const Line& line) {
   if (line.round) return false;
@@ -75,26 +47,8 @@ CrossSection section_of(const Line& line, const LocalState& state) {
   return section;
 }
 
-/// The line in cells, from its beginning to its end.
-struct Row {
-  double spacing_m;
-  std::vector<double> z_m;
-  double x_m(std::size_t i) const { return (static_cast<double>(i) + 0.5) * spacing_m; }
-  int n() const { return static_cast<int>(z_m.size()); }
-};
-
-Row row_of(const Line& line) {
-  constexpr double kCells = 256.0, kMost = 16384.0;  // across the narrowest: the press errs by a third of a cell
-  const double length = line.points.back().x_m;
-  const double cells = std::clamp(kCells * length / feature_m(line), kCells, kMost);
-  Row row{0.0, std::vector<double>(64 * at(std::ceil(cells / 64.0)))};
-  row.spacing_m = length / row.n();
-  for (std::size_t i = 0; i < row.z_m.size(); ++i) row.z_m[i] = height_on(line.points, row.x_m(i));
-  return row;
-}
-
 /// The press on a strip: with its mirror image beyond its ends, as the section has it, or periodic.
-PressedPatch pressed_strip(const Line& line, const Row& row, LocalState state, const Stop& stop) {
+PressedPatch pressed_strip(const Line& line, const LineRow& row, LocalState state, const Stop& stop) {
   // Nothing varies along the strokes: the wave vector lies along the line.
   const Ways stretch = ways(state, line.run_rad);
   state.stretch_x = stretch.across, state.stretch_y = stretch.along;
@@ -121,7 +75,7 @@ HeightMap square_of(const Line& line) {
 }
 
 /// Fields of the square as means of four ways out.
-PressedPatch on_row_of(const PressedPatch& square, HeightMap map, const Row& row) {
+PressedPatch on_row_of(const PressedPatch& square, HeightMap map, const LineRow& row) {
   PressedPatch p;
   p.gap_error_m = square.gap_error_m;
   const double radius = 0.5 * map.nx * map.spacing_m;
@@ -139,126 +93,6 @@ PressedPatch on_row_of(const PressedPatch& square, HeightMap map, const Row& row
   out(square.contact_pressure_Pa, p.contact_pressure_Pa);
   return p;
 }
-
-/// A stroke of the line: cells from first to before `end`, which may lie beyond a period.
-struct Run {
-  int first, end;
-  double height_m;  ///< < 0: sunk
-  double width_m, middle_m;
-};
-
-std::vector<Run> runs_of(const Line& line, const Row& row, double land_m) {
-  constexpr double kFlaw = 0.05;
-  const double flaw = kFlaw * (top_m(line.points) - low_m(line.points));
-  const int n = row.n();
-  const auto by = [&](int i) { return row.z_m[at((i + n) % n)] - land_m; };
-  int start = 0;  // of a period: on land, so that no run lies over its ends
-  if (line.periodic)
-    while (start < n && std::fabs(by(start)) > flaw) ++start;
-  if (start == n) start = 0;
-  std::vector<Run> runs;
-  for (int i = start; i < start + n;) {
-    const double sign = by(i) > 0.0 ? 1.0 : -1.0;
-    int end = i;
-    double top = 0.0;
-    while (end < start + n && sign * by(end) > flaw) top = std::max(top, sign * by(end)), ++end;
-    for (int k = i; k < end;) {
-      int m = k;
-      while (m < end && sign * by(m) > 0.5 * top) ++m;
-      if (m > k) runs.push_back({k, m, sign * top, 0.0, 0.0});
-      k = std::max(m, k + 1);
-    }
-    i = std::max(end, i + 1);
-  }
-  const double length = line.points.back().x_m;
-  /// Between the middles of two neighbouring cells, one of them in the run.
-  const auto edge = [&](int outside, int inside, double height_m) {
-    double out = (outside + 0.5) * row.spacing_m, in = (inside + 0.5) * row.spacing_m;
-    for (int k = 0; k < 40; ++k) {
-      const double middle = 0.5 * (out + in), x = middle - (line.periodic ? length * std::floor(middle / length) : 0.0);
-      (std::fabs(height_on(line.points, x) - land_m) > 0.5 * std::fabs(height_m) ? in : out) = middle;
-    }
-    return 0.5 * (out + in);
-  };
-  for (Run& run : runs) {
-    double from = edge(run.first - 1, run.first, run.height_m), to = edge(run.end, run.end - 1, run.height_m);
-    if (!line.periodic && run.first == 0) from = -to;  // its mirror image, or all round
-    if (!line.periodic && !line.round && run.end == n) to += to - from;
-    run.width_m = to - from;
-    run.middle_m = 0.5 * (from + to);
-  }
-  return runs;
-}
-
-/// How deep the sheet is at a run, in heights of the underside below 0 on the row.
-struct Found {
-  double depth_m = 0.0, span_m = 0.0;
-  std::size_t cell = 0;
-  bool in_counter = false;
-};
-
-class Reader {
- public:
-  Reader(const Line& line, const Row& row, const std::vector<Run>& runs, double land_m, double thickness_m)
-      : line_(line), row_(row), runs_(runs), land_m_(land_m), thickness_m_(thickness_m), n_(row.n()) {
-    taken_.assign(at(n_), false);
-    for (const Run& run : runs)
-      for (int i = run.first; i < run.end; ++i) taken_[cell(i)] = true;
-  }
-
-  /// land_m is below the highest mould point by that much, as heights are.
-  Found at_run(const Run& run, const std::vector<double>& height_m) const {
-    if (run.height_m < 0.0) {
-      Found found{0.0, run.width_m, cell(run.first), false};
-      for (int i = run.first; i < run.end; ++i)
-        if (height_m[cell(i)] < height_m[found.cell]) found.cell = cell(i);
-      found.depth_m = land_m_ - height_m[found.cell];
-      return found;
-    }
-    const double reach = reach_m(run.width_m, thickness_m_), top = land_m_ + run.height_m;
-    const int cells = std::max(2, static_cast<int>(reach / row_.spacing_m));
-    const Found right = beside(run.end, 1, cells, top, height_m);
-    if (!line_.round) {
-      const Found left = beside(run.first - 1, -1, cells, top, height_m);
-      return left.depth_m > right.depth_m ? left : right;
-    }
-    if (run.first == 0) return right;
-    Found inside = beside(run.first - 1, -1, n_, top, height_m);
-    inside.in_counter = true;
-    int wide = 0;
-    while (wide < run.first && !taken_[at(run.first - 1 - wide)]) ++wide;
-    inside.span_m = (wide == run.first ? 2.0 : 1.0) * wide * row_.spacing_m;
-    return inside.depth_m < right.depth_m ? inside : right;
-  }
-
- private:
-  std::size_t cell(int i) const { return at(((i % n_) + n_) % n_); }
-
-  /// Deepest on the land from here on.
-  Found beside(int from, int step, int cells, double top, const std::vector<double>& height_m) const {
-    Found found{0.0, 2.0 * row_.spacing_m, cell(from), false};
-    for (int k = 0; k < cells; ++k) {
-      int i = from + step * k;
-      if (!line_.periodic && (i < 0 || i >= n_)) {
-        if (line_.round) break;
-        i = i < 0 ? -1 - i : 2 * n_ - 1 - i;  // mirrored
-      }
-      if (taken_[cell(i)]) break;
-      if (!(top - height_m[cell(i)] > found.depth_m)) continue;
-      found.depth_m = top - height_m[cell(i)];
-      found.cell = cell(i);
-      found.span_m = 2.0 * (k + 1) * row_.spacing_m;  // as if this were the middle of a slot
-    }
-    return found;
-  }
-
-  const Line& line_;
-  const Row& row_;
-  const std::vector<Run>& runs_;
-  double land_m_, thickness_m_;
-  int n_;
-  std::vector<char> taken_;
-};
 
 /// Where the section is a half, its other side.
 double place_in(const CrossSection& section, const Line& line, double x_m) {
@@ -282,7 +116,7 @@ std::vector<double> places_of(const Line& line) {
 }
 
 /// On the row, straight between the middles of its cells.
-double on_row(const Row& row, const std::vector<double>& value, double x_m) {
+double on_row(const LineRow& row, const std::vector<double>& value, double x_m) {
   const double i = std::clamp(x_m / row.spacing_m - 0.5, 0.0, row.n() - 1.0);
   const auto k = std::min(at(i), value.size() - 2);
   const double t = i - static_cast<double>(k);
@@ -375,7 +209,7 @@ class Answering {
     const HeightMap map{row_.n(), 1, row_.spacing_m, row_.z_m, line_.periodic};
     const auto land = land_of(map);
     if (land) runs_ = runs_of(line_, row_, *land);
-    for (const Run& run : runs_) answer_.strokes.push_back(stroke(run, *land));
+    for (const LineRun& run : runs_) answer_.strokes.push_back(stroke(run, *land));
     if (free_answer_) compare_strokes();
     fill_depth(land.value_or(top_));
     return answer_;
@@ -456,17 +290,17 @@ class Answering {
     return height;
   }
 
-  StrokeAnswer stroke(const Run& run, double land_m) const {
-    const Reader reader(line_, row_, runs_, land_m - top_, state_.thickness_m);
+  StrokeAnswer stroke(const LineRun& run, double land_m) const {
+    const LineReader reader(line_, row_, runs_, land_m - top_, state_.thickness_m);
     StrokeAnswer s;
     s.place_m = {run.middle_m, 0.0};
     s.width_m = s.narrowest_m = run.width_m;
     s.height_m = run.height_m;
     s.angle_rad = line_.run_rad;
-    const Found layer = reader.at_run(run, layer_.height_m), free = reader.at_run(run, layer_.free_height_m);
+    const DepthFound layer = reader.at_run(run, layer_.height_m), free = reader.at_run(run, layer_.free_height_m);
     s.in_counter = layer.in_counter;
     if (both_.stick) {
-      const Found found = reader.at_run(run, stick_m_);
+      const DepthFound found = reader.at_run(run, stick_m_);
       s.depth.stick_m = found.depth_m;
       s.in_counter = found.in_counter;
     }
@@ -546,7 +380,7 @@ class Answering {
   const LocalState& state_;
   double wanted_;
   const Stop& stop_;
-  Row row_;
+  LineRow row_;
   HeightMap square_;        // round
   PressedPatch on_square_;  // round, of a free run
   double top_;
@@ -554,7 +388,7 @@ class Answering {
   CrossSection section_;
   BothTouches both_;
   std::vector<double> stick_m_, slip_m_;
-  std::vector<Run> runs_;
+  std::vector<LineRun> runs_;
   ReliefAnswer answer_;
   // Of a run over air alone:
   const ReliefAnswer* free_answer_ = nullptr;
