@@ -233,6 +233,7 @@ class Answering {
       ring.from_m = std::min(ring.from_m, out_m(c) - 0.5 * s);
       ring.to_m = std::max(ring.to_m, out_m(c) + 0.5 * s);
     }
+    if (ring.from_m < s) ring.from_m = 0.0;  // no cell has its middle on the axis
     return ring;
   }
   const Ring* ring_at(double x_m) const {

@@ -68,7 +68,7 @@ TEST(Vent, SlotIsFlowBetweenPlatesAndASquareThatOfTheTables) {
   EXPECT_NEAR(laminar_kg_s(square, kAtm_Pa + dp, kAtm_Pa, kRoom_K), duct, 1e-3 * duct);
   // Wide enough, its mouth decides: as much as the hole of the same area.
   const Hole slot{.diameter_m = 0.4e-3, .land_m = kLand_m, .slot_m = 5e-3};
-  EXPECT_EQ(hole_flow_kg_s(slot, 5e5, kAtm_Pa), mass_flow_kg_s(5e5, kAtm_Pa, 2e-6));
+  EXPECT_DOUBLE_EQ(hole_flow_kg_s(slot, 5e5, kAtm_Pa), mass_flow_kg_s(5e5, kAtm_Pa, 2e-6));
   EXPECT_NEAR(hydraulic_diameter_m(slot), 4.0 * 2e-6 / 10.8e-3, 1e-12);
   EXPECT_EQ(hydraulic_diameter_m(kPrinted), kPrinted.diameter_m);
 }
