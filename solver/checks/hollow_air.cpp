@@ -48,26 +48,27 @@ void tell_shut_air(const imprint::ReliefAnswer& a, double limit, Finding& findin
   const auto worst = std::max_element(a.strokes.begin(), a.strokes.end(),
                                       [](const auto& one, const auto& other) { return lost(one) < lost(other); });
   const bool of_stroke = worst != a.strokes.end() && lost(*worst) > 0.0;
-  const imprint::HollowAir& hollow = of_stroke ? nearest(a, *worst) : a.hollows.front();
   const std::string count =
       fmt::format("; air shut in {} closed hollow{}", a.hollows.size(), a.hollows.size() == 1 ? "" : "s");
   if (!of_stroke) {
-    finding.why += fmt::format("{} takes up to {:.2g} mm of depth, and nothing of a stroke's", count,
-                               1e3 * std::max(0.0, a.depth_lost_to_air_m));
+    const auto least = std::min_element(a.hollows.begin(), a.hollows.end(),
+                                        [](const auto& one, const auto& other) { return one.filled < other.filled; });
+    finding.why += fmt::format("{}, filled to {:.2f} or more: no stroke is less deep for it, corners are rounder",
+                               count, least->filled);
     return;
   }
+  const imprint::HollowAir& hollow = nearest(a, *worst);
   finding.why +=
       fmt::format("{}: {} takes {:.2f} of its depth instead of {:.2f}, its hollow filled to {:.2f} at {:.2g} bar",
                   count, worst->name, worst->share, worst->share_air_free, hollow.filled, 1e-5 * hollow.pressure_Pa);
-  const auto short_by_air_alone = [&](const imprint::StrokeAnswer& s) {
-    return s.share >= limit || s.share_air_free >= limit;
-  };
-  if (finding.verdict == Verdict::kPass) return;
+  const auto does = [&](const imprint::StrokeAnswer& s) { return s.share >= limit; };
+  const auto does_without_air = [&](const imprint::StrokeAnswer& s) { return does(s) || s.share_air_free >= limit; };
+  if (finding.verdict == Verdict::kPass || std::all_of(a.strokes.begin(), a.strokes.end(), does)) return;
   const std::string vent = fmt::format(
       "let the air out: a hole in each closed hollow, a gap in its outline, or a scratch {:.2g} mm wide and deep over "
       "the {:.2g} mm from the hollow to the outside (laminar flow, out within 0.1 s)",
       1e3 * scratch_m(hollow, a.state.pressure_Pa), 1e3 * hollow.way_out_m);
-  if (std::all_of(a.strokes.begin(), a.strokes.end(), short_by_air_alone)) {
+  if (std::all_of(a.strokes.begin(), a.strokes.end(), does_without_air)) {
     finding.verdict = Verdict::kDoubt;
     finding.advice = vent;
     finding.uncertainty += "; layer lines and texture of a print leak, by how much nobody has measured";

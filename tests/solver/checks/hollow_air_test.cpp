@@ -58,6 +58,15 @@ TEST(HollowAir, PassKeepsItsVerdictAndOpenReliefsSayNothing) {
   EXPECT_EQ(f.verdict, Verdict::kPass);
   EXPECT_TRUE(f.advice.empty());
   EXPECT_FALSE(f.why.empty());
+  // In doubt for another reason, as a number outside its model's range: air is told, the advice stays.
+  Finding doubt = f;
+  doubt.verdict = Verdict::kDoubt, doubt.advice = "see the notes";
+  tell_shut_air(answer(0.85, 0.95), 0.8, doubt);
+  EXPECT_EQ(doubt.advice, "see the notes");
+  // Deepest as without air: only the fill is told.
+  Finding same{.id = "relief_o", .question = "?", .value = 1.0, .unit = "-", .verdict = Verdict::kPass};
+  tell_shut_air(answer(1.0, 1.0), 0.8, same);
+  EXPECT_NE(same.why.find("filled to 0.59 or more: no stroke is less deep"), std::string::npos) << same.why;
   imprint::ReliefAnswer open = answer(0.6, 0.95);
   open.hollows.clear();
   Finding g = failed();
