@@ -137,7 +137,8 @@ PatchPress::PatchPress(const mesh::HeightMap& map, bool periodic, const LocalSta
       relief_m_(highest_m(map) - lowest_m(map)),
       pressure_Pa_(state.pressure_Pa),
       stop_(stop) {
-  for (double& z : mould_m_) z -= highest_m(map);
+  const double top_m = highest_m(map);
+  for (double& z : mould_m_) z -= top_m;
 }
 
 /// From coarser grids each time: over raised relief a displacement at another load is far from where the sheet rests,
