@@ -1,7 +1,8 @@
-// Which narrow round holes go right through a mould, seen from above?
+// Which narrow holes go right through a mould, seen from above?
 #include "mesh/holes.h"
 
 #include "mesh/check.h"
+#include "mesh/slots.h"
 
 #include <algorithm>
 #include <array>
@@ -143,6 +144,8 @@ std::vector<ThroughHole> through_holes(const Nearest& mould, double largest_m) {
                  follow(mould, section->middle_m, here, step_m, kWidest * largest_m));
     if (hole.diameter_m <= largest_m && is_clear(mould, section->middle_m, above_m)) holes.push_back(hole);
   }
+  const std::vector<ThroughHole> others = slots_and_slanting(mould, largest_m, holes);
+  holes.insert(holes.end(), others.begin(), others.end());
   return holes;
 }
 

@@ -18,6 +18,7 @@ struct MouldSpec {
   Friction friction;
   std::optional<double> layer_height_m = {};         ///< of the print
   mesh::Vec3 build_direction = mesh::Vec3::UnitZ();  ///< unit; layers were stacked along it, in placed coordinates
+  bool platform_leaks = true;                        ///< it is perforated
   std::vector<PlacedVent> vents = {};                ///< told by the case, beside those drawn into the surface
   std::optional<MouldBuild> build = {};              ///< none: the case says too little of wall and resin
 };

@@ -7,6 +7,7 @@
 #include "solver/imprint/chill.h"
 #include "solver/imprint/mould_relief.h"
 #include "solver/sheet/polymer.h"
+#include "solver/vents.h"
 
 #include <fmt/core.h>
 
@@ -97,6 +98,19 @@ std::vector<ReliefSpec> found_on(const Case& c, const mesh::Nearest& surface, st
   return found;
 }
 
+/// Vents of the case and of the surface, and the perforated platform; of a profile, which lies nowhere, nothing.
+imprint::LetsOut lets_out_of(const ReliefSpec& spec, const imprint::PatchFrame& frame, const mould::RigidMould& mould,
+                             const std::vector<PlacedVent>& vents) {
+  if (std::holds_alternative<imprint::ProfileRelief>(spec.source)) return [](double, double, double) { return false; };
+  return [&mould, &vents, frame](double x_m, double y_m, double within_m) {
+    const mesh::Vec3 p_m = frame.place(x_m, y_m, 0.0);
+    for (const PlacedVent& v : vents)
+      if ((v.at_m - p_m.head<2>()).norm() <= within_m + air::reach_m(v.hole)) return true;
+    if (!mould.has_platform() || !mould.surface()) return false;
+    return mould.top_m(p_m.x(), p_m.y()).value_or(0.0) <= 0.0;
+  };
+}
+
 imprint::CaptureTask task_of(const Case& c, const ReliefSpec& spec, const ReliefShape& shape, PlacedRelief& placed,
                              const imprint::LocalState& state, bool asked, const imprint::Stop& stop) {
   imprint::CaptureTask task;
@@ -127,6 +141,7 @@ imprint::ReliefAnswer answer_of(const Case& c, const imprint::CaptureTask& task,
 /// Adds the finding of one relief and, where there is one, its result. `asked`: by the case; what was only found gets
 /// layer theory alone, for a section of every stroke takes longer than most runs.
 void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape, PlacedRelief placed, bool asked,
+                const mould::RigidMould& mould, const std::vector<PlacedVent>& vents,
                 const forming::FormingResult* formed, const imprint::Stop& stop, Reliefs& reliefs) {
   const bool has_place = !std::holds_alternative<imprint::ProfileRelief>(spec.source);
   const double highest = highest_m(placed.shape);
@@ -155,9 +170,10 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
     }
   }
   try {
-    result.answer =
-        answer_of(c, task_of(c, spec, shape, placed, spec.state ? *spec.state : result.formed->state, asked, stop),
-                  result.formed, formed);
+    imprint::CaptureTask task =
+        task_of(c, spec, shape, placed, spec.state ? *spec.state : result.formed->state, asked, stop);
+    if (c.numerics.trapped_air) task.lets_out = lets_out_of(spec, placed.frame, mould, vents);
+    result.answer = answer_of(c, task, result.formed, formed);
   } catch (const Error& error) {
     // What has been formed is an answer too, and is not thrown away with this one.
     if (formed == nullptr) throw;
@@ -170,9 +186,7 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
     result.answer.notes.emplace_back(
         "found on the mould and answered by layer theory alone; named in [[relief]], its strokes get cross-sections");
   reliefs.findings.push_back(checks::relief({spec, result.answer, result.formed, place_m, asked}, least));
-  if (c.numerics.trapped_air)
-    checks::tell_shut_air(result.answer, (result.formed ? result.formed->state : result.answer.state).pressure_Pa,
-                          checks::wanted_share(least), reliefs.findings.back());
+  checks::tell_shut_air(result.answer, checks::wanted_share(least), reliefs.findings.back());
   reliefs.results.push_back(std::move(result));
 }
 
@@ -195,10 +209,13 @@ Reliefs answer_reliefs(const Case& c, const std::vector<ReliefShape>& shapes, co
   Reliefs reliefs;
   const bool search = c.reliefs.empty() && formed != nullptr && mould.surface().has_value();
   const std::vector<ReliefSpec> specs = search ? found_on(c, *mould.surface(), reliefs.warnings) : c.reliefs;
+  const std::optional<AirSpec> air = air_spec(c, mould);
+  const std::vector<PlacedVent> vents = air ? air->vents : std::vector<PlacedVent>{};
   for (std::size_t i = 0; i < specs.size() && !reliefs.stopped; ++i) {
     const ReliefShape shape = search ? ReliefShape{} : shapes[i];
     try {
-      add_answer(c, specs[i], shape, place(c, specs[i], shape, mould, search), !search, formed, stop, reliefs);
+      add_answer(c, specs[i], shape, place(c, specs[i], shape, mould, search), !search, mould, vents, formed, stop,
+                 reliefs);
     } catch (const imprint::Stopped&) {
       reliefs.stopped = true;
     }

@@ -6,6 +6,7 @@
 #include "solver/checks/cooling.h"
 #include "solver/checks/demould.h"
 #include "solver/checks/first_findings.h"
+#include "solver/checks/gas_supply.h"
 #include "solver/checks/hold.h"
 #include "solver/checks/layer_lines.h"
 #include "solver/checks/webs.h"
@@ -280,6 +281,27 @@ void add_hold(const HeatSpec& heat, const forming::FormingResult& formed, CaseRe
   if (auto finding = checks::hold(heat, formed, held)) result.findings.push_back(std::move(*finding));
 }
 
+/// Adds whether the gas came through its throats in time.
+void add_gas_supply(const Case& c, CaseResult& result) {
+  std::vector<checks::GasStage> asked;
+  double from_Pa = 0.0, from_m3 = 0.0;
+  for (std::size_t k = 0; k < result.stages.size() && k < c.stages.size(); ++k) {
+    const StageReport& done = result.stages[k];
+    if (const auto* gas = std::get_if<GasDrive>(&c.stages[k].drive); gas && checks::kFull * gas->supply_Pa > from_Pa)
+      asked.push_back({done.name,
+                       c.stages[k].duration_s,
+                       {.supply_Pa = gas->supply_Pa + air::kAtmosphere_Pa,
+                        .from_Pa = from_Pa + air::kAtmosphere_Pa,
+                        .to_Pa = checks::kFull * gas->supply_Pa + air::kAtmosphere_Pa,
+                        .throat_m = gas->orifice_m,
+                        .volume_from_m3 = gas->chamber_m3 + from_m3,
+                        .volume_to_m3 = gas->chamber_m3 + done.swept_volume_m3,
+                        .adiabatic = gas->adiabatic}});
+    from_Pa = done.pressure_Pa, from_m3 = done.swept_volume_m3;
+  }
+  if (auto finding = checks::gas_supply(asked)) result.findings.push_back(std::move(*finding));
+}
+
 /// Adds what the reliefs answer; false if it was stopped.
 bool add_reliefs(const Case& c, const Geometry& geometry, const mould::RigidMould& mould,
                  const forming::FormingResult* formed, const forming::Sinks& sinks, CaseResult& result) {
@@ -367,6 +389,7 @@ CaseResult run(const Case& c, const Geometry& geometry, const forming::Sinks& si
     Answer a = answer(c, mould, formed);
     result.findings = std::move(a.findings);
     if (mould.surface()) add_demoulding(c, mould, formed, result);
+    add_gas_supply(c, result);
     add_air(c, geometry, mould, formed, spec, sinks, result);
     checks::Finding& wall = result.findings.front();
     if (!all_reached(result)) {

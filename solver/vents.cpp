@@ -37,20 +37,20 @@ std::vector<checks::VentPlace> propose_for(const Case& c, const checks::Formed& 
 
 std::optional<AirSpec> air_spec(const Case& c, const mould::RigidMould& mould) {
   if (!c.mould || !mould.surface() || !c.numerics.trapped_air) return std::nullopt;
-  AirSpec spec{c.mould->vents};
+  AirSpec spec{c.mould->vents, c.numerics.adiabatic_air, c.mould->platform_leaks};
   for (const mesh::ThroughHole& h : mesh::through_holes(*mould.surface(), kWidestVent_m)) {
     const mesh::Vec2 at_m = h.opening_m.head<2>();
     const bool told = std::any_of(c.mould->vents.begin(), c.mould->vents.end(), [&](const PlacedVent& v) {
-      return (v.at_m - at_m).norm() < 0.5 * (v.hole.diameter_m + h.diameter_m);
+      return (v.at_m - at_m).norm() < air::reach_m(v.hole) + 0.5 * std::max(h.diameter_m, h.slot_m);
     });
-    if (!told) spec.vents.push_back({at_m, {h.diameter_m, h.land_m, h.foot_m, h.taper_m}});
+    if (!told) spec.vents.push_back({at_m, {h.diameter_m, h.land_m, h.foot_m, h.taper_m, h.slot_m}});
   }
   return spec;
 }
 
 std::optional<double> opening_m(const mould::RigidMould& mould, const PlacedVent& vent) {
   // A hole that is drawn as well is looked at beside its mouth.
-  return mould.top_m(vent.at_m.x() + 0.65 * vent.hole.diameter_m, vent.at_m.y());
+  return mould.top_m(vent.at_m.x() + 1.3 * air::reach_m(vent.hole), vent.at_m.y());
 }
 
 void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<std::string>& warnings) {

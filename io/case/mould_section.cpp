@@ -75,6 +75,13 @@ std::vector<PlacedVent> read_vents(const Values& values) {
     const std::string path = fmt::format("mould.vents[{}]", i);
     const std::vector<double>& at_m = values.at(path + ".at").numbers;
     air::Hole hole{.diameter_m = values.at(path + ".diameter").number(), .land_m = values.at(path + ".land").number()};
+    if (const Value* slot = values.find(path + ".slot")) {
+      hole.slot_m = slot->number();
+      if (!hole.is_slot())
+        values.refuse(path + ".slot",
+                      value_text(*slot) + " long, " + value_text(values.at(path + ".diameter")) + " wide",
+                      "more than its width, which is the diameter", "a round hole needs no slot");
+    }
     if (const Value* below = values.find(path + ".below")) {
       hole.foot_m = below->number();
       if (hole.foot_m < hole.diameter_m)
@@ -100,6 +107,7 @@ std::optional<MouldSpec> read_mould(const Values& values, const Folder& folder,
   }
   MouldSpec mould{};
   mould.platform = values.at("mould.platform").flag;
+  mould.platform_leaks = values.at("mould.platform_leaks").flag;
   if (const Value* layer = values.find("mould.layer_height")) mould.layer_height_m = layer->number();
   const std::vector<double>& built = values.at("mould.build_direction").numbers;
   mould.build_direction = mesh::Vec3(built[0], built[1], built[2]).normalized();

@@ -485,12 +485,16 @@ constexpr std::array kKeys{
         .example = "[0, 0, 1]",
         .meaning = "direction in which the layers were stacked, in the coordinates of the placed mould (after turn); "
                    "any length but 0"},
+    Key{.path = "mould.platform_leaks",
+        .kind = K::kFlag,
+        .fallback = "true",
+        .meaning = "the platform is perforated, so air above it is free; false: it is as tight as the mould"},
     Key{.path = "mould.vents",
         .kind = K::kTables,
         .fallback_text = "none",
         .example = R"([{ at = ["12 mm", "3 mm"], diameter = "0.4 mm", land = "2 mm", below = "2 mm" }])",
         .meaning = "upright air holes from the mould's surface to its foot, beside those drawn into the surface, which "
-                   "are found in it: round ones of up to 2 mm"},
+                   "are found in it: round ones and slots up to 2 mm wide, slanting ones too"},
     Key{.path = "mould.vents.at",
         .dimension = D::kLength,
         .unit = "mm",
@@ -515,6 +519,14 @@ constexpr std::array kKeys{
         .high = 100,
         .fallback = R"("2 mm")",
         .meaning = "length over which it is that narrow"},
+    Key{.path = "mould.vents.slot",
+        .dimension = D::kLength,
+        .unit = "mm",
+        .low = 0.05,
+        .high = 100,
+        .fallback_text = "round",
+        .example = R"("5 mm")",
+        .meaning = "long side of a slot, whose width is the diameter then"},
     Key{.path = "mould.vents.below",
         .dimension = D::kLength,
         .unit = "mm",
@@ -976,6 +988,12 @@ constexpr std::array kKeys{
         .fallback = "true",
         .meaning = "follow the air that the sheet shuts in on the mould: it pushes back, and leaves by vents alone. "
                    "false: all air leaves as the sheet comes down"},
+    Key{.path = "numerics.air_process",
+        .kind = K::kWord,
+        .words = "isothermal|adiabatic",
+        .fallback = R"("isothermal")",
+        .meaning = "isothermal: shut-in air stays at room temperature, which thin air between two walls has time for; "
+                   "adiabatic: it exchanges no heat and pushes back harder. The truth lies between"},
 };
 
 }  // namespace

@@ -95,6 +95,7 @@ Numerics read_numerics(const Values& values) {
   numerics.energy_limit = values.at("numerics.energy_limit").number();
   numerics.frames = static_cast<int>(values.at("numerics.frames").number());
   numerics.trapped_air = values.at("numerics.trapped_air").flag;
+  numerics.adiabatic_air = values.at("numerics.air_process").text == "adiabatic";
   return numerics;
 }
 

@@ -22,6 +22,7 @@ constexpr const char* kMouldPoints = "/mould/points_mm";
 constexpr const char* kSheetPoints = "/sheet/points_mm";
 constexpr const char* kNodeGap = "/node/gap_mm";
 constexpr const char* kNodePressure = "/node/contact_pressure_MPa";
+constexpr const char* kNodeAir = "/node/air_pressure_MPa";
 
 std::vector<float> scaled(const std::vector<double>& values, double scale) {
   std::vector<float> stored;
@@ -120,6 +121,7 @@ void check_sizes(const imprint::ReliefAnswer& a) {
          "an answer has a place for each row and column");
   for (const auto* field : {&a.mould_height_m, &a.sheet_height_m, &a.gap_m, &a.contact_pressure_Pa})
     ensure(field->size() == cells, "a field of a relief has a value for each cell");
+  ensure(a.air_pressure_Pa.empty() || a.air_pressure_Pa.size() == cells, "air shut in has a value for each cell");
 }
 
 void add_attribute(h5::Writer& file, const ReliefAttribute& attribute) {
@@ -145,12 +147,15 @@ std::string h5_file(const ReliefResult& relief, const Drawn& drawn) {
   file.dataset<float>("/sheet_height_mm", scaled(a.sheet_height_m, kMm_per_m), columns);
   file.dataset<float>("/gap_mm", scaled(a.gap_m, kMm_per_m), columns);
   file.dataset<float>("/contact_pressure_MPa", scaled(a.contact_pressure_Pa, kMPa_per_Pa), columns);
+  if (!a.air_pressure_Pa.empty())
+    file.dataset<float>("/air_pressure_MPa", scaled(a.air_pressure_Pa, kMPa_per_Pa), columns);
   for (const char* group : {"/mould", "/sheet", "/node"}) file.group(group);
   file.dataset<float>(kMouldPoints, drawn.points_mm(a.mould_height_m), 3);
   file.dataset<float>(kSheetPoints, drawn.points_mm(a.sheet_height_m), 3);
   file.dataset<std::int32_t>("/triangles", drawn.corners(), 3);
   file.dataset<float>(kNodeGap, drawn.per_node(a.gap_m, kMm_per_m));
   file.dataset<float>(kNodePressure, drawn.per_node(a.contact_pressure_Pa, kMPa_per_Pa));
+  if (!a.air_pressure_Pa.empty()) file.dataset<float>(kNodeAir, drawn.per_node(a.air_pressure_Pa, kMPa_per_Pa));
   return file.finish();
 }
 
@@ -182,7 +187,9 @@ std::vector<ReliefAttribute> relief_attributes(const ReliefResult& relief) {
           {"model", std::string(imprint::model_word(a.depth.model))},
           {"valid", a.depth.valid},
           {"gap_error_mm", kMm_per_m * a.gap_error_m},
-          {"narrowest_formed_mm", kMm_per_m * a.narrowest_formed_m}};
+          {"narrowest_formed_mm", kMm_per_m * a.narrowest_formed_m},
+          {"closed_hollows", static_cast<double>(a.hollows.size())},
+          {"depth_lost_to_air_mm", kMm_per_m * a.depth_lost_to_air_m}};
 }
 
 std::string relief_file(const std::string& name) { return fmt::format("relief_{}.h5", name); }
@@ -192,7 +199,8 @@ void write_relief(ResultFolder& folder, const ReliefResult& relief) {
   const Drawn drawn(relief);
   const std::string file = relief_file(relief.answer.name);
   folder.write(file, h5_file(relief, drawn));
-  const std::vector<XdmfField> fields{{kNodeGap, false, 1}, {kNodePressure, false, 1}};
+  std::vector<XdmfField> fields{{kNodeGap, false, 1}, {kNodePressure, false, 1}};
+  if (!relief.answer.air_pressure_Pa.empty()) fields.push_back({kNodeAir, false, 1});
   const std::vector<XdmfGrid> grids{
       {"mould", file, std::nullopt, drawn.points(), drawn.triangles(), fields, kMouldPoints},
       {"sheet", file, std::nullopt, drawn.points(), drawn.triangles(), fields, kSheetPoints}};

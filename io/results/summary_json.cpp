@@ -79,6 +79,7 @@ void add_stroke(Json& json, const ReliefResult& relief, const imprint::StrokeAns
   json.key("share").number(s.share);
   json.key("share_stick").number(s.share_stick);
   json.key("share_slip").number(s.share_slip);
+  json.key("share_air_free").number(s.share_air_free);
   json.key("share_along").number(s.share_along);
   json.key("model").text(imprint::model_word(s.depth.model));
   json.key("valid").flag(s.depth.valid);

@@ -138,6 +138,11 @@ void add_relief(std::string& out, const ReliefResult& relief, std::size_t width)
                        1e3 * s.depth.answer_m, 1e3 * s.height_m, s.share,
                        with_model ? "  " + padded(place_text(relief, s), 18) + imprint::model_word(s.depth.model) : "");
   }
+  if (!a.hollows.empty())
+    add_wrapped(out,
+                fmt::format("Air shut in: {} closed hollow{}, depth lost to air up to {:.2g} mm.", a.hollows.size(),
+                            a.hollows.size() == 1 ? "" : "s", 1e3 * a.depth_lost_to_air_m),
+                2, width);
   for (const std::string& note : a.notes) add_wrapped(out, note, 2, width);
   out += "\n";
 }

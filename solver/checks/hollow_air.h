@@ -1,29 +1,21 @@
-// How much less of a relief forms if no air leaks out of its closed hollows: counters of letters, sunk dots and
-// grooves?
+// What does a relief lose to the air that the sheet shuts in, and what would let it out?
 //
-// docs/theory/trapped_air.md, "Hollows of a relief".
+// docs/theory/trapped_air.md, "Hollows of a relief". Counters of letters, sunk letters, dots and pits.
 #pragma once
 
 #include "solver/checks/finding.h"
 #include "solver/imprint/capture.h"
 
-#include <vector>
-
 namespace pellicle::checks {
 
-/// Part of a patch that lies deeper than half of the relief and does not reach the patch's border.
-struct Hollow {
-  std::vector<int> cells;     ///< numbers in the answer's fields
-  double volume_m3 = 0.0;     ///< below the relief's top, where sheet seals it
-  double filled = 0.0;        ///< share of it that the sheet fills where air is free
-  double filled_least = 0.0;  ///< with all air left in it, of a sheet that goes in evenly with pressure
-  double filled_most = 0.0;   ///< likewise, of a sheet that resists nothing
-};
-/// Of a map; a profile has none. The gas has come to `pressure_Pa` by the end.
-std::vector<Hollow> hollows(const imprint::ReliefAnswer& answer, double pressure_Pa);
+/// Side of a square scratch from a hollow to where air is free, by which all but a twentieth of an atmosphere of its
+/// air is out within a tenth of a second: laminar flow (air/vent.h), twice as deep as that flow needs, for the sheet
+/// sinks into it as well [m].
+double scratch_m(const imprint::HollowAir& hollow, double pressure_Pa);
 
-/// Adds to the finding of a relief what its worst stroke in or around a hollow takes if no air leaks out; a pass that
-/// would not hold then is in doubt.
-void tell_shut_air(const imprint::ReliefAnswer& answer, double pressure_Pa, double limit, Finding& finding);
+/// Adds to the finding of a relief what the stroke takes that loses most to air, and what would vent it. Where every
+/// stroke that falls short would do without air, a failure is in doubt: how much leaks along the layer lines and
+/// texture of a print within the hold, nobody has measured. Says nothing of a relief that keeps no air.
+void tell_shut_air(const imprint::ReliefAnswer& answer, double limit, Finding& finding);
 
 }  // namespace pellicle::checks

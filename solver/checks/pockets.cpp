@@ -33,6 +33,8 @@ constexpr double kPushes = 0.05;
 constexpr double kNoMark_m = 0.5e-3;
 /// ... and may close in the print (shop guides).
 constexpr double kPrintsOpen_m = 0.5e-3;
+/// Of a slot, as engraved strokes are made (shop guides: 0.4 mm).
+constexpr double kSlotPrintsOpen_m = 0.4e-3;
 /// Diameters are proposed in steps of a drill.
 constexpr double kDrillStep_m = 0.05e-3;
 /// A part of the sheet that is cut off counts from so many squares of the element on: less is noise of the mesh.
@@ -47,6 +49,22 @@ std::string place_text(const Vec2& p) { return fmt::format("({:.1f}, {:.1f}) mm"
 std::string hole_text(double diameter_m) {
   return fmt::format("{:.2g} mm{}", 1e3 * diameter_m,
                      diameter_m < kPrintsOpen_m * (1.0 - 1e-9) ? ", drilled or as a printed slot of that width" : "");
+}
+
+bool may_print_shut(const air::Hole& hole) {
+  return hole.diameter_m < (hole.is_slot() ? kSlotPrintsOpen_m : kPrintsOpen_m) * (1.0 - 1e-9);
+}
+
+/// A slot is a stroke as long as it likes, Phi p w/(4 G), of a sheet not stretched (docs/theory/screening.md).
+double mark_m(const air::Hole& hole, double thickness_m, double pressure_Pa, double shear_modulus_Pa) {
+  if (!hole.is_slot()) return vent_mark_m(hole.diameter_m, thickness_m, pressure_Pa, shear_modulus_Pa);
+  return imprint::stroke_depth_m(hole.diameter_m, thickness_m, 1.0, 1.0, shear_modulus_Pa, pressure_Pa);
+}
+
+/// "0.4 mm hole", "0.4 x 5 mm slot"
+std::string opening_text(const air::Hole& hole) {
+  return hole.is_slot() ? fmt::format("{:.2g} x {:.2g} mm slot", 1e3 * hole.diameter_m, 1e3 * hole.slot_m)
+                        : fmt::format("{:.2g} mm hole", 1e3 * hole.diameter_m);
 }
 
 int nearest_node(const forming::FormingResult& r, const Vec2& p) {
@@ -353,12 +371,12 @@ Finding vents(const Formed& f, const AirAtEnd& air, std::optional<std::vector<Ve
   for (const VentAtEnd& v : air.vents) {
     const double D = v.hole.diameter_m;
     const int node = nearest_node(r, v.at_m);
-    narrow += D < kPrintsOpen_m * (1.0 - 1e-9);
+    narrow += may_print_shut(v.hole);
     if (v.serves == kNoPocket && unserved) ++covered, shut = &v;
     if (v.serves == kFreeAir || !f.in_part[at(node)]) continue;
-    const double h = r.thickness_m[at(node)], mark_m = vent_mark_m(D, h, push_Pa(r, node), G);
+    const double h = r.thickness_m[at(node)], mark = mark_m(v.hole, h, push_Pa(r, node), G);
     wide += D > std::min(h, kNoMark_m) * (1.0 + 1e-9);
-    if (worst == nullptr || 1e3 * mark_m > finding.value) finding.value = 1e3 * mark_m, worst = &v, worst_node = node;
+    if (worst == nullptr || 1e3 * mark > finding.value) finding.value = 1e3 * mark, worst = &v, worst_node = node;
   }
   const bool asks = air.vents.empty() || unserved;
   const std::vector<VentPlace> wanted = advised               ? *std::move(advised)
@@ -377,10 +395,9 @@ Finding vents(const Formed& f, const AirAtEnd& air, std::optional<std::vector<Ve
       "wider than the sheet leaves none is common practice";
   if (worst != nullptr) {
     finding.place_m = r.points_m[at(worst_node)];
-    finding.why =
-        fmt::format("{} vent{}, the highest mark {:.2g} mm at the {:.2g} mm hole, where the sheet is {:.2g} mm",
-                    air.vents.size(), air.vents.size() == 1 ? "" : "s", finding.value, 1e3 * worst->hole.diameter_m,
-                    1e3 * r.thickness_m[at(worst_node)]);
+    finding.why = fmt::format("{} vent{}, the highest mark {:.2g} mm at the {}, where the sheet is {:.2g} mm",
+                              air.vents.size(), air.vents.size() == 1 ? "" : "s", finding.value,
+                              opening_text(worst->hole), 1e3 * r.thickness_m[at(worst_node)]);
   } else {
     finding.why = air.vents.empty() ? "no vents" : "no vent under the part";
   }
@@ -391,7 +408,8 @@ Finding vents(const Formed& f, const AirAtEnd& air, std::optional<std::vector<Ve
         fmt::format("{} leaves no mark there", hole_text(vent_diameter_m(r.thickness_m[at(worst_node)]))));
   }
   if (narrow > 0) {
-    add(finding.why, fmt::format("{} under {:.2g} mm may print shut (shop guides)", narrow, 1e3 * kPrintsOpen_m));
+    add(finding.why, fmt::format("{} under {:.2g} mm (slots {:.2g}) may print shut (shop guides)", narrow,
+                                 1e3 * kPrintsOpen_m, 1e3 * kSlotPrintsOpen_m));
     add(finding.advice, "drill the narrow ones, or print a slot, and look through each before use");
   }
   if (covered > 0) {

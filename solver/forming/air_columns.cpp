@@ -16,14 +16,15 @@ using mesh::Side;
 using mesh::Vec2;
 using mesh::Vec3;
 
-/// The place itself, or, of one over a vent, the nearest well off its edge.
+/// The place itself, or, of one over a vent, the nearest well off its edge; a slot counts as round, as long as it is.
 Vec2 beside_vents(Vec2 p, std::span<const PlacedVent> vents) {
   constexpr double kEdge = 0.55, kBeside = 0.65;  // of the diameter, from the middle
   for (const PlacedVent& v : vents) {
     const Vec2 out = p - v.at_m;
     const double away_m = out.norm();
-    if (away_m >= kEdge * v.hole.diameter_m) continue;
-    p = v.at_m + kBeside * v.hole.diameter_m * (away_m > 0.0 ? Vec2(out / away_m) : Vec2(1.0, 0.0));
+    const double wide_m = 2.0 * air::reach_m(v.hole);
+    if (away_m >= kEdge * wide_m) continue;
+    p = v.at_m + kBeside * wide_m * (away_m > 0.0 ? Vec2(out / away_m) : Vec2(1.0, 0.0));
   }
   return p;
 }

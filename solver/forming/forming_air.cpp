@@ -36,8 +36,10 @@ void Forming::set_up_air() {
   const std::size_t n = state_.x_m.size();
   back_Pa_.assign(n, 0.0);
   if (!spec_.air || !mould_.is_there()) return;
-  air_.emplace(mould_, columns_under(spec_.sheet, mould_, state_.flat_m, spec_.air->vents), spec_.air->vents,
-               air_options(spec_.sheet.thickness_m));
+  AirOptions options = air_options(spec_.sheet.thickness_m);
+  options.adiabatic = spec_.air->adiabatic;
+  options.platform_leaks = spec_.air->platform_leaks;
+  air_.emplace(mould_, columns_under(spec_.sheet, mould_, state_.flat_m, spec_.air->vents), spec_.air->vents, options);
   air_rim_at_m_ = std::numeric_limits<double>::quiet_NaN();
   for (const int i : snap_.air.nodes) back_Pa_[at(i)] = snap_.air.pressure_Pa(i);
 }

@@ -45,6 +45,8 @@ struct PlacedVent {
 /// Air that the sheet shuts in is followed, and leaves by these.
 struct AirSpec {
   std::vector<PlacedVent> vents;
+  bool adiabatic = false;      ///< false: shut-in air stays at its temperature
+  bool platform_leaks = true;  ///< it is perforated: air above it is free
 };
 
 enum class Pace { kQuasiStatic, kReal };
@@ -54,7 +56,8 @@ struct Numerics {
   int threads = 0;  ///< 0: the free cores
   double energy_limit = 0.02;
   int frames = 20;
-  bool trapped_air = true;  ///< with a mould surface: air that the sheet shuts in pushes back
+  bool trapped_air = true;     ///< with a mould surface: air that the sheet shuts in pushes back
+  bool adiabatic_air = false;  ///< that air exchanges no heat
   // Not keys of a case: tests show with them that the answer depends on neither (docs/theory/time.md).
   double slowness = 1.0;  ///< travel takes so many times the pace of the rule
   double damping = 1.0;   ///< so many times the damping of the rule

@@ -89,11 +89,11 @@ ReliefAnswer of_map(const HeightMap& map, const CaptureTask& task, const LocalSt
     Line line = line_of(seen);
     line.run_rad = along_x ? 0.5 * std::numbers::pi : 0.0;
     line.most_spacing_m = 0.5 * map.spacing_m;
-    ReliefAnswer answer = capture_line(line, state, task.wanted_share, task.sections, task.stop);
+    ReliefAnswer answer = capture_line(line, state, task.wanted_share, task.sections, task.stop, task.lets_out);
     spread(seen, along_x, answer);
     return answer;
   }
-  return capture_map(map, state, task.wanted_share, task.sections, task.stop);
+  return capture_map(map, state, task.wanted_share, task.sections, task.stop, task.lets_out);
 }
 
 ReliefAnswer of_profile(const mesh::Profile& profile, const CaptureTask& task, const LocalState& state) {
@@ -104,7 +104,7 @@ ReliefAnswer of_profile(const mesh::Profile& profile, const CaptureTask& task, c
   line.periodic = task.periodic && !line.round;
   line.run_rad = line.round ? kNotRun : 0.5 * std::numbers::pi;
   line.most_spacing_m = line.points.back().x_m / kPlaces;
-  ReliefAnswer answer = capture_line(line, state, task.wanted_share, task.sections, task.stop);
+  ReliefAnswer answer = capture_line(line, state, task.wanted_share, task.sections, task.stop, task.lets_out);
   for (double& x : answer.x_m) x += from;
   for (StrokeAnswer& stroke : answer.strokes) stroke.place_m[0] += from;
   return answer;

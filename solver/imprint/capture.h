@@ -36,6 +36,10 @@ using Stop = std::function<bool()>;
 /// Thrown where `stop` says so.
 struct Stopped {};
 
+/// Does air get out of a relief within a distance of a place of the patch: through a vent, or a perforated platform
+/// below? x, y from the patch's lower left corner; of a round profile, from its axis.
+using LetsOut = std::function<bool(double x_m, double y_m, double within_m)>;
+
 /// One relief to be answered.
 struct CaptureTask {
   std::string name;
@@ -45,6 +49,7 @@ struct CaptureTask {
   LocalState state;
   double wanted_share = 0.8;  ///< limits.min_capture
   bool sections = true;       ///< false: layer theory alone, whatever its range
+  LetsOut lets_out = {};      ///< closed hollows that it does not name keep their air; empty: air is free everywhere
   Stop stop = [] { return false; };
 };
 
@@ -73,10 +78,20 @@ struct StrokeAnswer {
   double share = 0.0;       ///< answer over |height|, at most 1
   double share_stick = kNotRun, share_slip = kNotRun;
   double corner_radius_m = kNotRun;     ///< left free at the foot; NaN: floor not reached, or not computed
+  double share_air_free = kNotRun;      ///< if air were free; NaN: no closed hollow there, or nobody asked
   double share_along = kNotRun;         ///< what the same stroke would reach if it ran along the larger stretch
   double needed_pressure_Pa = kNotRun;  ///< at which it would reach the wanted share, layer theory corrected; NaN: none
   double needed_width_m = kNotRun;      ///< sunk: width at this depth that would
   double needed_thickness_m = kNotRun;  ///< sheet over it that would
+};
+
+/// A closed hollow of a relief and the air that the sheet shuts in.
+struct HollowAir {
+  std::array<double, 2> place_m;           ///< its deepest place, from the patch's lower left corner
+  double volume_m3 = 0.0;                  ///< below the lowest place of its rim, where sheet seals it
+  double way_out_m = 0.0;                  ///< from it to where air is free
+  double filled_free = 0.0, filled = 0.0;  ///< share that the sheet fills: if air were free; over the air
+  double pressure_Pa = 0.0;                ///< of the air, above the outside
 };
 
 /// What became of one relief. Fields as in result_format.md, on the cells of the patch; a profile has ny = 1.
@@ -87,8 +102,11 @@ struct ReliefAnswer {
   std::vector<double> x_m, y_m;                               ///< middles of cells; a profile's own points
   std::vector<double> mould_height_m, sheet_height_m, gap_m;  ///< ny*nx; 0 at the highest mould point
   std::vector<double> contact_pressure_Pa;                    ///< ny*nx
-  double own_depth_m = 0.0;                                   ///< deepest mould point below its highest
-  Depths depth;  ///< deepest point of the sheet below the highest of the mould
+  std::vector<double> air_pressure_Pa;  ///< ny*nx, of air shut in, above the outside; empty: none is
+  std::vector<HollowAir> hollows;       ///< that keep their air
+  double depth_lost_to_air_m = 0.0;     ///< most that any stroke (without strokes: the patch) would be deeper without
+  double own_depth_m = 0.0;             ///< deepest mould point below its highest
+  Depths depth;                         ///< deepest point of the sheet below the highest of the mould
   double capture = 0.0, capture_stick = kNotRun, capture_slip = kNotRun;  ///< depth over own depth
   double gap_error_m = 0.0;  ///< of the fields: of the press, and of a map what its strokes' answers differ from them
   std::vector<StrokeAnswer> strokes;

@@ -2,7 +2,6 @@
 #include "solver/imprint/capture_layer.h"
 
 #include "mesh/check.h"
-#include "solver/imprint/press.h"
 #include "solver/imprint/screening.h"
 
 #include <fmt/format.h>
@@ -13,7 +12,8 @@
 namespace pellicle::imprint {
 namespace {
 
-constexpr double kEighth = 0.125;  // of the pressure: little enough to come free of any floor that counts
+constexpr double kEighth = 0.125;   // of the pressure: little enough to come free of any floor that counts
+constexpr double kOfRelief = 1e-3;  // how well the press is asked to know a gap
 
 /// Depth of a slot by the table, for this width, thickness and stretches; only ratios of it are used.
 double slot_m(double width_m, double thickness_m, const Ways& stretch) {
@@ -131,36 +131,55 @@ Ways ways(const LocalState& s, double run_rad) {
   return {across, both / across};
 }
 
-PressedPatch pressed(const mesh::HeightMap& map, bool periodic, const LocalState& state, const Stop& stop) {
-  constexpr double kOfRelief = 1e-3, kOfDepth = 3e-3, kLeast = 1e-6;
+PatchPress::PatchPress(const mesh::HeightMap& map, bool periodic, const LocalState& state, const Stop& stop)
+    : press_({map.nx, map.ny, map.spacing_m}, stack_of(state), periodic ? Boundary::kPeriodic : Boundary::kPadded),
+      mould_m_(map.height_m),
+      relief_m_(highest_m(map) - lowest_m(map)),
+      pressure_Pa_(state.pressure_Pa),
+      stop_(stop) {
+  const double top_m = highest_m(map);
+  for (double& z : mould_m_) z -= top_m;
+}
+
+/// From coarser grids each time: over raised relief a displacement at another load is far from where the sheet rests,
+/// and the long waves take hundreds of iterations on the finest grid.
+Pressed PatchPress::to_its_depth(double part, const std::vector<double>& back_Pa) {
+  constexpr double kOfDepth = 3e-3, kLeast = 1e-6;
   constexpr int kIterations = 5000;
-  const double top = highest_m(map), relief = top - lowest_m(map);
-  std::vector<double> mould = map.height_m;
-  for (double& z : mould) z -= top;
-  Press press({map.nx, map.ny, map.spacing_m}, stack_of(state), periodic ? Boundary::kPeriodic : Boundary::kPadded);
-  const auto deepest = [](const Pressed& p) {
-    return -*std::min_element(p.displacement_m.begin(), p.displacement_m.end());
-  };
-  const auto to_its_depth = [&](double pressure_Pa) {
-    if (stop()) throw Stopped{};
-    Pressed p = press.solve(mould, pressure_Pa, {kOfRelief * relief, kIterations});
-    for (;;) {  // a deep relief that is hardly entered needs more than its own scale
-      const double wanted = kOfDepth * std::max(deepest(p), kLeast * relief);
-      if (p.gap_error_m <= wanted) return p;
-      p = press.solve(mould, pressure_Pa, {wanted, kIterations}, &p.outer_displacement_m);
-    }
-  };
-  const Pressed full = to_its_depth(state.pressure_Pa);
-  // From coarser grids as well: over raised relief an eighth of the full displacement is far from where the sheet
-  // rests, and the long waves take hundreds of iterations on the finest grid.
-  const Pressed eighth = to_its_depth(kEighth * state.pressure_Pa);
-  PressedPatch out{full.displacement_m, full.displacement_m, full.gap_m, full.contact_pressure_Pa, full.gap_error_m};
-  const double touch = std::max(full.gap_error_m, kOfRelief * relief);
-  for (std::size_t c = 0; c < mould.size(); ++c) {
-    if (full.gap_m[c] > touch) continue;
-    out.free_height_m[c] = std::min(full.displacement_m[c], eighth.displacement_m[c] / kEighth);
+  if (stop_()) throw Stopped{};
+  std::vector<double> back = back_Pa;
+  for (double& q_Pa : back) q_Pa *= part;
+  const auto* below = back.empty() ? nullptr : &back;
+  Pressed p = press_.solve(mould_m_, part * pressure_Pa_, {kOfRelief * relief_m_, kIterations}, nullptr, below);
+  for (;;) {  // a deep relief that is hardly entered needs more than its own scale
+    const double deepest_m = -*std::min_element(p.displacement_m.begin(), p.displacement_m.end());
+    const double wanted = kOfDepth * std::max(deepest_m, kLeast * relief_m_);
+    if (p.gap_error_m <= wanted) return p;
+    p = press_.solve(mould_m_, part * pressure_Pa_, {wanted, kIterations}, &p.outer_displacement_m, below);
+  }
+}
+
+const std::vector<double>& PatchPress::height_m(const std::vector<double>& back_Pa) {
+  full_ = to_its_depth(1.0, back_Pa);
+  back_Pa_ = back_Pa;
+  return full_.displacement_m;
+}
+
+PressedPatch PatchPress::patch(const std::vector<double>& back_Pa) {
+  if (full_.gap_m.empty() || back_Pa != back_Pa_) height_m(back_Pa);
+  const Pressed eighth = to_its_depth(kEighth, back_Pa);
+  PressedPatch out{full_.displacement_m, full_.displacement_m, full_.gap_m, full_.contact_pressure_Pa,
+                   full_.gap_error_m};
+  const double touch = std::max(full_.gap_error_m, kOfRelief * relief_m_);
+  for (std::size_t c = 0; c < mould_m_.size(); ++c) {
+    if (full_.gap_m[c] > touch) continue;
+    out.free_height_m[c] = std::min(full_.displacement_m[c], eighth.displacement_m[c] / kEighth);
   }
   return out;
+}
+
+PressedPatch pressed(const mesh::HeightMap& map, bool periodic, const LocalState& state, const Stop& stop) {
+  return PatchPress(map, periodic, state, stop).patch({});
 }
 
 double corrected_m(const Span& span, const LocalState& state) {

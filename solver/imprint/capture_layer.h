@@ -6,6 +6,7 @@
 #include "mesh/height_map.h"
 #include "solver/imprint/capture.h"
 #include "solver/imprint/compliance.h"
+#include "solver/imprint/press.h"
 
 #include <string>
 #include <vector>
@@ -28,15 +29,37 @@ struct Ways {
 };
 Ways ways(const LocalState& state, double run_rad);
 
-/// The press on a patch, at the pressure and at an eighth of it: where the sheet rests on a floor, eight times the
-/// latter is how deep it would be without one. Twice solved, so that the error of the gap is below 0.3 % of the deepest
-/// point.
+/// What the press says of a patch, at the pressure and at an eighth of it: where the sheet rests on a floor, eight
+/// times the latter is how deep it would be without one.
 struct PressedPatch {
   std::vector<double> height_m, free_height_m;  ///< of the underside; 0 at the highest mould point
   std::vector<double> gap_m, contact_pressure_Pa;
   double gap_error_m = 0.0;
 };
-/// Of a map, in any zero. Throws what Press throws.
+
+/// The press on one map, in any zero. back_Pa: of air below the sheet, a value a cell; empty: none.
+class PatchPress {
+ public:
+  /// Throws what Press throws. `stop` must outlive it.
+  PatchPress(const mesh::HeightMap& map, bool periodic, const LocalState& state, const Stop& stop);
+
+  /// Heights of the underside at the full pressure, 0 at the highest mould point. Twice solved, so that the error of
+  /// the gap is below 0.3 % of the deepest point. Throws Stopped, what Press throws.
+  const std::vector<double>& height_m(const std::vector<double>& back_Pa);
+  /// The same, and at an eighth of all pressures.
+  PressedPatch patch(const std::vector<double>& back_Pa);
+
+ private:
+  Pressed to_its_depth(double part, const std::vector<double>& back_Pa);
+
+  Press press_;
+  std::vector<double> mould_m_;
+  double relief_m_, pressure_Pa_;
+  const Stop& stop_;
+  Pressed full_;  // of back_Pa_
+  std::vector<double> back_Pa_;
+};
+/// Of a map without air below the sheet.
 PressedPatch pressed(const mesh::HeightMap& map, bool periodic, const LocalState& state, const Stop& stop);
 
 /// What layer theory knows of one stroke.

@@ -1,7 +1,10 @@
 // How deep does the sheet go along a line of heights: a profile, or a map that does not change along one side?
 #include "solver/imprint/capture_parts.h"
 
-#include "solver/imprint/press.h"
+#include "solver/imprint/line_strokes.h"
+#include "solver/imprint/shut_air.h"
+
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -15,35 +18,6 @@ using Points = std::vector<ProfilePoint>;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 std::size_t at(double i) { return static_cast<std::size_t>(i); }
-
-double low_m(const Points& points) {
-  double z = points.front().z_m;
-  for (const ProfilePoint& p : points) z = std::min(z, p.z_m);
-  return z;
-}
-double top_m(const Points& points) {
-  double z = points.front().z_m;
-  for (const ProfilePoint& p : points) z = std::max(z, p.z_m);
-  return z;
-}
-
-/// Narrowest distance between places where the line crosses the middle of its heights, over the seam of a period too;
-/// an end that is mirrored counts twice.
-double feature_m(const Line& line) {
-  const double middle = 0.5 * (low_m(line.points) + top_m(line.points)), length = line.points.back().x_m;
-  double narrowest = length, first = -1.0, before = -1.0;
-  for (std::size_t k = 0; k + 1 < line.points.size(); ++k) {
-    const auto &a = line.points[k], &b = line.points[k + 1];
-    if ((a.z_m > middle) == (b.z_m > middle)) continue;
-    const double x = a.x_m + (middle - a.z_m) / (b.z_m - a.z_m) * (b.x_m - a.x_m);
-    if (before >= 0.0) narrowest = std::min(narrowest, x - before);
-    if (before < 0.0) first = x;
-    before = x;
-  }
-  if (before < 0.0) return narrowest;
-  if (line.periodic) return std::min(narrowest, first > 0.0 && before > first ? first + length - before : narrowest);
-  return std::min({narrowest, 2.0 * first, 2.0 * (length - before)});
-}
 
 bool is_symmetric(const Line& line) {
   if (line.round) return false;
@@ -73,26 +47,8 @@ CrossSection section_of(const Line& line, const LocalState& state) {
   return section;
 }
 
-/// The line in cells, from its beginning to its end.
-struct Row {
-  double spacing_m;
-  std::vector<double> z_m;
-  double x_m(std::size_t i) const { return (static_cast<double>(i) + 0.5) * spacing_m; }
-  int n() const { return static_cast<int>(z_m.size()); }
-};
-
-Row row_of(const Line& line) {
-  constexpr double kCells = 256.0, kMost = 16384.0;  // across the narrowest: the press errs by a third of a cell
-  const double length = line.points.back().x_m;
-  const double cells = std::clamp(kCells * length / feature_m(line), kCells, kMost);
-  Row row{0.0, std::vector<double>(64 * at(std::ceil(cells / 64.0)))};
-  row.spacing_m = length / row.n();
-  for (std::size_t i = 0; i < row.z_m.size(); ++i) row.z_m[i] = height_on(line.points, row.x_m(i));
-  return row;
-}
-
 /// The press on a strip: with its mirror image beyond its ends, as the section has it, or periodic.
-PressedPatch pressed_strip(const Line& line, const Row& row, LocalState state, const Stop& stop) {
+PressedPatch pressed_strip(const Line& line, const LineRow& row, LocalState state, const Stop& stop) {
   // Nothing varies along the strokes: the wave vector lies along the line.
   const Ways stretch = ways(state, line.run_rad);
   state.stretch_x = stretch.across, state.stretch_y = stretch.along;
@@ -106,8 +62,8 @@ PressedPatch pressed_strip(const Line& line, const Row& row, LocalState state, c
   return p;
 }
 
-/// The press on a square map of a round profile, and means of four ways out.
-PressedPatch pressed_round(const Line& line, const Row& row, const LocalState& state, const Stop& stop) {
+/// A square map of a round profile, about its middle.
+HeightMap square_of(const Line& line) {
   constexpr double kCells = 12.0, kLeast = 64.0, kMost = 400.0;
   const double radius = line.points.back().x_m, cells = 2.0 * radius / feature_m(line) * kCells;
   const int n = 16 * static_cast<int>(std::ceil(std::clamp(cells, kLeast, kMost) / 16.0));
@@ -115,9 +71,14 @@ PressedPatch pressed_round(const Line& line, const Row& row, const LocalState& s
   for (int j = 0; j < n; ++j)
     for (int i = 0; i < n; ++i)
       map.at(i, j) = height_on(line.points, map.spacing_m * std::hypot(i + 0.5 - 0.5 * n, j + 0.5 - 0.5 * n));
-  PressedPatch square = pressed(map, line.periodic, state, stop);
+  return map;
+}
+
+/// Fields of the square as means of four ways out.
+PressedPatch on_row_of(const PressedPatch& square, HeightMap map, const LineRow& row) {
   PressedPatch p;
   p.gap_error_m = square.gap_error_m;
+  const double radius = 0.5 * map.nx * map.spacing_m;
   const auto out = [&](const std::vector<double>& field, std::vector<double>& along) {
     map.height_m = field;
     for (std::size_t i = 0; i < row.z_m.size(); ++i) {
@@ -132,126 +93,6 @@ PressedPatch pressed_round(const Line& line, const Row& row, const LocalState& s
   out(square.contact_pressure_Pa, p.contact_pressure_Pa);
   return p;
 }
-
-/// A stroke of the line: cells from first to before `end`, which may lie beyond a period.
-struct Run {
-  int first, end;
-  double height_m;  ///< < 0: sunk
-  double width_m, middle_m;
-};
-
-std::vector<Run> runs_of(const Line& line, const Row& row, double land_m) {
-  constexpr double kFlaw = 0.05;
-  const double flaw = kFlaw * (top_m(line.points) - low_m(line.points));
-  const int n = row.n();
-  const auto by = [&](int i) { return row.z_m[at((i + n) % n)] - land_m; };
-  int start = 0;  // of a period: on land, so that no run lies over its ends
-  if (line.periodic)
-    while (start < n && std::fabs(by(start)) > flaw) ++start;
-  if (start == n) start = 0;
-  std::vector<Run> runs;
-  for (int i = start; i < start + n;) {
-    const double sign = by(i) > 0.0 ? 1.0 : -1.0;
-    int end = i;
-    double top = 0.0;
-    while (end < start + n && sign * by(end) > flaw) top = std::max(top, sign * by(end)), ++end;
-    for (int k = i; k < end;) {
-      int m = k;
-      while (m < end && sign * by(m) > 0.5 * top) ++m;
-      if (m > k) runs.push_back({k, m, sign * top, 0.0, 0.0});
-      k = std::max(m, k + 1);
-    }
-    i = std::max(end, i + 1);
-  }
-  const double length = line.points.back().x_m;
-  /// Between the middles of two neighbouring cells, one of them in the run.
-  const auto edge = [&](int outside, int inside, double height_m) {
-    double out = (outside + 0.5) * row.spacing_m, in = (inside + 0.5) * row.spacing_m;
-    for (int k = 0; k < 40; ++k) {
-      const double middle = 0.5 * (out + in), x = middle - (line.periodic ? length * std::floor(middle / length) : 0.0);
-      (std::fabs(height_on(line.points, x) - land_m) > 0.5 * std::fabs(height_m) ? in : out) = middle;
-    }
-    return 0.5 * (out + in);
-  };
-  for (Run& run : runs) {
-    double from = edge(run.first - 1, run.first, run.height_m), to = edge(run.end, run.end - 1, run.height_m);
-    if (!line.periodic && run.first == 0) from = -to;  // its mirror image, or all round
-    if (!line.periodic && !line.round && run.end == n) to += to - from;
-    run.width_m = to - from;
-    run.middle_m = 0.5 * (from + to);
-  }
-  return runs;
-}
-
-/// How deep the sheet is at a run, in heights of the underside below 0 on the row.
-struct Found {
-  double depth_m = 0.0, span_m = 0.0;
-  std::size_t cell = 0;
-  bool in_counter = false;
-};
-
-class Reader {
- public:
-  Reader(const Line& line, const Row& row, const std::vector<Run>& runs, double land_m, double thickness_m)
-      : line_(line), row_(row), runs_(runs), land_m_(land_m), thickness_m_(thickness_m), n_(row.n()) {
-    taken_.assign(at(n_), false);
-    for (const Run& run : runs)
-      for (int i = run.first; i < run.end; ++i) taken_[cell(i)] = true;
-  }
-
-  /// land_m is below the highest mould point by that much, as heights are.
-  Found at_run(const Run& run, const std::vector<double>& height_m) const {
-    if (run.height_m < 0.0) {
-      Found found{0.0, run.width_m, cell(run.first), false};
-      for (int i = run.first; i < run.end; ++i)
-        if (height_m[cell(i)] < height_m[found.cell]) found.cell = cell(i);
-      found.depth_m = land_m_ - height_m[found.cell];
-      return found;
-    }
-    const double reach = reach_m(run.width_m, thickness_m_), top = land_m_ + run.height_m;
-    const int cells = std::max(2, static_cast<int>(reach / row_.spacing_m));
-    const Found right = beside(run.end, 1, cells, top, height_m);
-    if (!line_.round) {
-      const Found left = beside(run.first - 1, -1, cells, top, height_m);
-      return left.depth_m > right.depth_m ? left : right;
-    }
-    if (run.first == 0) return right;
-    Found inside = beside(run.first - 1, -1, n_, top, height_m);
-    inside.in_counter = true;
-    int wide = 0;
-    while (wide < run.first && !taken_[at(run.first - 1 - wide)]) ++wide;
-    inside.span_m = (wide == run.first ? 2.0 : 1.0) * wide * row_.spacing_m;
-    return inside.depth_m < right.depth_m ? inside : right;
-  }
-
- private:
-  std::size_t cell(int i) const { return at(((i % n_) + n_) % n_); }
-
-  /// Deepest on the land from here on.
-  Found beside(int from, int step, int cells, double top, const std::vector<double>& height_m) const {
-    Found found{0.0, 2.0 * row_.spacing_m, cell(from), false};
-    for (int k = 0; k < cells; ++k) {
-      int i = from + step * k;
-      if (!line_.periodic && (i < 0 || i >= n_)) {
-        if (line_.round) break;
-        i = i < 0 ? -1 - i : 2 * n_ - 1 - i;  // mirrored
-      }
-      if (taken_[cell(i)]) break;
-      if (!(top - height_m[cell(i)] > found.depth_m)) continue;
-      found.depth_m = top - height_m[cell(i)];
-      found.cell = cell(i);
-      found.span_m = 2.0 * (k + 1) * row_.spacing_m;  // as if this were the middle of a slot
-    }
-    return found;
-  }
-
-  const Line& line_;
-  const Row& row_;
-  const std::vector<Run>& runs_;
-  double land_m_, thickness_m_;
-  int n_;
-  std::vector<char> taken_;
-};
 
 /// Where the section is a half, its other side.
 double place_in(const CrossSection& section, const Line& line, double x_m) {
@@ -275,7 +116,7 @@ std::vector<double> places_of(const Line& line) {
 }
 
 /// On the row, straight between the middles of its cells.
-double on_row(const Row& row, const std::vector<double>& value, double x_m) {
+double on_row(const LineRow& row, const std::vector<double>& value, double x_m) {
   const double i = std::clamp(x_m / row.spacing_m - 0.5, 0.0, row.n() - 1.0);
   const auto k = std::min(at(i), value.size() - 2);
   const double t = i - static_cast<double>(k);
@@ -287,9 +128,70 @@ class Answering {
  public:
   Answering(const Line& line, const LocalState& state, double wanted_share, const Stop& stop)
       : line_(line), state_(state), wanted_(wanted_share), stop_(stop), row_(row_of(line)), top_(top_m(line.points)) {
-    layer_ = line.round ? pressed_round(line, row_, state, stop) : pressed_strip(line, row_, state, stop);
+    if (line.round) {
+      square_ = square_of(line);
+      on_square_ = pressed(square_, line.periodic, state, stop);
+      layer_ = on_row_of(on_square_, square_, row_);
+    } else {
+      layer_ = pressed_strip(line, row_, state, stop);
+    }
     answer_.own_depth_m = top_ - low_m(line.points);
     answer_.gap_error_m = layer_.gap_error_m;
+  }
+
+  std::vector<Hollow> closed(const LetsOut& lets_out) const {
+    const double radius = 0.5 * square_.nx * square_.spacing_m;
+    return closed_hollows(square_, [&](double x_m, double y_m, double within_m) {
+      return lets_out(x_m - radius, y_m - radius, within_m);
+    });
+  }
+
+  /// The same line once more, over the air in its hollows, which it presses on as those of its square map do. `free`
+  /// must outlive it.
+  Answering(const Answering& free, const ReliefAnswer& free_answer, const std::vector<Hollow>& hollows)
+      : line_(free.line_),
+        state_(free.state_),
+        wanted_(free.wanted_),
+        stop_(free.stop_),
+        row_(free.row_),
+        square_(free.square_),
+        top_(free.top_),
+        section_(free.section_),
+        both_(free.both_),
+        stick_m_(free.stick_m_),
+        slip_m_(free.slip_m_),
+        free_answer_(&free_answer) {
+    const SealedPatch sealed =
+        pressed_with_air(square_, line_.periodic, state_, stop_, hollows, free.on_square_.height_m);
+    layer_ = on_row_of(sealed.patch, square_, row_);
+    answer_.own_depth_m = free_answer.own_depth_m;
+    answer_.gap_error_m = layer_.gap_error_m;
+    answer_.notes = free_answer.notes;
+    const std::vector<double> ways = ways_out_m(square_, hollows);
+    for (std::size_t h = 0; h < hollows.size(); ++h) {
+      hollows_.push_back(ring_of(hollows[h], sealed.pressure_Pa[h]));
+      answer_.hollows.push_back({{hollows_[h].about_m, 0.0},
+                                 hollows[h].volume_m3,
+                                 ways[h],
+                                 sealed.filled_free[h],
+                                 sealed.filled[h],
+                                 sealed.pressure_Pa[h]});
+    }
+    if (both_.stick) solve_section_over_air();
+  }
+
+  /// Strokes beside its hollows are as they were.
+  ReliefAnswer finish_over_air() {
+    ReliefAnswer answer = finish();
+    for (const double x : answer.x_m) {
+      const Ring* ring = ring_at(x);
+      answer.air_pressure_Pa.push_back(ring ? ring->pressure_Pa : 0.0);
+    }
+    answer.depth_lost_to_air_m = answer.strokes.empty() ? free_answer_->depth.answer_m - answer.depth.answer_m : 0.0;
+    for (std::size_t k = 0; k < answer.strokes.size(); ++k)
+      answer.depth_lost_to_air_m = std::max(answer.depth_lost_to_air_m,
+                                            free_answer_->strokes[k].depth.answer_m - answer.strokes[k].depth.answer_m);
+    return answer;
   }
 
   void solve_section_too() {
@@ -298,8 +200,8 @@ class Answering {
     note_section(both_, "the relief", answer_.notes);
     if (line_.round && state_.stretch_x != state_.stretch_y)
       answer_.notes.emplace_back("The sheet is stretched unequally; round detail is computed with the mean stretch.");
-    stick_m_ = on_row_of(both_.stick);
-    slip_m_ = on_row_of(both_.slip);
+    stick_m_ = section_on_row(both_.stick);
+    slip_m_ = section_on_row(both_.slip);
   }
 
   ReliefAnswer finish() {
@@ -307,13 +209,81 @@ class Answering {
     const HeightMap map{row_.n(), 1, row_.spacing_m, row_.z_m, line_.periodic};
     const auto land = land_of(map);
     if (land) runs_ = runs_of(line_, row_, *land);
-    for (const Run& run : runs_) answer_.strokes.push_back(stroke(run, *land));
+    for (const LineRun& run : runs_) answer_.strokes.push_back(stroke(run, *land));
+    if (free_answer_) compare_strokes();
     fill_depth(land.value_or(top_));
-    return std::move(answer_);
+    return answer_;
   }
 
  private:
-  std::vector<double> on_row_of(const std::optional<SectionResult>& result) const {
+  /// A closed hollow of a round line: between two radii.
+  struct Ring {
+    double from_m, to_m;
+    double about_m;  ///< where it is deepest
+    double rim_m, pressure_Pa;
+  };
+  Ring ring_of(const Hollow& hollow, double pressure_Pa) const {
+    const double middle = 0.5 * square_.nx, s = square_.spacing_m;
+    const auto out_m = [&](std::size_t c) {
+      const auto nx = at(square_.nx);
+      return s * std::hypot(static_cast<double>(c % nx) + 0.5 - middle, static_cast<double>(c / nx) + 0.5 - middle);
+    };
+    Ring ring{line_.points.back().x_m, 0.0, out_m(hollow.deepest), hollow.rim_m, pressure_Pa};
+    for (const std::size_t c : hollow.cells) {
+      ring.from_m = std::min(ring.from_m, out_m(c) - 0.5 * s);
+      ring.to_m = std::max(ring.to_m, out_m(c) + 0.5 * s);
+    }
+    if (ring.from_m < s) ring.from_m = 0.0;  // no cell has its middle on the axis
+    return ring;
+  }
+  const Ring* ring_at(double x_m) const {
+    for (const Ring& ring : hollows_)
+      if (x_m >= ring.from_m && x_m <= ring.to_m) return &ring;
+    return nullptr;
+  }
+
+  /// The section that tells of a place: over the air of its hollow where it lies in one.
+  const SectionResult& stick_at(double x_m) const {
+    const Ring* ring = ring_at(x_m);
+    return ring ? *over_[static_cast<std::size_t>(ring - hollows_.data())].stick : *both_.stick;
+  }
+
+  void solve_section_over_air() {
+    std::vector<SectionOverAir> asked;
+    for (const Ring& ring : hollows_) asked.push_back({section_, both_, ring.rim_m, ring.about_m});
+    over_ = solve_over_air(asked, state_, stop_);
+    for (const BothTouches& over : over_) {
+      if (!over.stick) {
+        answer_.notes.push_back(fmt::format("Over shut-in air the section found no rest: {}.", over.stick_failed));
+        both_ = {};  // layer theory answers
+        return;
+      }
+      if (!over.slip) both_.slip.reset();
+    }
+    for (std::size_t i = 0; i < row_.z_m.size(); ++i) {
+      const Ring* ring = ring_at(row_.x_m(i));
+      if (!ring) continue;
+      const BothTouches& over = over_[static_cast<std::size_t>(ring - hollows_.data())];
+      stick_m_[i] = underside_m(*over.stick, row_.x_m(i)) - top_;
+      if (both_.slip) slip_m_[i] = underside_m(*over.slip, row_.x_m(i)) - top_;
+    }
+  }
+
+  /// What would make a stroke deeper is as without air: it is asked for once the hollow is open.
+  void compare_strokes() {
+    for (std::size_t k = 0; k < answer_.strokes.size(); ++k) {
+      StrokeAnswer& s = answer_.strokes[k];
+      const StrokeAnswer& free = free_answer_->strokes[k];
+      const bool over_air = s.in_counter || (s.height_m < 0.0 && ring_at(s.place_m[0]));
+      if (!over_air || (s.depth.valid && !(s.share < free.share))) s = free;
+      if (over_air) s.share_air_free = free.share;
+      s.needed_pressure_Pa = free.needed_pressure_Pa;
+      s.needed_width_m = free.needed_width_m;
+      s.needed_thickness_m = free.needed_thickness_m;
+    }
+  }
+
+  std::vector<double> section_on_row(const std::optional<SectionResult>& result) const {
     std::vector<double> height;
     if (!result) return height;
     for (std::size_t i = 0; i < row_.z_m.size(); ++i)
@@ -321,17 +291,17 @@ class Answering {
     return height;
   }
 
-  StrokeAnswer stroke(const Run& run, double land_m) const {
-    const Reader reader(line_, row_, runs_, land_m - top_, state_.thickness_m);
+  StrokeAnswer stroke(const LineRun& run, double land_m) const {
+    const LineReader reader(line_, row_, runs_, land_m - top_, state_.thickness_m);
     StrokeAnswer s;
     s.place_m = {run.middle_m, 0.0};
     s.width_m = s.narrowest_m = run.width_m;
     s.height_m = run.height_m;
     s.angle_rad = line_.run_rad;
-    const Found layer = reader.at_run(run, layer_.height_m), free = reader.at_run(run, layer_.free_height_m);
+    const DepthFound layer = reader.at_run(run, layer_.height_m), free = reader.at_run(run, layer_.free_height_m);
     s.in_counter = layer.in_counter;
     if (both_.stick) {
-      const Found found = reader.at_run(run, stick_m_);
+      const DepthFound found = reader.at_run(run, stick_m_);
       s.depth.stick_m = found.depth_m;
       s.in_counter = found.in_counter;
     }
@@ -344,10 +314,10 @@ class Answering {
                     run.height_m < 0.0,
                     line_.round};
     settle(span, state_, wanted_, s);
-    if (both_.stick && !std::isnan(s.needed_pressure_Pa)) {
-      s.needed_pressure_Pa =
-          pressure_for_Pa(section_, state_, s.depth.stick_m, s.needed_pressure_Pa, wanted_ * span.height_m,
-                          [&](const SectionResult& result) { return reader.at_run(run, on_row_of(result)).depth_m; });
+    if (both_.stick && !free_answer_ && !std::isnan(s.needed_pressure_Pa)) {
+      s.needed_pressure_Pa = pressure_for_Pa(
+          section_, state_, s.depth.stick_m, s.needed_pressure_Pa, wanted_ * span.height_m,
+          [&](const SectionResult& result) { return reader.at_run(run, section_on_row(result)).depth_m; });
     }
     if (s.share_stick > 0.9) s.corner_radius_m = corner_radius_m(both_);
     return s;
@@ -358,9 +328,13 @@ class Answering {
     const double layer = -*deepest, x = row_.x_m(at(static_cast<int>(deepest - layer_.height_m.begin())));
     Depths& depth = answer_.depth;
     depth.layer_m = layer;
-    if (both_.slip) depth.slip_m = std::min(both_.slip->depth_m, answer_.own_depth_m);
+    const auto of_section = [&](const SectionResult& result, const std::vector<double>& row_m) {
+      const double deepest_m = free_answer_ ? -*std::min_element(row_m.begin(), row_m.end()) : result.depth_m;
+      return std::min(deepest_m, answer_.own_depth_m);
+    };
+    if (both_.slip) depth.slip_m = of_section(*both_.slip, slip_m_);
     if (both_.stick) {
-      depth.stick_m = depth.answer_m = std::min(both_.stick->depth_m, answer_.own_depth_m);
+      depth.stick_m = depth.answer_m = of_section(*both_.stick, stick_m_);
       depth.model = Model::kSection;
       return;
     }
@@ -392,8 +366,8 @@ class Answering {
       double sheet = on_row(row_, layer_.height_m, x), pressure = on_row(row_, layer_.contact_pressure_Pa, x);
       if (both_.stick) {
         const double place = place_in(section_, line_, x);
-        sheet = underside_m(*both_.stick, place) - top_;
-        pressure = contact_pressure_Pa(*both_.stick, place);
+        sheet = underside_m(stick_at(x), place) - top_;
+        pressure = contact_pressure_Pa(stick_at(x), place);
       }
       sheet = std::max(sheet, mould);
       answer_.mould_height_m.push_back(mould);
@@ -407,23 +381,32 @@ class Answering {
   const LocalState& state_;
   double wanted_;
   const Stop& stop_;
-  Row row_;
+  LineRow row_;
+  HeightMap square_;        // round
+  PressedPatch on_square_;  // round, of a free run
   double top_;
   PressedPatch layer_;
   CrossSection section_;
   BothTouches both_;
   std::vector<double> stick_m_, slip_m_;
-  std::vector<Run> runs_;
+  std::vector<LineRun> runs_;
   ReliefAnswer answer_;
+  // Of a run over air alone:
+  const ReliefAnswer* free_answer_ = nullptr;
+  std::vector<Ring> hollows_;
+  std::vector<BothTouches> over_;
 };
 
 }  // namespace
 
 ReliefAnswer capture_line(const Line& line, const LocalState& state, double wanted_share, bool sections,
-                          const Stop& stop) {
-  Answering answering(line, state, wanted_share, stop);
-  if (sections) answering.solve_section_too();
-  return answering.finish();
+                          const Stop& stop, const LetsOut& lets_out) {
+  Answering free(line, state, wanted_share, stop);
+  if (sections) free.solve_section_too();
+  ReliefAnswer answer = free.finish();
+  if (!lets_out || !line.round) return answer;
+  const std::vector<Hollow> hollows = free.closed(lets_out);
+  return hollows.empty() ? answer : Answering(free, answer, hollows).finish_over_air();
 }
 
 }  // namespace pellicle::imprint

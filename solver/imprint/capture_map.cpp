@@ -1,11 +1,13 @@
 // How deep does the sheet go into, or beside, each stroke of a map of heights?
 #include "solver/imprint/capture_parts.h"
+#include "solver/imprint/shut_air.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
 #include <numeric>
+#include <utility>
 
 namespace pellicle::imprint {
 namespace {
@@ -26,7 +28,8 @@ struct Place {
   double from_m, to_m;  ///< part of the section, from the middle of the crossing, that is looked at
   std::array<double, 2> at_m;
   double run_rad;
-  bool in_counter = false;
+  bool in_counter;
+  std::size_t cell;  ///< that is looked at
 };
 
 /// The map around a stroke; all of it if it repeats.
@@ -59,12 +62,6 @@ class MapAnswering {
   MapAnswering(const HeightMap& map, const LocalState& state, double wanted_share, const Stop& stop)
       : map_(map), state_(state), stop_(stop), wanted_(wanted_share), top_(highest_m(map)) {
     layer_ = pressed(map, map.periodic, state, stop);
-    height_ = map;
-    height_.height_m = layer_.height_m;
-    free_ = map;
-    free_.height_m = layer_.free_height_m;
-    answer_.own_depth_m = top_ - lowest_m(map);
-    answer_.gap_error_m = layer_.gap_error_m;
     if (const auto land = land_of(map)) {
       all_ = strokes_of(map, *land);
     } else {
@@ -78,10 +75,50 @@ class MapAnswering {
               : fmt::format("{} strokes are narrower than three cells of the grid and are left out; a finer "
                             "grid shows them.",
                             all_.too_narrow));
-    for (std::size_t k = 0; k < all_.strokes.size(); ++k) {
-      const MapStroke& stroke = all_.strokes[k];
-      places_.push_back(stroke.height_m < 0.0 ? sunk(stroke) : raised(stroke, static_cast<int>(k)));
+    find_places();
+  }
+
+  /// The same relief once more, over the air in its hollows. `free` must outlive it.
+  MapAnswering(const MapAnswering& free, const ReliefAnswer& free_answer, const std::vector<Hollow>& hollows)
+      : map_(free.map_),
+        state_(free.state_),
+        stop_(free.stop_),
+        wanted_(free.wanted_),
+        top_(free.top_),
+        all_(free.all_),
+        free_run_(&free),
+        free_answer_(&free_answer),
+        hollows_(&hollows) {
+    SealedPatch sealed = pressed_with_air(map_, map_.periodic, state_, stop_, hollows, free.layer_.height_m);
+    layer_ = std::move(sealed.patch);
+    answer_.notes = free_answer.notes;
+    answer_.air_pressure_Pa = std::move(sealed.back_Pa);
+    const std::vector<double> ways = ways_out_m(map_, hollows);
+    hollow_of_.assign(map_.height_m.size(), -1);
+    for (std::size_t h = 0; h < hollows.size(); ++h) {
+      for (const std::size_t c : hollows[h].cells) hollow_of_[c] = static_cast<int>(h);
+      const std::size_t c = hollows[h].deepest;
+      answer_.hollows.push_back({{x_m(c), y_m(c)},
+                                 hollows[h].volume_m3,
+                                 ways[h],
+                                 sealed.filled_free[h],
+                                 sealed.filled[h],
+                                 sealed.pressure_Pa[h]});
     }
+    find_places();
+  }
+
+  /// Over air: strokes beside its hollows are as they were.
+  ReliefAnswer finish_over_air(bool sections) {
+    section_.assign(places_.size(), -1);
+    if (sections) solve_sections_over_air();
+    for (std::size_t k = 0; k < places_.size(); ++k) answer_.strokes.push_back(stroke_over_air(k));
+    fill_all();
+    if (answer_.strokes.empty()) answer_.depth_lost_to_air_m = free_answer_->depth.answer_m - answer_.depth.answer_m;
+    for (std::size_t k = 0; k < places_.size(); ++k)
+      answer_.depth_lost_to_air_m = std::max(
+          answer_.depth_lost_to_air_m, free_answer_->strokes[k].depth.answer_m - answer_.strokes[k].depth.answer_m);
+    return std::move(answer_);
   }
 
   ReliefAnswer finish(bool sections) {
@@ -89,14 +126,92 @@ class MapAnswering {
     if (sections) solve_sections_too();
     for (std::size_t k = 0; k < places_.size(); ++k) answer_.strokes.push_back(stroke(k));
     refine_pressures();
+    fill_all();
+    return answer_;
+  }
+
+ private:
+  void find_places() {
+    height_ = map_;
+    height_.height_m = layer_.height_m;
+    free_ = map_;
+    free_.height_m = layer_.free_height_m;
+    answer_.own_depth_m = top_ - lowest_m(map_);
+    answer_.gap_error_m = layer_.gap_error_m;
+    for (std::size_t k = 0; k < all_.strokes.size(); ++k) {
+      const MapStroke& stroke = all_.strokes[k];
+      places_.push_back(stroke.height_m < 0.0 ? sunk(stroke) : raised(stroke, static_cast<int>(k)));
+    }
+  }
+
+  void fill_all() {
     for (const StrokeAnswer& s : answer_.strokes)
       answer_.gap_error_m = std::max(answer_.gap_error_m, std::fabs(s.depth.answer_m - s.depth.layer_m));
     fill_depth();
     fill_fields();
-    return std::move(answer_);
   }
 
- private:
+  /// Of the hollow that a stroke is asked in; -1: none.
+  int hollow_at(std::size_t k) const { return hollow_of_[places_[k].cell]; }
+
+  /// A stroke in a hollow is a section if it was one without air, or if layer theory does not hold; strokes alike, with
+  /// rims alike, share one.
+  void solve_sections_over_air() {
+    constexpr double kAlikeRims = 0.03;  // of the relief, as sections are alike
+    std::vector<double> rim_m;
+    for (std::size_t k = 0; k < places_.size(); ++k) {
+      const Place& p = places_[k];
+      if (hollow_at(k) < 0 || (free_run_->section_[k] < 0 && in_range(p.span, state_))) continue;
+      const CrossSection own = across(map_, p.crossing, level_m(k), p.land_m, p.span.stretch);
+      const double rim = (*hollows_)[at(hollow_at(k))].rim_m;
+      std::size_t s = 0;
+      while (s < sections_.size() &&
+             !(alike(sections_[s], own) && std::fabs(rim_m[s] - rim) <= kAlikeRims * answer_.own_depth_m))
+        ++s;
+      if (s == kSections) continue;
+      section_[k] = static_cast<int>(s);
+      if (s == sections_.size()) sections_.push_back(own), rim_m.push_back(rim);
+    }
+    std::vector<BothTouches> free;
+    for (const CrossSection& own : sections_) {
+      const auto& known = free_run_->sections_;
+      const auto same = std::find_if(known.begin(), known.end(), [&](const auto& other) { return alike(other, own); });
+      free.push_back(same != known.end() ? free_run_->solved_[static_cast<std::size_t>(same - known.begin())]
+                                         : solve_sections({own}, state_, stop_).front());
+    }
+    std::vector<SectionOverAir> over;
+    for (std::size_t s = 0; s < sections_.size(); ++s) {
+      const Place& p = places_[first_of(s)];
+      over.push_back({sections_[s], free[s], rim_m[s], p.from_m > 0.0 ? 0.5 * (p.from_m + p.to_m) : 0.0});
+    }
+    solved_ = solve_over_air(over, state_, stop_);
+    for (std::size_t s = 0; s < sections_.size(); ++s) {
+      const Crossing& c = places_[first_of(s)].crossing;
+      if (free[s].stick && !solved_[s].stick)
+        answer_.notes.push_back(fmt::format("Over shut-in air the section at ({:.2f}, {:.2f}) mm found no rest: {}.",
+                                            1e3 * c.x_m, 1e3 * c.y_m, solved_[s].stick_failed));
+    }
+  }
+
+  /// What would make it deeper is as without air: it is asked for once the hollow is open.
+  StrokeAnswer stroke_over_air(std::size_t k) const {
+    const StrokeAnswer& free = free_answer_->strokes[k];
+    if (hollow_at(k) < 0) return free;
+    StrokeAnswer s = stroke(k);
+    if (s.depth.valid && !(s.share < free.share)) s = free;
+    s.share_air_free = free.share;
+    s.needed_pressure_Pa = free.needed_pressure_Pa;
+    s.needed_width_m = free.needed_width_m;
+    s.needed_thickness_m = free.needed_thickness_m;
+    return s;
+  }
+
+  /// First stroke that has this section.
+  std::size_t first_of(std::size_t section) const {
+    return static_cast<std::size_t>(std::find(section_.begin(), section_.end(), static_cast<int>(section)) -
+                                    section_.begin());
+  }
+
   /// Where along its middle the sheet is shallowest but for a tenth of it.
   Place sunk(const MapStroke& stroke) const {
     constexpr double kTenth = 0.1;
@@ -111,7 +226,8 @@ class MapAnswering {
     const double layer = land - height[k], free = land - height_at(free_, c.x_m, c.y_m);
     const Span span{c.width_m, -stroke.height_m,     layer, std::max(layer, free), ways(state_, c.run_rad),
                     true,      std::isnan(c.run_rad)};
-    return {span, c, kLandWidths * c.width_m, all_.land_m, 0.0, 0.5 * c.width_m, {c.x_m, c.y_m}, c.run_rad, false};
+    return {span,      c,     kLandWidths * c.width_m, all_.land_m, 0.0, 0.5 * c.width_m, {c.x_m, c.y_m},
+            c.run_rad, false, cell_at(c.x_m, c.y_m)};
   }
 
   /// Beside it, or in the counter where the sheet is least deep.
@@ -145,6 +261,12 @@ class MapAnswering {
     return found;
   }
 
+  std::size_t cell_at(double x, double y) const {
+    const auto on = [&](double way_m, int n) {
+      return std::clamp(static_cast<int>(std::floor(way_m / map_.spacing_m)), 0, n - 1);
+    };
+    return map_.index(on(x, map_.nx), on(y, map_.ny));
+  }
   double x_m(std::size_t c) const { return (static_cast<double>(c % at(map_.nx)) + 0.5) * map_.spacing_m; }
   double y_m(std::size_t c) const { return (static_cast<double>(c / at(map_.nx)) + 0.5) * map_.spacing_m; }
 
@@ -162,8 +284,8 @@ class MapAnswering {
     if (near.empty()) {  // its neighbours leave no land: it counts as covered on its top
       const Crossing& c = stroke.middle.front();
       const Span none{width_m, stroke.height_m, 0.0, 0.0, ways(state_, c.run_rad), false, stroke.round};
-      return {none,      c,    kLandWidths * width_m, all_.land_m + stroke.height_m, 0.0, 0.0, {c.x_m, c.y_m},
-              c.run_rad, false};
+      return {none,      c,     kLandWidths * width_m, all_.land_m + stroke.height_m, 0.0, 0.0, {c.x_m, c.y_m},
+              c.run_rad, false, cell_at(c.x_m, c.y_m)};
     }
     const std::size_t cell = deepest(w, near);
     double far = map_.spacing_m;
@@ -185,7 +307,8 @@ class MapAnswering {
             half + reach,
             {nearest->x_m, nearest->y_m},
             nearest->run_rad,
-            false};
+            false,
+            cell};
   }
 
   Place in_counter(const MapStroke& stroke, const Window& w, const std::vector<std::size_t>& counter) const {
@@ -199,7 +322,8 @@ class MapAnswering {
             0.5 * c.width_m,
             {c.x_m, c.y_m},
             c.run_rad,
-            true};
+            true,
+            cell};
   }
 
   double period(double way_m, int cells) const {
@@ -234,8 +358,7 @@ class MapAnswering {
     }
     solved_ = solve_sections(sections_, state_, stop_);
     for (std::size_t s = 0; s < solved_.size(); ++s) {
-      const auto first = std::find(section_.begin(), section_.end(), static_cast<int>(s)) - section_.begin();
-      const Crossing& c = places_[at(static_cast<int>(first))].crossing;
+      const Crossing& c = places_[first_of(s)].crossing;
       note_section(solved_[s], fmt::format("the stroke at ({:.2f}, {:.2f}) mm", 1e3 * c.x_m, 1e3 * c.y_m),
                    answer_.notes);
     }
@@ -290,8 +413,7 @@ class MapAnswering {
 
   /// Of the first stroke that has this section; NaN if it needs none.
   double refined_pressure_Pa(std::size_t section) const {
-    const auto first = static_cast<std::size_t>(std::find(section_.begin(), section_.end(), static_cast<int>(section)) -
-                                                section_.begin());
+    const std::size_t first = first_of(section);
     const StrokeAnswer& stroke = answer_.strokes[first];
     const Place& p = places_[first];
     if (std::isnan(stroke.needed_pressure_Pa) || stroke.depth.model != Model::kSection) return kNotRun;
@@ -378,13 +500,22 @@ class MapAnswering {
   std::vector<CrossSection> sections_;
   std::vector<BothTouches> solved_;
   ReliefAnswer answer_;
+  // Of a run over air alone:
+  const MapAnswering* free_run_ = nullptr;
+  const ReliefAnswer* free_answer_ = nullptr;
+  const std::vector<Hollow>* hollows_ = nullptr;
+  std::vector<int> hollow_of_;  // of each cell; -1: none
 };
 
 }  // namespace
 
 ReliefAnswer capture_map(const HeightMap& map, const LocalState& state, double wanted_share, bool sections,
-                         const Stop& stop) {
-  return MapAnswering(map, state, wanted_share, stop).finish(sections);
+                         const Stop& stop, const LetsOut& lets_out) {
+  MapAnswering free(map, state, wanted_share, stop);
+  ReliefAnswer answer = free.finish(sections);
+  if (!lets_out) return answer;
+  const std::vector<Hollow> hollows = closed_hollows(map, lets_out);
+  return hollows.empty() ? answer : MapAnswering(free, answer, hollows).finish_over_air(sections);
 }
 
 }  // namespace pellicle::imprint

@@ -20,11 +20,12 @@ struct Line {
   double most_spacing_m = 0.0;  ///< of the places in the answer, besides the line's own points; 0: none but its own
 };
 
-/// All but names, labels and narrowest_formed_m. A stroke's place is (its middle along the line, 0).
+/// All but names, labels and narrowest_formed_m. A stroke's place is (its middle along the line, 0). Over the air in
+/// closed hollows if `lets_out` is given: a round line has such, a strip is open at its ends.
 ReliefAnswer capture_line(const Line& line, const LocalState& state, double wanted_share, bool sections,
-                          const Stop& stop);
+                          const Stop& stop, const LetsOut& lets_out);
 ReliefAnswer capture_map(const mesh::HeightMap& map, const LocalState& state, double wanted_share, bool sections,
-                         const Stop& stop);
+                         const Stop& stop, const LetsOut& lets_out);
 
 /// How far beside a raised stroke its depth is looked at: its own width, a quarter of the thickness at least.
 double reach_m(double width_m, double thickness_m);

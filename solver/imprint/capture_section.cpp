@@ -149,8 +149,16 @@ double between(const SectionResult& result, double x_m, const std::vector<double
   return value.back();
 }
 
-std::optional<SectionResult> solved(const CrossSection& section, const LocalState& state, SectionTouch touch,
-                                    std::string& failed) {
+}  // namespace
+
+SectionSheet section_sheet(const LocalState& s, const Ways& stretch) {
+  SectionSheet sheet{s.thickness_m, s.shear_modulus_Pa, stretch.across, stretch.along, {}};
+  if (s.has_skin()) sheet.skin = SectionSkin{s.skin_thickness_m, s.skin_shear_modulus_Pa, !s.skin_stretched};
+  return sheet;
+}
+
+std::optional<SectionResult> solve_touch(const CrossSection& section, const LocalState& state, SectionTouch touch,
+                                         std::string& failed) {
   SectionTask task;
   task.sheet = section_sheet(state, section.stretch);
   task.profile = section.profile;
@@ -171,14 +179,6 @@ std::optional<SectionResult> solved(const CrossSection& section, const LocalStat
   return {};
 }
 
-}  // namespace
-
-SectionSheet section_sheet(const LocalState& s, const Ways& stretch) {
-  SectionSheet sheet{s.thickness_m, s.shear_modulus_Pa, stretch.across, stretch.along, {}};
-  if (s.has_skin()) sheet.skin = SectionSkin{s.skin_thickness_m, s.skin_shear_modulus_Pa, !s.skin_stretched};
-  return sheet;
-}
-
 std::vector<BothTouches> solve_sections(const std::vector<CrossSection>& sections, const LocalState& state,
                                         const Stop& stop) {
   std::vector<BothTouches> out(sections.size());
@@ -189,9 +189,9 @@ std::vector<BothTouches> solve_sections(const std::vector<CrossSection>& section
     try {
       if (stop()) throw Stopped{};
       if (k % 2 == 0) {
-        both.stick = solved(sections[k / 2], state, SectionTouch::kStick, both.stick_failed);
+        both.stick = solve_touch(sections[k / 2], state, SectionTouch::kStick, both.stick_failed);
       } else {
-        both.slip = solved(sections[k / 2], state, SectionTouch::kSlip, both.slip_failed);
+        both.slip = solve_touch(sections[k / 2], state, SectionTouch::kSlip, both.slip_failed);
       }
     } catch (...) {
 #pragma omp critical
@@ -211,7 +211,7 @@ double pressure_for_Pa(const CrossSection& section, const LocalState& state, dou
   for (int k = 0; k < kMore; ++k) {
     at_guess.pressure_Pa = guess_Pa;
     std::string failed;
-    const auto result = solved(section, at_guess, SectionTouch::kStick, failed);
+    const auto result = solve_touch(section, at_guess, SectionTouch::kStick, failed);
     if (!result) return guess_Pa;
     const double found_m = read_m(*result);
     if (std::fabs(found_m - wanted_m) <= kNear * wanted_m) return guess_Pa;

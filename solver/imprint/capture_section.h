@@ -31,6 +31,11 @@ struct BothTouches {
 
 SectionSheet section_sheet(const LocalState& state, const Ways& stretch);
 
+/// One touch; nothing where no rest is found, by a coarser mesh neither, with the reason. Throws what a state that is
+/// none makes solve_section throw.
+std::optional<SectionResult> solve_touch(const CrossSection& section, const LocalState& state, SectionTouch touch,
+                                         std::string& failed);
+
 /// All of them, several at a time; the same bits for any number of threads.
 std::vector<BothTouches> solve_sections(const std::vector<CrossSection>& sections, const LocalState& state,
                                         const Stop& stop);

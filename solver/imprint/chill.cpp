@@ -75,8 +75,9 @@ void mix(Depths& chilled, const Depths& open, double weight) {
 }
 void mix(StrokeAnswer& chilled, const StrokeAnswer& open, double weight) {
   mix(chilled.depth, open.depth, weight);
-  for (double StrokeAnswer::*part : {&StrokeAnswer::share, &StrokeAnswer::share_stick, &StrokeAnswer::share_slip,
-                                     &StrokeAnswer::corner_radius_m, &StrokeAnswer::share_along})
+  for (double StrokeAnswer::*part :
+       {&StrokeAnswer::share, &StrokeAnswer::share_stick, &StrokeAnswer::share_slip, &StrokeAnswer::corner_radius_m,
+        &StrokeAnswer::share_along, &StrokeAnswer::share_air_free})
     mix(chilled.*part, open.*part, weight);
   for (double StrokeAnswer::*part :
        {&StrokeAnswer::needed_pressure_Pa, &StrokeAnswer::needed_width_m, &StrokeAnswer::needed_thickness_m})
@@ -170,6 +171,13 @@ ReliefAnswer capture_between(CaptureTask task, const Moments& moments) {
   mix(answer.capture_stick, open.capture_stick, weight);
   mix(answer.capture_slip, open.capture_slip, weight);
   mix(answer.gap_error_m, open.gap_error_m, weight);
+  mix(answer.depth_lost_to_air_m, open.depth_lost_to_air_m, weight);
+  // Hollows are the mould's too.
+  for (std::size_t i = 0; i < answer.air_pressure_Pa.size(); ++i)
+    mix(answer.air_pressure_Pa[i], open.air_pressure_Pa[i], weight);
+  for (std::size_t k = 0; k < answer.hollows.size(); ++k)
+    for (double HollowAir::*part : {&HollowAir::filled_free, &HollowAir::filled, &HollowAir::pressure_Pa})
+      mix(answer.hollows[k].*part, open.hollows[k].*part, weight);
   for (std::size_t i = 0; i < answer.gap_m.size(); ++i) {
     mix(answer.gap_m[i], open.gap_m[i], weight);
     mix(answer.sheet_height_m[i], open.sheet_height_m[i], weight);

@@ -45,11 +45,12 @@ Sums for_points(std::size_t n, Body body) {
   return all;
 }
 
-/// The search on one grid. The pressure out of balance, g = S u + p, is the contact pressure where the sheet touches.
+/// The search on one grid. The pressure out of balance, g = S u + load, is the contact pressure where the sheet
+/// touches.
 class Search {
  public:
   /// bedding_Pa_per_m: of the preconditioner, to begin with.
-  Search(LayerOperator& layer, const Field& mould_m, double pressure_Pa, Field start_m, double bedding_Pa_per_m);
+  Search(LayerOperator& layer, const Field& mould_m, const Field& load_Pa, Field start_m, double bedding_Pa_per_m);
 
   /// Until the estimated error is below error_m; false when the iterations run out before.
   bool run(double error_m, int max_iterations);
@@ -67,8 +68,7 @@ class Search {
   void settle_bedding();
 
   LayerOperator& layer_;
-  const Field& z_;
-  double p_;
+  const Field &z_, &load_;
   std::size_t n_;
   Field r_, r_before_, w_, d_, s_of_d_, u_before_, g_before_;
   double wr_ = 0.0, wr_before_ = 0.0, cross_ = 0.0;
@@ -76,26 +76,27 @@ class Search {
   bool fresh_ = true;                                                  // g is a product, not a sum of products
 };
 
-Search::Search(LayerOperator& layer, const Field& mould_m, double pressure_Pa, Field start_m, double bedding)
+Search::Search(LayerOperator& layer, const Field& mould_m, const Field& load_Pa, Field start_m, double bedding)
     : u_m(std::move(start_m)),
       bedding_Pa_per_m(bedding),
       layer_(layer),
       z_(mould_m),
-      p_(pressure_Pa),
+      load_(load_Pa),
       n_(mould_m.size()),
       r_(n_),
       r_before_(n_),
       d_(n_),
       u_before_(n_),
       g_before_(n_) {
-  ensure(u_m.size() == n_ && layer.outer().points() == n_, "mould, start and operator share one grid");
+  ensure(u_m.size() == n_ && load_.size() == n_ && layer.outer().points() == n_,
+         "mould, start and operator share one grid");
   for_points(n_, [&](std::size_t i, Sums&) { u_m[i] = std::max(u_m[i], z_[i]); });
   balance();
 }
 
 void Search::balance() {
   layer_.stiffness(u_m, g_Pa);
-  for_points(n_, [&](std::size_t i, Sums&) { g_Pa[i] += p_; });
+  for_points(n_, [&](std::size_t i, Sums&) { g_Pa[i] += load_[i]; });
   fresh_ = true;
 }
 
@@ -251,25 +252,32 @@ Press::Press(const Grid& patch, const LayerStack& stack, Boundary boundary) {
 }
 
 Pressed Press::solve(const std::vector<double>& mould_m, double pressure_Pa, const PressOptions& options,
-                     const std::vector<double>* start) {
+                     const std::vector<double>* start, const std::vector<double>* back_Pa) {
   check_task(mould_m, pressure_Pa, options);
-  std::vector<Field> mould{levels_[0].padded(mould_m)};
+  std::vector<Field> mould{levels_[0].padded(mould_m)}, load{Field(mould[0].size(), pressure_Pa)};
+  if (back_Pa) {
+    const Field back = levels_[0].padded(*back_Pa);
+    for (std::size_t i = 0; i < back.size(); ++i) load[0][i] -= back[i];
+  }
   Field u;
   double bedding = levels_.back().least_stiffness_Pa_per_m();
   if (start) {
     u = *start;
   } else {
-    for (std::size_t l = 1; l < levels_.size(); ++l) mould.push_back(coarser(mould[l - 1], levels_[l - 1].outer()));
+    for (std::size_t l = 1; l < levels_.size(); ++l) {
+      mould.push_back(coarser(mould[l - 1], levels_[l - 1].outer()));
+      load.push_back(coarser(load[l - 1], levels_[l - 1].outer()));
+    }
     u.assign(mould.back().size(), *std::max_element(mould.back().begin(), mould.back().end()));
     for (std::size_t l = levels_.size() - 1; l > 0; --l) {
-      Search search(levels_[l], mould[l], pressure_Pa, std::move(u), bedding);
+      Search search(levels_[l], mould[l], load[l], std::move(u), bedding);
       search.run(options.gap_error_m * std::exp2(static_cast<double>(l)), kCoarseIterations);
       bedding = search.bedding_Pa_per_m;
       u = finer(search.u_m, levels_[l - 1].outer());
     }
   }
 
-  Search search(levels_[0], mould[0], pressure_Pa, std::move(u), bedding);
+  Search search(levels_[0], mould[0], load[0], std::move(u), bedding);
   if (!search.run(options.gap_error_m, options.max_iterations)) {
     throw Error({Fault::Kind::kSolution, "relief, sheet pressed on it",
                  "gap known to " + std::to_string(search.error_m * 1e6) + " um after " +

@@ -34,10 +34,12 @@ class Press {
 
   /// mould_m: height of the mould at the points of the patch, up towards the sheet. Only contact matters: a floor that
   /// the sheet cannot reach may lie anywhere. start: outer_displacement_m of a result on the same patch, another
-  /// pressure; without it, coarser grids give the start. Throws Error (solution) when max_iterations do not bring the
+  /// pressure; without it, coarser grids give the start. back_Pa: of air below the sheet, at the points of the patch,
+  /// which carries part of the load there; none: null. It reaches below what touches as well, as along roughness: the
+  /// contact pressure is what the mould itself carries. Throws Error (solution) when max_iterations do not bring the
   /// estimated error of the gap down to gap_error_m, Error (case) for a pressure or height that is none.
   Pressed solve(const std::vector<double>& mould_m, double pressure_Pa, const PressOptions& options,
-                const std::vector<double>* start = nullptr);
+                const std::vector<double>* start = nullptr, const std::vector<double>* back_Pa = nullptr);
 
   const LayerOperator& layer() const { return levels_.front(); }
 

@@ -7,6 +7,7 @@
 
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 namespace pellicle::mesh {
 namespace {
@@ -90,6 +91,29 @@ TEST(Holes, AtTheBottomOfACavity) {
   EXPECT_NEAR(holes[0].diameter_m, as_circle_m(0.6e-3), kDiameter * 0.6e-3);
 }
 
+/// A plate, 3 mm high, with a slot along x, sheared along x by so much of the height; a block closes it below if blind.
+TriangleMesh slotted(double width_m, double length_m, double shear, bool blind) {
+  const double far = 5e-3, top = 3e-3;
+  TriangleMesh m;
+  for (const double z : {0.0, top})
+    for (const auto& [x, y] : {std::pair{far, far}, {0.5 * length_m, 0.5 * width_m}})
+      for (const auto& [sx, sy] : {std::pair{-1, -1}, {1, -1}, {1, 1}, {-1, 1}})
+        m.points_m.emplace_back(sx * x, sy * y, z);
+  const auto quad = [&](int a, int b, int c, int d) {
+    m.triangles.push_back({a, b, c}), m.triangles.push_back({a, c, d});
+  };
+  for (int k = 0; k < 4; ++k) {
+    const int n = (k + 1) % 4;
+    quad(k, n, 8 + n, 8 + k);            // outside
+    quad(4 + n, 4 + k, 12 + k, 12 + n);  // slot
+    quad(8 + k, 8 + n, 12 + n, 12 + k);  // top
+    quad(n, k, 4 + k, 4 + n);            // underside
+  }
+  if (blind) add(m, box({-far, -far, -1e-3}, {far, far, 0.0}));
+  for (Vec3& p : m.points_m) p.x() += shear * p.z();
+  return m;
+}
+
 TEST(Holes, WhatIsNoneIsNotTold) {
   // Blind: a narrow round cup. Wide: more than was asked for. A gap between posts, a channel and plain solids.
   EXPECT_EQ(through_holes(Nearest(cup(0.3e-3, 2e-3, 5e-3, 5e-3, kFacets, 3)), 1e-3).size(), 0U);
@@ -100,12 +124,46 @@ TEST(Holes, WhatIsNoneIsNotTold) {
   EXPECT_EQ(through_holes(Nearest(posts), 1e-3).size(), 0U);
   EXPECT_EQ(through_holes(Nearest(trench(0.3e-3, 2e-3, 5e-3, 10e-3, 5e-3)), 1e-3).size(), 0U);
   EXPECT_EQ(through_holes(Nearest(sphere({0.0, 0.0, 0.0}, 1e-3, 2)), 1e-3).size(), 0U);
-  // A slot: 0.4 x 1.2 mm, right through, between four blocks.
-  TriangleMesh slot = box({-5e-3, 0.2e-3, 0.0}, {5e-3, 5e-3, 3e-3});
-  add(slot, box({-5e-3, -5e-3, 0.0}, {5e-3, -0.2e-3, 3e-3}));
-  add(slot, box({0.6e-3, -0.2e-3, 0.0}, {5e-3, 0.2e-3, 3e-3}));
-  add(slot, box({-5e-3, -0.2e-3, 0.0}, {-0.6e-3, 0.2e-3, 3e-3}));
-  EXPECT_EQ(through_holes(Nearest(slot), 1e-3).size(), 0U);
+  // A slot that is blind.
+  EXPECT_EQ(through_holes(Nearest(slotted(0.4e-3, 1.2e-3, 0.0, true)), 1e-3).size(), 0U);
+}
+
+TEST(Holes, SlotsAreMeasured) {
+  // A ray stops at planes: round-off of centring, and a step of 25 um/1000 at the ends.
+  const std::vector<ThroughHole> slots = through_holes(Nearest(slotted(0.4e-3, 1.2e-3, 0.0, false)), 1e-3);
+  ASSERT_EQ(slots.size(), 1U);
+  EXPECT_NEAR(slots[0].diameter_m, 0.4e-3, 1e-9);
+  EXPECT_NEAR(slots[0].slot_m, 1.2e-3, 1e-9);
+  EXPECT_NEAR(slots[0].length_m, 3e-3, 2 * kEnd_m);
+  EXPECT_NEAR(slots[0].land_m, 3e-3, 2 * kEnd_m);
+  EXPECT_LT((slots[0].opening_m - Vec3(0.0, 0.0, 3e-3)).norm(), 2 * kEnd_m);
+  EXPECT_LT((slots[0].axis + Vec3::UnitZ()).norm(), 1e-9);
+}
+
+TEST(Holes, SlantingOnesAreMeasured) {
+  // The drilled ring leaned about y: its hole leans with it. Round to the chord of 48 flats (0.2 %).
+  int checked = 0;
+  for (const double lean : {0.2, 0.7}) {
+    TriangleMesh ring = drilled(0.5e-3, 5e-3, 0.5e-3, {0.0, 0.0});
+    for (Vec3& p : ring.points_m)
+      p = {std::cos(lean) * p.x() + std::sin(lean) * p.z(), p.y(), std::cos(lean) * p.z() - std::sin(lean) * p.x()};
+    const std::vector<ThroughHole> holes = through_holes(Nearest(ring), 1e-3);
+    ASSERT_EQ(holes.size(), 1U) << lean;
+    EXPECT_NEAR(holes[0].diameter_m, 0.5e-3, 0.005 * 0.5e-3);
+    EXPECT_EQ(holes[0].slot_m, 0.0);
+    EXPECT_NEAR(holes[0].length_m, 5e-3, 2 * kEnd_m);
+    EXPECT_NEAR(std::acos(-holes[0].axis.z()), lean, 1e-3);  // walls are exact planes; round-off of their normals
+    EXPECT_LT((holes[0].opening_m - 5e-3 * Vec3(std::sin(lean), 0.0, std::cos(lean))).norm(), 5 * kEnd_m);
+    ++checked;
+  }
+  // A slot through a plate that stays level, sheared: its mouths are oblique to it.
+  TriangleMesh sheared = slotted(0.4e-3, 1.2e-3, std::tan(0.4), false);
+  const std::vector<ThroughHole> slots = through_holes(Nearest(sheared), 1e-3);
+  ASSERT_EQ(slots.size(), 1U);
+  EXPECT_NEAR(slots[0].diameter_m, 0.4e-3, 1e-6);
+  EXPECT_NEAR(slots[0].length_m, 3e-3 / std::cos(0.4), 0.02e-3);  // between first and last wall: to a step
+  EXPECT_NEAR(std::acos(-slots[0].axis.z()), 0.4, 1e-3);
+  EXPECT_EQ(checked, 2);
 }
 
 }  // namespace

@@ -63,6 +63,9 @@ TEST(Vents, NotFollowedNothingIsSaid) {
   const Geometry geometry = cup();
   const mould::RigidMould mould = make_mould(c, geometry);
   EXPECT_TRUE(air_spec(c, mould).has_value());
+  EXPECT_TRUE(air_spec(c, mould)->platform_leaks && !air_spec(c, mould)->adiabatic);
+  c.mould->platform_leaks = false, c.numerics.adiabatic_air = true;
+  EXPECT_TRUE(!air_spec(c, mould)->platform_leaks && air_spec(c, mould)->adiabatic);
   c.numerics.trapped_air = false;
   EXPECT_FALSE(air_spec(c, mould).has_value());
   c.numerics.trapped_air = true;

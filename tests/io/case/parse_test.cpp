@@ -184,6 +184,16 @@ TEST_F(ParseCase, VentsAreReadAndAirIsFollowedUnlessSwitchedOff) {
   EXPECT_EQ(wide.hole.foot_m, 2e-3);
   EXPECT_TRUE(parsed.value.numerics.trapped_air);
   EXPECT_FALSE(parse(std::string(kGood) + "[numerics]\ntrapped_air = false\n").value.numerics.trapped_air);
+  EXPECT_TRUE(parsed.value.mould->platform_leaks && !parsed.value.numerics.adiabatic_air);
+  const Case other = parse(with("unit = \"mm\"\n",
+                                "unit = \"mm\"\nplatform_leaks = false\nvents = [{ at = [\"0 mm\", \"0 mm\"], "
+                                "diameter = \"0.4 mm\", slot = \"5 mm\" }]\n") +
+                           "[numerics]\nair_process = \"adiabatic\"\n")
+                         .value;
+  EXPECT_FALSE(other.mould->platform_leaks);
+  EXPECT_TRUE(other.numerics.adiabatic_air);
+  EXPECT_EQ(other.mould->vents[0].hole.slot_m, 5e-3);
+  EXPECT_TRUE(other.mould->vents[0].hole.is_slot());
 }
 
 TEST_F(ParseCase, HeatIsFollowedWhereTheCaseSaysEnough) {

@@ -54,6 +54,27 @@ TEST_F(ReliefFiles, FieldsAndAttributesAreTheAnswerInMillimetresAndMegapascal) {
   EXPECT_FLOAT_EQ(file.dataset<float>("/node/gap_mm")[7], 1.4e-3F);
 }
 
+TEST_F(ReliefFiles, AirIsWrittenWhereItIsShutIn) {
+  ReliefResult relief = made_up_relief(5, 3);
+  {  // one file in memory at a time
+    const h5::Reader open = written(relief);
+    EXPECT_EQ(open.attribute<double>("closed_hollows"), 0.0);
+    EXPECT_EQ(open.attribute<double>("depth_lost_to_air_mm"), 0.0);
+  }
+  relief.answer.air_pressure_Pa.assign(15, 0.0);
+  relief.answer.air_pressure_Pa[7] = 1.5e5;
+  relief.answer.hollows.resize(1);
+  relief.answer.depth_lost_to_air_m = 0.05e-3;
+  ResultFolder folder(root_ / "shut", false, {});
+  write_relief(folder, relief);
+  const h5::Reader shut{read_file(root_ / "shut" / "relief_title.h5"), "relief_title.h5"};
+  EXPECT_EQ(shut.attribute<double>("closed_hollows"), 1.0);
+  EXPECT_DOUBLE_EQ(shut.attribute<double>("depth_lost_to_air_mm"), 0.05);
+  ASSERT_EQ(shut.dataset<float>("/air_pressure_MPa", 5).size(), 15U);
+  EXPECT_FLOAT_EQ(shut.dataset<float>("/air_pressure_MPa", 5)[7], 0.15F);
+  EXPECT_FLOAT_EQ(shut.dataset<float>("/node/air_pressure_MPa")[7], 0.15F);
+}
+
 TEST_F(ReliefFiles, SurfacesLieOnTheMouldInItsCoordinates) {
   ReliefResult relief = made_up_relief(5, 3);
   relief.carrier = mesh::flat_map(5, 3, 0.1e-3);

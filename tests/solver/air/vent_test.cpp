@@ -55,6 +55,34 @@ TEST(Vent, TaperIsASumOfShortTubes) {
   EXPECT_EQ(equivalent_land_m({1e-3, 2e-3, 1e-3, 3e-3}), 2e-3);
 }
 
+// Between wide plates Q = t^3 w dp/(12 mu L); of a square side a, a^4 dp/(28.45 mu L) (tables of duct flow, from
+// memory). Small pressures: as good as incompressible. Tolerances: the ends' 0.63 t/w of a slot of 1:1000; the table's
+// digits.
+TEST(Vent, SlotIsFlowBetweenPlatesAndASquareThatOfTheTables) {
+  const double t = 20e-6, dp = 1.0, kg_m3 = (kAtm_Pa + 0.5 * dp) / kRT, mu = viscosity_Pa_s(kRoom_K);
+  const Hole wide{.diameter_m = t, .land_m = kLand_m, .slot_m = 1000.0 * t};
+  const double plates = kg_m3 * t * t * t * wide.slot_m * dp / (12.0 * mu * kLand_m);
+  EXPECT_NEAR(laminar_kg_s(wide, kAtm_Pa + dp, kAtm_Pa, kRoom_K), plates, 1e-3 * plates);
+  const Hole square{.diameter_m = t, .land_m = kLand_m, .slot_m = t * (1.0 + 1e-9)};
+  const double duct = kg_m3 * t * t * t * t * dp / (28.45 * mu * kLand_m);
+  EXPECT_NEAR(laminar_kg_s(square, kAtm_Pa + dp, kAtm_Pa, kRoom_K), duct, 1e-3 * duct);
+  // Wide enough, its mouth decides: as much as the hole of the same area.
+  const Hole slot{.diameter_m = 0.4e-3, .land_m = kLand_m, .slot_m = 5e-3};
+  EXPECT_DOUBLE_EQ(hole_flow_kg_s(slot, 5e5, kAtm_Pa), mass_flow_kg_s(5e5, kAtm_Pa, 2e-6));
+  EXPECT_NEAR(hydraulic_diameter_m(slot), 4.0 * 2e-6 / 10.8e-3, 1e-12);
+  EXPECT_EQ(hydraulic_diameter_m(kPrinted), kPrinted.diameter_m);
+}
+
+TEST(Vent, WedgeIsASumOfShortSlots) {
+  const Hole slot{.diameter_m = 0.4e-3, .land_m = 2e-3, .foot_m = 2e-3, .taper_m = 3e-3, .slot_m = 5e-3};
+  constexpr int n = 20000;
+  double sum_m = slot.land_m;
+  for (int k = 0; k < n; ++k)
+    sum_m += slot.taper_m / n *
+             std::pow(slot.diameter_m / (slot.diameter_m + (k + 0.5) / n * (slot.foot_m - slot.diameter_m)), 3);
+  EXPECT_NEAR(equivalent_land_m(slot), sum_m, 1e-7 * sum_m);  // midpoint rule, as above
+}
+
 TEST(Vent, PassesTheLeastOfMouthAndLand) {
   const double p1 = 5.0 * kAtm_Pa;
   const double cross = crossover_diameter_m(kLand_m, p1, kAtm_Pa);

@@ -147,6 +147,17 @@ TEST(Vents, WideNarrowAndCoveredAreTold) {
   EXPECT_EQ(narrow.verdict, Verdict::kDoubt);
   EXPECT_NE(narrow.why.find("may print shut"), std::string::npos) << narrow.why;
 
+  // A slot is told by its width: 0.4 mm prints open, and marks as a stroke does, Phi p w/(4 G) with Phi 1.16 at w/h of
+  // 2/3 (between 1.065 and 1.301 at 0.5 and 1), corrected for depth.
+  b.air.vents[0].hole = {.diameter_m = 0.4e-3, .land_m = 2e-3, .slot_m = 5e-3};
+  const Finding slot = vents(b.formed(), b.air);
+  EXPECT_EQ(slot.verdict, Verdict::kPass) << slot.why;
+  EXPECT_NE(slot.why.find("0.4 x 5 mm slot"), std::string::npos) << slot.why;
+  const double linear_mm = 1.16 * 4e5 * 0.4 / (4.0 * kModulus_Pa);
+  EXPECT_NEAR(slot.value, linear_mm / (1.0 + 0.27 * linear_mm / 0.4), 0.1 * linear_mm);  // Phi read off by eye
+  b.air.vents[0].hole.diameter_m = 0.3e-3;
+  EXPECT_NE(vents(b.formed(), b.air).why.find("may print shut"), std::string::npos);
+
   b.air.vents[0] = {{8e-3, 0.0}, {0.5e-3, 2e-3}, kNoPocket};  // and nothing serves the bubble
   const Finding covered = vents(b.formed(), b.air);
   EXPECT_EQ(covered.verdict, Verdict::kDoubt);
