@@ -34,6 +34,9 @@ Heading heading_of(const Comparison& c) {
   const auto counted = [](std::ptrdiff_t n, const char* what) {
     return fmt::format("{} answer{} {} {}", n, n == 1 ? "" : "s", n == 1 ? "is" : "are", what);
   };
+  const std::size_t unasked = fails_unasked_in_a(c).size();
+  if (worse == 0 && unasked > 0)
+    return {fmt::format("B fails {} answer{} that A did not ask", unasked, unasked == 1 ? "" : "s"), "fails"};
   if (worse == 0 && better == 0) return {"No verdict changed", "unasked"};
   if (worse == 0) return {counted(better, "better in B"), "fine"};
   const bool fails = std::any_of(c.answers.begin(), c.answers.end(), [](const AnswerPair& p) {

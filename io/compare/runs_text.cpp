@@ -7,6 +7,7 @@
 #include "io/results/summary.h"
 
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <cmath>
@@ -63,6 +64,13 @@ void add_run(results::Json& json, const char* key, const Run& run) {
 
 }  // namespace
 
+std::vector<std::string> fails_unasked_in_a(const Comparison& comparison) {
+  std::vector<std::string> ids;
+  for (const AnswerPair& pair : comparison.answers)
+    if (!pair.a && pair.b && pair.b->verdict == checks::Verdict::kFail) ids.push_back(pair.id);
+  return ids;
+}
+
 std::string turned_text(const Comparison& comparison) {
   std::vector<std::string> worse, better;
   std::size_t same = 0, alone = 0;
@@ -76,7 +84,10 @@ std::string turned_text(const Comparison& comparison) {
   }
   std::string out = fmt::format("Worse in B: {}{}. Better: {}{}. Verdict kept: {}.", worse.size(), joined_ids(worse),
                                 better.size(), joined_ids(better), same);
-  return alone > 0 ? out + fmt::format(" Asked in one of them alone: {}.", alone) : out;
+  if (alone == 0) return out;
+  const auto fails = fails_unasked_in_a(comparison);
+  return out + fmt::format(" Asked in one of them alone: {}{}.", alone,
+                           fails.empty() ? "" : fmt::format("; of these B fails {}", fmt::join(fails, ", ")));
 }
 
 std::string value_text(const std::optional<checks::Finding>& finding) {
