@@ -266,7 +266,7 @@ class OnResults(unittest.TestCase, small_case.Refusals):
         path = os.path.join(folder, "case.toml")
         with open(path, encoding="utf-8") as file:
             text, switched = re.subn(r"^# (?=\w+ +=)", "", file.read(), flags=re.M)
-        self.assertEqual(switched, 6)
+        self.assertEqual(switched, 7)
         with open(path, "w", encoding="utf-8") as file:
             file.write(text)
         done = self.program("check", folder, "--json")

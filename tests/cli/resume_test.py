@@ -190,7 +190,8 @@ class Resume(unittest.TestCase):
         self.refused(self.case, "no checkpoint.h5", "run the case again")
         out = os.path.join(self.root, "spoilt")
         process = self.begin("run", self.case, "--out", out)
-        time.sleep(0.5 * self.seconds)
+        while process.poll() is None and not os.path.exists(os.path.join(out, "sheet_0002.h5")):
+            time.sleep(0.01)
         process.send_signal(signal.SIGTERM)
         process.communicate(timeout=300)
         self.assertEqual(process.returncode, 130)
