@@ -146,6 +146,7 @@ constexpr std::array kKeys{
         .fallback_text = "none",
         .example = R"("heater.png")",
         .availability = A::kHeat,
+        .names_file = true,
         .meaning = "16-bit grey PNG seen from above, relative to the case file; beyond its edge as at the edge"},
     Key{.path = "sheet.temperature_map.black",
         .dimension = D::kTemperature,
@@ -189,6 +190,7 @@ constexpr std::array kKeys{
         .fallback_text = "none",
         .example = R"("heater.csv")",
         .availability = A::kHeat,
+        .names_file = true,
         .meaning = "table of points, relative to the case file: a header x_mm,y_mm,temperature_C, then a point a line, "
                    "anywhere, at most 2000; places in the mould's coordinates, in between a smooth surface"},
     Key{.path = "sheet.cold_rim",

@@ -2,6 +2,7 @@
 #include "io/case/vary.h"
 
 #include "io/case/document_text.h"
+#include "io/case/own_card.h"
 #include "io/case/spelling.h"
 #include "mesh/check.h"
 
@@ -214,6 +215,11 @@ Node& place_of(Node& root, const VariedKey& varied, int line, const std::string&
   return *at;
 }
 
+/// Whether a text under a key is the path of a file; sheet.polymer may be one, or the name of a card of the program.
+bool is_path(const Key& key, const std::string& text) {
+  return key.names_file || (key.path == "sheet.polymer" && names_a_card_file(text));
+}
+
 /// Files are named relative to the case; a copy of it elsewhere must still find them.
 void find_files_from_anywhere(Node& node, const std::string& rows, const fs::path& folder) {
   if (node.kind == Node::Kind::kArray)
@@ -222,7 +228,7 @@ void find_files_from_anywhere(Node& node, const std::string& rows, const fs::pat
     const std::string path = rows.empty() ? node.keys[i] : fmt::format("{}.{}", rows, node.keys[i]);
     const Key* key = find_key(path);
     Node& item = node.items[i];
-    if (key != nullptr && key->names_file && item.kind == Node::Kind::kText)
+    if (key != nullptr && item.kind == Node::Kind::kText && is_path(*key, item.text))
       item.text = fs::absolute(folder / item.text).lexically_normal().string();
     find_files_from_anywhere(item, path, folder);
   }

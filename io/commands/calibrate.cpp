@@ -4,6 +4,7 @@
 #include "io/case/units.h"
 #include "io/commands/case_pressure.h"
 #include "io/commands/commands.h"
+#include "io/commands/inputs.h"
 #include "io/measured/groove_table.h"
 #include "io/results/json.h"
 #include "io/results/result_folder.h"
@@ -142,7 +143,11 @@ int calibrate_command(const CalibrateOptions& options) {
   const measured::GrooveDefaults defaults{c.sheet.thickness_m, largest_pressure_Pa(c)};
   std::vector<Groove> grooves = measured::load_groove_table(options.measured, defaults);
   std::optional<results::ResultFolder> folder;
-  if (options.out) folder.emplace(*options.out, options.force, std::vector{parsed.file, options.measured});
+  if (options.out) {
+    std::vector<std::filesystem::path> inputs = input_files(parsed);
+    inputs.push_back(options.measured);
+    folder.emplace(*options.out, options.force, inputs);
+  }
   if (!options.quiet)
     for (const std::string& warning : parsed.warnings) fmt::print(stderr, "warning: {}\n", warning);
   GrooveReadback back = fit::read_grooves(grooves);

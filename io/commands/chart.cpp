@@ -4,6 +4,7 @@
 #include "io/case/units.h"
 #include "io/commands/case_pressure.h"
 #include "io/commands/commands.h"
+#include "io/commands/inputs.h"
 #include "io/commands/progress.h"
 #include "io/report/plot.h"
 #include "io/results/json.h"
@@ -402,7 +403,7 @@ int chart_command(const ChartOptions& options) {
   const cases::ParsedCase parsed = cases::parse_case(options.case_path);
   Chart chart{parsed.value.title, read_question(options, parsed.value), {}};
   std::optional<results::ResultFolder> folder;
-  if (options.out) folder.emplace(*options.out, options.force, std::vector{parsed.file});
+  if (options.out) folder.emplace(*options.out, options.force, input_files(parsed));
   if (!options.quiet) {
     for (const std::string& warning : parsed.warnings) fmt::print(stderr, "warning: {}\n", warning);
     if (!chart.question.left_out.empty()) fmt::print(stderr, "warning: {}\n", chart.question.left_out);

@@ -1,6 +1,7 @@
 // What will a case do before it is run? Every resolved value with unit and origin, the mould as read, the cost.
 #include "io/case/parse.h"
 #include "io/commands/commands.h"
+#include "io/commands/inputs.h"
 #include "io/commands/progress.h"
 #include "io/moulds/load.h"
 #include "io/moulds/survey.h"
@@ -32,7 +33,7 @@ struct Preview {
 void keep_defects(const CheckOptions& options, const cases::ParsedCase& parsed, const mesh::TriangleMesh& surface,
                   const moulds::Survey& survey) {
   if (!options.out) return;
-  results::ResultFolder folder(*options.out, options.force, {parsed.file, parsed.mould->path});
+  results::ResultFolder folder(*options.out, options.force, input_files(parsed));
   results::write_defects(folder, surface, survey.inspection, survey.visibility);
   if (!options.quiet) fmt::print(stderr, "written: {}\n", (folder.path() / "defects.xdmf").string());
 }
@@ -43,6 +44,8 @@ Preview look_ahead(const CheckOptions& options) {
   Geometry geometry;
   geometry.reliefs =
       cases::telling_lines(preview.parsed, [&] { return reliefs::load_reliefs(preview.parsed.value.reliefs); });
+  const std::vector<std::string> about_heater = load_heater_map(preview.parsed, geometry);
+  preview.warnings.insert(preview.warnings.end(), about_heater.begin(), about_heater.end());
   if (preview.parsed.mould) {
     const bool platform = preview.parsed.value.mould && preview.parsed.value.mould->platform;
     moulds::Surface surface = moulds::load_surface(*preview.parsed.mould);

@@ -51,15 +51,20 @@ std::vector<std::filesystem::path> input_files(const cases::ParsedCase& parsed) 
   return files;
 }
 
+std::vector<std::string> load_heater_map(const cases::ParsedCase& parsed, Geometry& geometry) {
+  const Case& c = parsed.value;
+  if (!parsed.heater_map || !c.heat) return {};
+  geometry.heater_map = heater::load(*parsed.heater_map, c.sheet.outline);
+  const auto doubt = mean_in_doubt(*geometry.heater_map, c.sheet);
+  return doubt ? std::vector{*doubt} : std::vector<std::string>{};
+}
+
 Inputs read_inputs(const cases::ParsedCase& parsed, Warnings& warnings) {
   Inputs inputs;
   const Case& c = parsed.value;
   warnings.tell(parsed.warnings);
   inputs.geometry.reliefs = cases::telling_lines(parsed, [&] { return reliefs::load_reliefs(c.reliefs); });
-  if (parsed.heater_map && c.heat) {
-    inputs.geometry.heater_map = heater::load(*parsed.heater_map, c.sheet.outline);
-    if (const auto doubt = mean_in_doubt(*inputs.geometry.heater_map, c.sheet)) warnings.tell({*doubt});
-  }
+  warnings.tell(load_heater_map(parsed, inputs.geometry));
   if (!parsed.mould) return inputs;
   moulds::Surface surface = moulds::load_surface(*parsed.mould);
   warnings.tell(surface.notes.notes);

@@ -27,6 +27,10 @@ class Warnings {
 /// Every file the case names, itself included.
 std::vector<std::filesystem::path> input_files(const cases::ParsedCase& parsed);
 
+/// Fills geometry.heater_map where the case names a map and follows heat; what to warn of. Throws Error for a map that
+/// cannot be read.
+std::vector<std::string> load_heater_map(const cases::ParsedCase& parsed, Geometry& geometry);
+
 struct Inputs {
   Geometry geometry;
   std::optional<mesh::Vec3> open_at_m;  ///< where the mould is open

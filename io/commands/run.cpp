@@ -79,6 +79,7 @@ class Keeper {
     kept_.case_stem = record.parsed.result_stem;
     kept_.polymer_cards = cases::kPolymerCards;
     kept_.resin_cards = cases::kResinCards;
+    if (record.parsed.own_card) kept_.own_card = record.parsed.own_card->text;
   }
 
   /// Writing may cost 2 % of a run.
@@ -219,6 +220,10 @@ int resume_command(const RunOptions& options) {
   }
   const cases::ParsedCase parsed =
       cases::parse_again(std::move(kept.case_text), folder.path() / "case.toml", std::move(kept.case_stem));
+  if (parsed.own_card && parsed.own_card->text != kept.own_card) {
+    throw Error({Fault::Kind::kCase, parsed.own_card->file.string(), "another card than the run began with",
+                 "the card as it was then", "put the old one back, or run the case again"});
+  }
   const Geometry geometry{std::move(kept.mould), std::move(kept.reliefs), std::move(kept.heater_map)};
   ProgressLine line(options.quiet);
   Warnings warnings(line);

@@ -7,8 +7,8 @@
 namespace pellicle::guide {
 
 /// Several lines: the way from a drawing to a decision, with the names of what is found in the folder: an interrupted
-/// run first, then a finished one, then a case; the first of each kind by name. A folder that cannot be read counts as
-/// an empty one.
+/// run first, then a finished one, a sweep that was begun, a case, a case with [[vary]]; the first of each kind by
+/// name. In the folder of a sweep its cases are not offered. A folder that cannot be read counts as an empty one.
 std::string next_steps(const std::filesystem::path& folder);
 
 }  // namespace pellicle::guide

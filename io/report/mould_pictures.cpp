@@ -28,7 +28,8 @@ std::string figure(const Moment& corners, const std::vector<double>& per_triangl
 
 std::string mould_figures(const mesh::TriangleMesh& mould, const MouldBodyField& field) {
   if (field.stress_share.empty() || mould.triangles.empty()) return "";
-  ensure(field.stress_share.size() == mould.triangles.size() && field.peak_K.size() == mould.triangles.size(),
+  ensure(field.stress_share.size() == mould.triangles.size() &&
+             (field.peak_K.empty() || field.peak_K.size() == mould.triangles.size()),
          "one value a triangle of the mould");
   Moment corners;  // each triangle with corners of its own, so that it has one colour
   for (const mesh::Triangle& t : mould.triangles) {

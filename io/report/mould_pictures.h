@@ -8,8 +8,8 @@
 
 namespace pellicle::report {
 
-/// Two figures: share of the strength in use, hottest moment. Empty where the run did not ask; `field` holds one value
-/// a triangle of the mould, or nothing.
+/// Two figures: share of the strength in use, hottest moment; the first alone where the heat is not known. Empty where
+/// the run did not ask. Each list of `field` holds one value a triangle of the mould, or nothing.
 std::string mould_figures(const mesh::TriangleMesh& mould, const MouldBodyField& field);
 
 }  // namespace pellicle::report

@@ -12,7 +12,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 10;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 11;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>
@@ -452,6 +452,7 @@ void write_checkpoint(ResultFolder& folder, const Checkpoint& checkpoint) {
   save_text(file, "/case_stem", checkpoint.case_stem);
   save_text(file, "/polymers_toml", checkpoint.polymer_cards);
   save_text(file, "/resins_toml", checkpoint.resin_cards);
+  save_text(file, "/own_card_toml", checkpoint.own_card);
   Saving saving{file};
   if (checkpoint.mould) {
     file.group("/mould");
@@ -482,6 +483,7 @@ Checkpoint read_checkpoint(const std::filesystem::path& path) {
   checkpoint.case_stem = load_text(file, "/case_stem");
   checkpoint.polymer_cards = load_text(file, "/polymers_toml");
   checkpoint.resin_cards = load_text(file, "/resins_toml");
+  checkpoint.own_card = load_text(file, "/own_card_toml");
   Loading loading{file};
   if (file.holds("/mould")) {
     checkpoint.mould.emplace();

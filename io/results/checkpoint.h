@@ -16,6 +16,7 @@ struct Checkpoint {
   std::string case_stem;      ///< name of the case, which is its title by default
   std::string polymer_cards;  ///< the cards the run used, as TOML text
   std::string resin_cards;
+  std::string own_card;                     ///< text of the card the case brought along; empty: none
   std::optional<mesh::TriangleMesh> mould;  ///< placed and welded
   std::vector<ReliefShape> reliefs;         ///< one for each relief of the case
   std::optional<sheet::TemperatureMap> heater_map;

@@ -220,6 +220,30 @@ class NoWord(unittest.TestCase):
                           "pellicle check 'a b'", "pellicle run 'a b'"])
         self.assertEqual(self.told("case.toml")[:2], ["pellicle check .", "pellicle run ."])
 
+    def test_a_sweep_is_offered_what_it_takes(self):
+        vary = '[[vary]]\nkey = "sheet.thickness"\nvalues = ["0.5 mm", "0.75 mm"]\n'
+        with tempfile.TemporaryDirectory(prefix="pellicle-next-") as place:
+            root = Path(os.path.realpath(place))
+            small_case.write(str(root / "tray"), limits=vary)
+            (root / "tray" / "manifest.json").write_text("{}")  # others have files of this name
+
+            def told(folder):
+                lines = program(cwd=folder).stderr.splitlines()
+                here = lines[lines.index("In this folder you can go on with") + 1:]
+                return [line.split("  ")[1] for line in here[:here.index("")]]
+
+            self.assertEqual(told(root), ["pellicle sweep tray"])
+            self.assertEqual(told(root / "tray"), ["pellicle sweep ."])
+            made = program("sweep", "tray", "--out", "gauges", "--scripts", cwd=root)
+            self.assertEqual(made.returncode, 0, made.stderr)
+            case = shlex.quote(str(root / "tray" / "case.toml"))
+            go_on = f"pellicle sweep {case} --out "
+            self.assertEqual(told(root), [go_on + "gauges", "pellicle sweep tray"])
+            self.assertEqual(told(root / "gauges"), [go_on + "."], "not the cases inside it")
+            self.assertEqual(program(*shlex.split(go_on + ".")[1:], "--scripts", cwd=root / "gauges").returncode, 0)
+            self.assertEqual(program("sweep", "gauges", "--gather", "--quiet", cwd=root).returncode, 0)
+            self.assertEqual(told(root)[:2], ["xdg-open gauges/sweep.html", go_on + "gauges"])
+
 
 if __name__ == "__main__":
     PROGRAM = os.path.abspath(sys.argv.pop())

@@ -1,6 +1,7 @@
 // Which cases does [[vary]] stand for? Counted and ordered by hand; each one against the same case written out.
 #include "io/case/vary.h"
 
+#include "io/case/cards.h"
 #include "io/case/document_text.h"
 #include "mesh/check.h"
 
@@ -10,6 +11,7 @@
 #include <filesystem>
 #include <fstream>
 #include <set>
+#include <sstream>
 #include <utility>
 #include <variant>
 
@@ -162,16 +164,52 @@ TEST_F(Vary, OneCaseAloneIsNoSweepAndASweepIsNotOneCase) {
   EXPECT_THROW(parse_case(folder_), Error);
 }
 
+/// The program's card of PETG under another name, as a file of its own.
+std::string card_named_mine() {
+  std::istringstream lines{std::string(kPolymerCards)};
+  std::string out;
+  bool is_in = false;
+  for (std::string line; std::getline(lines, line);) {
+    if (line.starts_with("[")) is_in = line.starts_with("[petg]") || line.starts_with("[petg.");
+    if (is_in) out += (line.starts_with("[petg") ? "[mine" + line.substr(5) : line) + "\n";
+  }
+  return out;
+}
+
+TEST_F(Vary, CardsAndMapsOfTheCaseAreFoundFromElsewhere) {
+  write("mine.toml", card_named_mine());
+  write("heater.csv", "x_mm,y_mm,temperature_C\n-20,0,130\n20,0,150\n0,20,140\n");  // must exist; not read here
+  const std::string map = R"(values = [{ table = "heater.csv" },
+      { image = "heater.csv", black = "120 °C", white = "160 °C", width = "100 mm" }])";
+  const ParsedSweep sweep =
+      parse(vary("sheet.polymer", R"(values = ["petg", "mine.toml"])") + vary("sheet.temperature_map", map) +
+            vary("sheet.temperature", R"(values = ["140 °C"])"));
+  ASSERT_EQ(sweep.cases.size(), 4U);
+  const fs::path elsewhere = folder_ / "elsewhere";
+  fs::create_directories(elsewhere);
+  for (std::size_t i = 0; i < 4; ++i) {
+    std::ofstream(elsewhere / "case.toml", std::ios::binary) << sweep.cases[i].text;
+    const ParsedCase again = parse_case(elsewhere);
+    ASSERT_EQ(again.own_card.has_value(), i >= 2) << sweep.cases[i].text;
+    if (again.own_card) {
+      EXPECT_EQ(again.own_card->file, folder_ / "mine.toml");
+      EXPECT_EQ(again.own_card->card.name, "mine");
+    }
+    ASSERT_TRUE(again.heater_map.has_value());
+    EXPECT_EQ(again.heater_map->path, folder_ / "heater.csv");
+  }
+}
+
 TEST_F(Vary, WhatNamesAFileIsMarkedInTheTable) {
   int marked = 0;
   for (const Key& key : schema()) {
+    const auto shows = [&](const char* ending) { return key.example.find(ending) != std::string_view::npos; };
     const bool looks_like_a_file =
-        key.example.find(".stl") != std::string_view::npos || key.example.find(".png") != std::string_view::npos ||
-        key.example.find(".csv") != std::string_view::npos || key.example.find(".ttf") != std::string_view::npos;
+        key.kind == Kind::kText && (shows(".stl") || shows(".png") || shows(".csv") || shows(".ttf"));
     EXPECT_EQ(key.names_file, looks_like_a_file) << key.path;
     marked += key.names_file ? 1 : 0;
   }
-  EXPECT_EQ(marked, 4);
+  EXPECT_EQ(marked, 6);  // sheet.polymer names a card or a file: the test above
 }
 
 }  // namespace

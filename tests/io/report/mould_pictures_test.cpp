@@ -21,6 +21,12 @@ TEST(MouldPictures, StressFromZeroAndHeatInDegrees) {
   EXPECT_TRUE(holds(html, "data:image/png"));
 }
 
+TEST(MouldPictures, StressAloneWhereTheHeatIsNotKnown) {
+  const std::string html = mould_figures(kMould, {{1e-6, 2e-6}, {0.25, 0.75}, {}});
+  EXPECT_TRUE(holds(html, "id=\"mould_stress\""));
+  EXPECT_FALSE(holds(html, "mould_peak"));
+}
+
 TEST(MouldPictures, AFieldOfAnotherMouldIsRefused) {
   EXPECT_ANY_THROW(mould_figures(kMould, {{0.0}, {0.25}, {310.0}}));
 }

@@ -16,6 +16,7 @@ class Checkpoints : public Scratch {
     c.case_text = std::string("title = \"Gurke \xC3\xA4\"\r\n\0 end", 24);
     c.polymer_cards = std::string(100000, 'p');
     c.resin_cards = "";
+    c.own_card = std::string("[mine]\n\0\xC3\xA4", 10);
     const MadeUp shape(3, 1e-3);
     c.mould = {shape.points_m, shape.triangles};
     forming::Snapshot& s = c.snapshot;
@@ -102,6 +103,7 @@ TEST_F(Checkpoints, ComeBackBitForBit) {
   EXPECT_EQ(read.case_text, saved.case_text);
   EXPECT_EQ(read.polymer_cards, saved.polymer_cards);
   EXPECT_EQ(read.resin_cards, saved.resin_cards);
+  EXPECT_EQ(read.own_card, saved.own_card);
   ASSERT_TRUE(read.mould.has_value());
   EXPECT_TRUE(same(read.mould->points_m, saved.mould->points_m));
   EXPECT_EQ(read.mould->triangles, saved.mould->triangles);

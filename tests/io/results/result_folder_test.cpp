@@ -109,7 +109,7 @@ TEST_F(Folder, AFileOfAnotherKindIsRefusedByName) {
 }
 
 TEST_F(Folder, NamesThatOthersUseTooAreNotOursAlone) {
-  for (const char* name : {"case.toml", "summary.json", "history.csv", "report.html", "mould.h5"}) {
+  for (const char* name : {"case.toml", "summary.json", "history.csv", "report.html", "mould.h5", "sheet_card.toml"}) {
     fs::remove_all(out_);
     fs::create_directory(out_);
     put(out_ / name, "mine");
