@@ -57,7 +57,8 @@ Inputs read_inputs(const cases::ParsedCase& parsed, Warnings& warnings) {
   warnings.tell(parsed.warnings);
   inputs.geometry.reliefs = cases::telling_lines(parsed, [&] { return reliefs::load_reliefs(c.reliefs); });
   if (parsed.heater_map && c.heat) {
-    inputs.geometry.heater_map = heater::load(*parsed.heater_map, c.sheet.outline);
+    inputs.heater_file = heater::bytes_of(*parsed.heater_map);
+    inputs.geometry.heater_map = heater::map_of(inputs.heater_file, *parsed.heater_map, c.sheet.outline);
     if (const auto doubt = mean_in_doubt(*inputs.geometry.heater_map, c.sheet)) warnings.tell({*doubt});
   }
   if (!parsed.mould) return inputs;

@@ -30,6 +30,7 @@ std::vector<std::filesystem::path> input_files(const cases::ParsedCase& parsed);
 struct Inputs {
   Geometry geometry;
   std::optional<mesh::Vec3> open_at_m;  ///< where the mould is open
+  std::string heater_file;              ///< bytes of the heater's map; empty: none, or heat is not followed
 };
 /// Mould and reliefs. Throws Error for what cannot be read or formed on, with its line.
 Inputs read_inputs(const cases::ParsedCase& parsed, Warnings& warnings);
