@@ -7,6 +7,7 @@
 #include "solver/forming/stage.h"
 #include "solver/sheet/flat_frequency.h"
 #include "solver/sheet/membrane.h"
+#include "solver/vents.h"
 
 #include <fmt/core.h>
 #include <omp.h>
@@ -145,6 +146,13 @@ FormingSpec forming_spec(const Case& c) {
                    .numerics = c.numerics,
                    .heat = c.heat};
   if (c.mould) spec.friction = c.mould->friction;
+  return spec;
+}
+
+FormingSpec full_spec(const Case& c, const Geometry& geometry, const mould::RigidMould& mould) {
+  FormingSpec spec = forming_spec(c);
+  if (spec.heat) spec.heat->heater.map = geometry.heater_map;
+  spec.air = air_spec(c, mould);
   return spec;
 }
 

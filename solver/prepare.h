@@ -11,6 +11,8 @@ namespace pellicle {
 mesh::SheetMesh make_sheet(const Case& c, const Geometry& geometry);
 mould::RigidMould make_mould(const Case& c, const Geometry& geometry);
 FormingSpec forming_spec(const Case& c);
+/// With what geometry and mould add: the map of the heater, and vents.
+FormingSpec full_spec(const Case& c, const Geometry& geometry, const mould::RigidMould& mould);
 
 /// Sets the number of threads (0: those this process may use) and puts it back.
 class Threads {

@@ -184,14 +184,6 @@ Answer answer(const Case& c, const mould::RigidMould& mould, const forming::Form
   return a;
 }
 
-/// With what geometry and mould add: the map of the heater, and vents.
-FormingSpec full_spec(const Case& c, const Geometry& geometry, const mould::RigidMould& mould) {
-  FormingSpec spec = forming_spec(c);
-  if (spec.heat) spec.heat->heater.map = geometry.heater_map;
-  spec.air = air_spec(c, mould);
-  return spec;
-}
-
 /// The gauge that meets the limit, found by forming again; nothing of these runs is kept but the thinnest wall. False
 /// if it was stopped.
 bool advise_gauge(const Case& c, const Geometry& geometry, const mould::RigidMould& mould, const forming::Sinks& sinks,

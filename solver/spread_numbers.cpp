@@ -1,4 +1,5 @@
 // Which numbers of a case are not well known, and how far may each be off?
+#include "solver/sheet/heater.h"
 #include "solver/spread.h"
 
 #include <fmt/format.h>
@@ -69,7 +70,7 @@ Case warmer(Case c, double by_K) {
              sheet::modulus_after_Pa(*c.heat->law, from_K, sheet::kFormingTime_s);
   scale_law(c, factor);
   c.sheet.temperature_K += by_K;
-  if (c.heat) c.heat->start_K = to_K;
+  if (c.heat) c.heat = sheet::warmer(*c.heat, by_K);
   return c;
 }
 
@@ -80,6 +81,12 @@ Case thicker(Case c, double factor) {
     relief.state->thickness_m *= factor;
     relief.state->skin_thickness_m *= factor;
   }
+  return c;
+}
+
+/// By its own estimate or the case's number: nobody gave a band for either.
+Case expanding(Case c, double factor) {
+  c.sheet.expansion *= factor;
   return c;
 }
 
@@ -110,14 +117,21 @@ Case with_friction(Case c, Friction friction) {
   return c;
 }
 
+/// The face the sheet meets and the body below it.
+Case mould_warmer(Case c, double by_K) {
+  c.heat->mould_K += by_K;
+  if (c.mould && c.mould->build) c.mould->build->start_K += by_K;
+  return c;
+}
+
 /// A case with one number of its heat changed.
-template <typename Change>
-Case with_heat(Case c, const Change& change) {
-  change(*c.heat);
+Case with_heat(Case c, double HeatSpec::*number, double value) {
+  *c.heat.*number = value;
   return c;
 }
 
 std::string celsius(double kelvin) { return fmt::format("{:.3g} °C", kelvin - 273.15); }
+std::string percent(double share) { return fmt::format("{:.2g} %", 100.0 * share); }
 std::string film(double W_m2K) { return fmt::format("{:.3g} W/(m2 K)", W_m2K); }
 
 Unsure stiffness(const Case& c) {
@@ -158,22 +172,18 @@ Unsure friction(const Case& c) {
 
 void add_heat(const Case& c, std::vector<Unsure>& numbers) {
   const HeatSpec& heat = *c.heat;
-  const auto add = [&](const char* name, std::string low, std::string high, const char* why, const auto& to_low,
-                       const auto& to_high) {
-    numbers.push_back({name, std::move(low), std::move(high), why, with_heat(c, to_low), with_heat(c, to_high)});
+  const auto add = [&](const char* name, double HeatSpec::*number, const Estimate& band) {
+    numbers.push_back({name, film(band.low), film(band.high), "estimate, from memory", with_heat(c, number, band.low),
+                       with_heat(c, number, band.high)});
   };
-  add(
-      "heat passed to the mould where they touch", film(kContact_W_m2K.low), film(kContact_W_m2K.high),
-      "estimate, from memory", [](HeatSpec& h) { h.contact_W_m2K = kContact_W_m2K.low; },
-      [](HeatSpec& h) { h.contact_W_m2K = kContact_W_m2K.high; });
-  add(
-      "heat passed to the gas", film(kGasFilm_W_m2K.low), film(kGasFilm_W_m2K.high), "estimate, from memory",
-      [](HeatSpec& h) { h.gas_film_W_m2K = kGasFilm_W_m2K.low; },
-      [](HeatSpec& h) { h.gas_film_W_m2K = kGasFilm_W_m2K.high; });
-  add(
-      "temperature of the mould", celsius(heat.mould_K - kMould_K), celsius(heat.mould_K + kMould_K),
-      "it warms from part to part: 10 K either way, ours", [](HeatSpec& h) { h.mould_K -= kMould_K; },
-      [](HeatSpec& h) { h.mould_K += kMould_K; });
+  add("heat passed to the mould where they touch", &HeatSpec::contact_W_m2K, kContact_W_m2K);
+  add("heat passed to the gas", &HeatSpec::gas_film_W_m2K, kGasFilm_W_m2K);
+  add("heat passed to still air", &HeatSpec::still_film_W_m2K, kStillFilm_W_m2K);
+  if (heat.cooling == Cooling::kFan)
+    add("heat passed to the air of the fan", &HeatSpec::fan_film_W_m2K, kFanFilm_W_m2K);
+  numbers.push_back({"temperature of the mould", celsius(heat.mould_K - kMould_K), celsius(heat.mould_K + kMould_K),
+                     "it warms from part to part: 10 K either way, ours", mould_warmer(c, -kMould_K),
+                     mould_warmer(c, kMould_K)});
 }
 
 /// Of the part once it is solid: only what is told of taking it off depends on it.
@@ -184,9 +194,8 @@ void add_solid(const Case& c, std::vector<Unsure>& numbers) {
     other.sheet.solid->shrinkage = {share, shrinkage.low, shrinkage.high};
     return other;
   };
-  numbers.push_back({"shrinkage of the sheet's polymer", fmt::format("{:.2g} %", 100.0 * shrinkage.low),
-                     fmt::format("{:.2g} %", 100.0 * shrinkage.high), "the band of the card", with(shrinkage.low),
-                     with(shrinkage.high)});
+  numbers.push_back({"shrinkage of the sheet's polymer", percent(shrinkage.low), percent(shrinkage.high),
+                     "the band of the card", with(shrinkage.low), with(shrinkage.high)});
 }
 
 Case setting_at(Case c, double by_K) {
@@ -214,6 +223,11 @@ std::vector<Unsure> unsure_numbers(const Case& c) {
   };
   numbers.push_back({"gauge of the sheet", gauge(1.0 - kGauge), gauge(1.0 + kGauge),
                      "10 % either way, fabricator guides (seen)", thicker(c, 1.0 - kGauge), thicker(c, 1.0 + kGauge)});
+  if (c.sheet.sags && c.sheet.expansion > 0.0)
+    numbers.push_back({"expansion of the hot sheet", percent(c.sheet.expansion / kExpansionSpread),
+                       percent(c.sheet.expansion * kExpansionSpread),
+                       fmt::format("a factor of {:g} either way, ours", kExpansionSpread),
+                       expanding(c, 1.0 / kExpansionSpread), expanding(c, kExpansionSpread)});
   if (has_pressure(c))
     numbers.push_back({"pressure", "-10 %", "+10 %", "regulator and line, ours", pressed(c, 1.0 - kPressure),
                        pressed(c, 1.0 + kPressure)});

@@ -2,7 +2,7 @@
 #include "solver/what_if.h"
 
 #include "solver/prepare.h"
-#include "solver/vents.h"
+#include "solver/sheet/heater.h"
 
 #include <algorithm>
 #include <cmath>
@@ -79,7 +79,7 @@ WhatIf temperature_step(const Case& c) {
   HeatSpec& heat = *changed.heat;
   const double before_Pa = sheet::modulus_after_Pa(*heat.law, heat.start_K, sheet::kFormingTime_s);
   changed.sheet.temperature_K += kTemperatureStep_K;
-  heat.start_K += kTemperatureStep_K;
+  heat = sheet::warmer(std::move(heat), kTemperatureStep_K);
   scale_modulus(changed, sheet::modulus_after_Pa(*heat.law, heat.start_K, sheet::kFormingTime_s) / before_Pa);
   return {"temperature",
           "°C",
@@ -126,8 +126,7 @@ WhatIfs what_ifs(const Case& c) {
 std::optional<FormedSheet> form_only(const Case& c, const Geometry& geometry, const forming::Sinks& sinks) {
   const Threads threads(c.numerics.threads);
   const mould::RigidMould mould = make_mould(c, geometry);
-  FormingSpec spec = forming_spec(c);
-  spec.air = air_spec(c, mould);
+  const FormingSpec spec = full_spec(c, geometry, mould);
   forming::Forming forming(spec, mould, make_sheet(c, geometry));
   forming::FormingSinks quiet;
   quiet.progress = sinks.progress;

@@ -13,9 +13,8 @@ namespace {
 
 constexpr double kRoom_K = 293.15;
 /// Expansion above the glass transition over that below it: 221e-6 to 77e-6, of PMMA (PMC7388655, Table 1: computed
-/// from its volumes); of other polymers an estimate, 1.5 either way.
+/// from its volumes); of other polymers an estimate, off by kExpansionSpread either way.
 constexpr double kMoreAboveGlass = 2.9;
-constexpr double kExpansionSpread = 1.5;
 
 std::string file_of(const Values& values, const Folder& folder, const std::string& key, std::filesystem::path& path) {
   const std::string& written = values.at(key).text;

@@ -139,6 +139,8 @@ ParsedCase understood(ParsedCase parsed, const Node& root, Purpose purpose, cons
   const HeaterSpec heater = read_heater(values);  // refuses half of it whether heat is followed or not
   if (c.heat) c.heat->heater = heater;
   parsed.heater_map = read_heater_map(values, folder);
+  if (parsed.heater_map && !folder)
+    parsed.heater_map->path = parsed.file.parent_path() / heater::kept_name(*parsed.heater_map);
   if (c.mould) c.mould->build = read_mould_build(values, c, remarks);
   check_together(values, c);
   parsed.warnings = std::move(remarks.warnings);

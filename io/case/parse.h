@@ -51,7 +51,8 @@ struct ParsedCase {
 ParsedCase parse_case(const std::filesystem::path& case_path, Purpose purpose = Purpose::kForming);
 
 /// The case of an interrupted run, from the text and stem it was started with; `file` is for messages. The files it
-/// names are not looked for, but for a card of its own: that is kOwnCardCopy beside `file`. Throws Error (case).
+/// names are not looked for, but for a card of its own: that is kOwnCardCopy beside `file`. A map of the heater is that
+/// beside `file` as well, and need not be there. Throws Error (case).
 ParsedCase parse_again(std::string text, std::filesystem::path file, std::string result_stem);
 
 /// What was thrown about this case once it was read, with the case file and line in front if `where` starts with a key

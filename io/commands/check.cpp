@@ -44,7 +44,8 @@ Preview look_ahead(const CheckOptions& options) {
   Geometry geometry;
   geometry.reliefs =
       cases::telling_lines(preview.parsed, [&] { return reliefs::load_reliefs(preview.parsed.value.reliefs); });
-  const std::vector<std::string> about_heater = load_heater_map(preview.parsed, geometry);
+  std::string heater_file;
+  const std::vector<std::string> about_heater = load_heater_map(preview.parsed, geometry, heater_file);
   preview.warnings.insert(preview.warnings.end(), about_heater.begin(), about_heater.end());
   if (preview.parsed.mould) {
     const bool platform = preview.parsed.value.mould && preview.parsed.value.mould->platform;

@@ -111,7 +111,8 @@ int compare_measured(const CompareOptions& options) {
   results::require_finished_run(stored);
   const results::StoredSummary summary = results::read_summary(stored);
   const cases::ParsedCase parsed = results::read_case(stored);
-  const Geometry geometry{results::read_mould(stored, parsed)};
+  Geometry geometry{results::read_mould(stored, parsed)};
+  if (options.explain) geometry.heater_map = results::read_heater_map(stored, parsed);
   results::StoredSheet sheet = results::read_last_sheet(stored);
   const SheetLookup lookup(std::move(sheet.face), sheet.flat_m, std::move(sheet.thickness_m));
 

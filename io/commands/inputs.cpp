@@ -51,10 +51,11 @@ std::vector<std::filesystem::path> input_files(const cases::ParsedCase& parsed) 
   return files;
 }
 
-std::vector<std::string> load_heater_map(const cases::ParsedCase& parsed, Geometry& geometry) {
+std::vector<std::string> load_heater_map(const cases::ParsedCase& parsed, Geometry& geometry, std::string& bytes) {
   const Case& c = parsed.value;
   if (!parsed.heater_map || !c.heat) return {};
-  geometry.heater_map = heater::load(*parsed.heater_map, c.sheet.outline);
+  bytes = heater::bytes_of(*parsed.heater_map);
+  geometry.heater_map = heater::map_of(bytes, *parsed.heater_map, c.sheet.outline);
   const auto doubt = mean_in_doubt(*geometry.heater_map, c.sheet);
   return doubt ? std::vector{*doubt} : std::vector<std::string>{};
 }
@@ -64,7 +65,7 @@ Inputs read_inputs(const cases::ParsedCase& parsed, Warnings& warnings) {
   const Case& c = parsed.value;
   warnings.tell(parsed.warnings);
   inputs.geometry.reliefs = cases::telling_lines(parsed, [&] { return reliefs::load_reliefs(c.reliefs); });
-  warnings.tell(load_heater_map(parsed, inputs.geometry));
+  warnings.tell(load_heater_map(parsed, inputs.geometry, inputs.heater_file));
   if (!parsed.mould) return inputs;
   moulds::Surface surface = moulds::load_surface(*parsed.mould);
   warnings.tell(surface.notes.notes);

@@ -29,11 +29,12 @@ std::vector<std::filesystem::path> input_files(const cases::ParsedCase& parsed);
 
 /// Fills geometry.heater_map where the case names a map and follows heat; what to warn of. Throws Error for a map that
 /// cannot be read.
-std::vector<std::string> load_heater_map(const cases::ParsedCase& parsed, Geometry& geometry);
+std::vector<std::string> load_heater_map(const cases::ParsedCase& parsed, Geometry& geometry, std::string& bytes);
 
 struct Inputs {
   Geometry geometry;
   std::optional<mesh::Vec3> open_at_m;  ///< where the mould is open
+  std::string heater_file;              ///< bytes of the heater's map; empty: none, or heat is not followed
 };
 /// Mould and reliefs. Throws Error for what cannot be read or formed on, with its line.
 Inputs read_inputs(const cases::ParsedCase& parsed, Warnings& warnings);

@@ -39,6 +39,7 @@ struct Record {
   results::FrameWriter frames;
   results::History history;
   report::Recording recording{};
+  std::string_view heater_file{};  ///< bytes of the heater's map, for the first frame
 
   void add(const forming::Frame& frame) {
     const bool is_first = frames.written() == 0;
@@ -47,6 +48,7 @@ struct Record {
     if (is_first) {
       folder.write("case.toml", parsed.text);
       if (parsed.own_card) folder.write(std::string(cases::kOwnCardCopy), parsed.own_card->text);
+      if (!heater_file.empty()) folder.write(std::string(heater::kept_name(*parsed.heater_map)), heater_file);
       if (geometry.mould) results::write_mould(folder, *geometry.mould);
     }
     history.save();
@@ -206,6 +208,7 @@ int run_command(const RunOptions& options) {
   warnings.tell(cases::telling_lines(parsed, [&] { return check_geometry(parsed.value, inputs.geometry); }));
   Record record{
       parsed, inputs.geometry, inputs.open_at_m, folder, results::FrameWriter(folder), results::History(folder)};
+  record.heater_file = inputs.heater_file;
   return finish(options, record, warnings, line, nullptr);
 }
 

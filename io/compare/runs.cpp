@@ -65,6 +65,19 @@ void note_moulds(const Run& a, const Run& b, std::vector<std::string>& notes) {
                               a.mould->triangles.size(), b.mould->triangles.size(), kMm * apart_m));
 }
 
+/// Keys tell the name of the heater's map alone; the sheet starts from what is in it.
+void note_heater(const Run& a, const Run& b, std::vector<std::string>& notes) {
+  const auto starts_from_it = [](const Run& run) {
+    return run.parsed && run.parsed->heater_map && run.parsed->value.heat;
+  };
+  if (!starts_from_it(a) || !starts_from_it(b)) return;
+  if (a.heater_file.empty() || b.heater_file.empty())
+    notes.push_back(fmt::format("whether both start from one sheet.temperature_map is not known: {} has kept none",
+                                a.heater_file.empty() ? "A" : "B"));
+  else if (a.heater_file != b.heater_file)
+    notes.emplace_back("sheet.temperature_map is another file in B than in A");
+}
+
 std::vector<AnswerPair> pairs_of(const std::vector<checks::Finding>& a, const std::vector<checks::Finding>& b) {
   std::vector<AnswerPair> pairs;
   for (const checks::Finding& f : a) pairs.push_back({f.id, f.question, f, {}});
@@ -208,6 +221,7 @@ Run read_run(const std::filesystem::path& path) {
     run.notes.push_back(fmt::format("its case is not read by this version: {}", error.what()));
   }
   run.mould = run.parsed ? results::read_mould(folder, *run.parsed) : results::read_mould(folder);
+  if (run.parsed) run.heater_file = results::read_heater_file(folder, *run.parsed);
   run.in_part = run.parsed ? results::part_nodes(run.sheet, run.mould, run.parsed->value)
                            : std::vector<char>(run.sheet.flat_m.size(), 1);
   run.touched = results::read_last_field(folder, "touched_s");
@@ -232,6 +246,7 @@ Comparison compared(const Run& a, const Run& b) {
   else
     out.notes.push_back("what changed in the case is not listed");
   note_moulds(a, b, out.notes);
+  note_heater(a, b, out.notes);
   out.answers = pairs_of(a.summary.findings, b.summary.findings);
   add_fields(a, b, out);
   return out;

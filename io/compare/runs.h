@@ -20,6 +20,7 @@ struct Run {
   std::optional<cases::ParsedCase> parsed;  ///< none: not a case of this program, `notes` say why
   results::StoredSheet sheet;
   std::optional<mesh::TriangleMesh> mould;
+  std::string heater_file;             ///< bytes of the heater's map; empty: none, or none was kept
   std::vector<char> in_part;           ///< N, 1: inside the trim; all 1 without a case
   std::vector<double> touched;         ///< N, 1: it touched the mould at some time, else 0
   std::vector<double> stroke_depth_m;  ///< N, depth in a stroke 0.5 mm wide; NaN: touches nothing. May be empty

@@ -98,8 +98,14 @@ sheet::TemperatureMap read_table(std::string_view text, const std::string& name,
   return map;
 }
 
-sheet::TemperatureMap load(const MapFile& file, const mesh::Outline& outline) {
-  const std::string bytes = reliefs::read_bytes(file.path, kMostBytes), name = file.path.string();
+std::string bytes_of(const MapFile& file) { return reliefs::read_bytes(file.path, kMostBytes); }
+
+std::string_view kept_name(const MapFile& file) {
+  return std::holds_alternative<Table>(file.kind) ? kKeptTable : kKeptPicture;
+}
+
+sheet::TemperatureMap map_of(std::string_view bytes, const MapFile& file, const mesh::Outline& outline) {
+  const std::string name = file.path.string();
   const auto* picture = std::get_if<Picture>(&file.kind);
   if (picture == nullptr) return read_table(bytes, name, outline);
   const mesh::HeightMap shares = reliefs::read_image(bytes, name, 1.0, 1.0, false);

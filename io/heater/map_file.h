@@ -33,8 +33,14 @@ sheet::TemperatureMap read_table(std::string_view text, const std::string& name,
 inline constexpr int kGridPoints = 121;
 inline constexpr std::size_t kMostPoints = 2000;
 
-/// Throws as read_table and reliefs::read_image do.
-sheet::TemperatureMap load(const MapFile& file, const mesh::Outline& outline);
+/// Throws Error (geometry) as reliefs::read_bytes does.
+std::string bytes_of(const MapFile& file);
+/// Of the bytes of the file. Throws as read_table and reliefs::read_image do.
+sheet::TemperatureMap map_of(std::string_view bytes, const MapFile& file, const mesh::Outline& outline);
+
+/// The name under which a results folder keeps it, so that nothing outside is read again.
+std::string_view kept_name(const MapFile& file);
+inline constexpr std::string_view kKeptTable = "sheet_temperature_map.csv", kKeptPicture = "sheet_temperature_map.png";
 
 /// Mean over the outline [K].
 double mean_K(const sheet::TemperatureMap& map, const mesh::Outline& outline);

@@ -256,10 +256,10 @@ void exchange(Way& way, Snapshot& snapshot) {
          mass_factor, mass_growth, damping_per_s, travel_s, pace, most_damping_per_s, pressure_Pa, drive_Pa,
          mean_pressure_Pa, volume_m3, stage_start_Pa, stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J,
          chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance,
-         book_step, book_strain_J, book_m3, book_s, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s,
-         ever_touched, half_gas_J, slipped_share, still_books, x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m,
-         ledger, reports, flat_m, triangles, on_rim, local_mass, coarse_height_m, heat, heat_s, memory, memory_s,
-         memory_step, unseen_strain_J, hung_J, pressed_s, pressed_Pa, air] = snapshot;
+         book_strain_J, book_m3, book_s, slow_Pa, peak_Pa, peak_s, peak_m3, passed_peak, fastest_m3_s, ever_touched,
+         half_gas_J, slipped_share, still_books, x_m, v_m_s, touch, pokes, paired_at_m, looked_at_m, ledger, reports,
+         flat_m, triangles, on_rim, local_mass, coarse_height_m, heat, heat_s, memory, memory_s, memory_step,
+         unseen_strain_J, hung_J, pressed_s, pressed_Pa, air] = snapshot;
   way.number("step", step);
   way.number("element_updates", element_updates);
   way.number("time_s", time_s);
@@ -293,7 +293,6 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("kinetic_share", kinetic_share);
   way.number("largest_strain_J", largest_strain_J);
   way.number("worst_balance", worst_balance);
-  way.number("book_step", book_step);
   way.number("book_strain_J", book_strain_J);
   way.number("book_m3", book_m3);
   way.number("book_s", book_s);

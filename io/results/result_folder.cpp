@@ -2,6 +2,7 @@
 // exclusively.
 #include "io/results/result_folder.h"
 
+#include "io/heater/map_file.h"
 #include "mesh/check.h"
 
 #include <fcntl.h>
@@ -27,9 +28,10 @@ namespace fs = std::filesystem;
 constexpr std::array<std::string_view, 6> kOwnNames{"sheet.xdmf", "checkpoint.h5", "defects.xdmf",
                                                     "defects.h5", "compare.xdmf",  "compare.h5"};
 /// Names others use too: ours only beside one of our own.
-constexpr std::array<std::string_view, 13> kCommonNames{
-    "mould.xdmf", "mould.h5",  "vents.xdmf", "vents.h5",     "history.csv", "summary.json",   "report.html",
-    "case.toml",  "chart.svg", "open.png",   "compare.html", "fit.svg",     "sheet_card.toml"};
+constexpr std::array<std::string_view, 15> kCommonNames{
+    "mould.xdmf",   "mould.h5",    "vents.xdmf",      "vents.h5",         "history.csv",
+    "summary.json", "report.html", "case.toml",       "chart.svg",        "open.png",
+    "compare.html", "fit.svg",     "sheet_card.toml", heater::kKeptTable, heater::kKeptPicture};
 /// Names others use as well: ours if they open with our words.
 constexpr std::array<std::pair<std::string_view, std::string_view>, 6> kSignedNames{
     {{"chart.csv", kChartTable},

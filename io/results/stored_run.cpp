@@ -100,6 +100,21 @@ std::optional<mesh::TriangleMesh> read_mould(const HeldFolder& folder, const cas
   return mould;
 }
 
+std::string read_heater_file(const HeldFolder& folder, const cases::ParsedCase& parsed) {
+  if (!parsed.heater_map || !folder.holds(std::string(heater::kept_name(*parsed.heater_map)))) return {};
+  return heater::bytes_of(*parsed.heater_map);
+}
+
+std::optional<sheet::TemperatureMap> read_heater_map(const HeldFolder& folder, const cases::ParsedCase& parsed) {
+  if (!parsed.heater_map || !parsed.value.heat) return std::nullopt;
+  const std::string bytes = read_heater_file(folder, parsed);
+  if (bytes.empty())
+    refuse(folder.path(),
+           fmt::format("no {}, though the case has a sheet.temperature_map", heater::kept_name(*parsed.heater_map)),
+           "an older version did not keep it: run the case again");
+  return heater::map_of(bytes, *parsed.heater_map, parsed.value.sheet.outline);
+}
+
 std::vector<char> part_nodes(const StoredSheet& sheet, const std::optional<mesh::TriangleMesh>& mould, const Case& c) {
   forming::FormingResult formed;
   formed.points_m = sheet.face.points_m;

@@ -35,6 +35,14 @@ cases::ParsedCase read_case(const HeldFolder& folder);
 /// As placed; nullopt if the case has none. Throws Error (case) if it has one and the folder does not.
 std::optional<mesh::TriangleMesh> read_mould(const HeldFolder& folder, const cases::ParsedCase& parsed);
 
+/// Bytes of the heater's map as the run read it; empty if the case has none, or the folder (of an older version) does
+/// not.
+std::string read_heater_file(const HeldFolder& folder, const cases::ParsedCase& parsed);
+
+/// What an uneven heater left; nullopt if the case has none or heat is not followed. Throws Error (case) if it has one
+/// and the folder does not.
+std::optional<sheet::TemperatureMap> read_heater_map(const HeldFolder& folder, const cases::ParsedCase& parsed);
+
 /// 1 for each node inside the part's trim, N.
 std::vector<char> part_nodes(const StoredSheet& sheet, const std::optional<mesh::TriangleMesh>& mould, const Case& c);
 

@@ -21,10 +21,6 @@ constexpr double kIceMelts_K = 273.15;
 /// Nobody waits longer on the bench.
 constexpr double kLongest_s = 600.0;
 
-/// Bands of docs/theory/heat.md, all estimates [W/m2K].
-constexpr double kLeastFilm = 20.0, kMostFilm = 150.0;  // fan, or the gas of the stages
-constexpr double kLeastStill = 5.0, kMostStill = 15.0;  // still air
-constexpr double kLeastContact = 500.0, kMostContact = 3000.0;
 /// Of aluminium, sqrt(2700 kg/m3 x 230 W/mK x 880 J/kgK) (CIBSE Guide A, Table 3.36).
 constexpr double kAluminium_Ws05_m2K = 23400.0;
 constexpr double kWorthSaying = 0.9;  // of the time: less is within what nobody knows
@@ -115,15 +111,19 @@ std::string beside_text(Cooling cooling) {
   return cooling == Cooling::kGas ? "the gas on" : cooling == Cooling::kAir ? "still air beside it" : "a fan on it";
 }
 
+/// What is known of the film on the free side after the last stage.
+const Estimate& film_of(Cooling cooling) {
+  return cooling == Cooling::kGas ? kGasFilm_W_m2K : cooling == Cooling::kAir ? kStillFilm_W_m2K : kFanFilm_W_m2K;
+}
+
 /// Low to high of what cools, beside the likely value.
 std::string band_text(const Alternatives& other, const HeatSpec& heat, bool lies) {
-  const bool still = heat.cooling == Cooling::kAir;
-  const double least = still ? kLeastStill : kLeastFilm, most = still ? kMostStill : kMostFilm;
+  const Estimate &film = film_of(heat.cooling), &contact = kContact_W_m2K;
   return fmt::format(
       "{} to {} for the bands of what is beside the sheet ({:.0f} to {:.0f} W/m2K) and of its contact with the mould "
       "({:.0f} to {:.0f} W/m2K), all estimates; the mould is taken as cold before and as deep as needed{}",
-      seconds(other.with_s(most, kMostContact)), seconds(other.with_s(least, kLeastContact)), least, most,
-      kLeastContact, kMostContact,
+      seconds(other.with_s(film.high, contact.high)), seconds(other.with_s(film.low, contact.low)), film.low, film.high,
+      contact.low, contact.high,
       lies ? "" : "; where the sheet spans less than some thicknesses it sets sooner, for no heat goes along it here");
 }
 

@@ -419,7 +419,7 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
 }
 
 bool Forming::books_due(const StepContext& step) const {
-  return step.step + 1 - snap_.book_step >= kBookSteps || frame_due(step.end_s) || row_due(step.end_s);
+  return (step.step + 1) % kBookSteps == 0 || frame_due(step.end_s) || row_due(step.end_s);
 }
 
 void Forming::move(const StepContext& step) {
@@ -465,7 +465,6 @@ void Forming::close_books() {
   const double now_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
   snap_.half_gas_J = tamper_.gas * 0.5 * snap_.pressure_Pa * (now_m3 - snap_.volume_m3);
   check_balance();
-  snap_.book_step = snap_.step;
 }
 
 double Forming::stable_limit_s() {

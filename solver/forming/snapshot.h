@@ -85,8 +85,7 @@ struct Snapshot {
   double gas_kg = 0, gas_energy_J = 0, chamber_m3 = 0;
   double clamp_z_m = 0, stage_start_clamp_m = 0, clamp_m_s = 0;
   double kinetic_share = 0, largest_strain_J = 0, worst_balance = 0;
-  std::int64_t book_step = 0;                                ///< steps done at the last closing of the books
-  double book_strain_J = 0, book_m3 = 0, book_s = 0;         ///< likewise
+  double book_strain_J = 0, book_m3 = 0, book_s = 0;         ///< at the last closing of the books
   double slow_Pa = 0, peak_Pa = 0, peak_s = 0, peak_m3 = 0;  ///< most the travelling sheet resisted in this stage
   bool passed_peak = false;                                  ///< it fell from there while the sheet grew
   double fastest_m3_s = 0;                                   ///< swept since then, at the most

@@ -15,6 +15,7 @@ struct HeaterSpec {
   std::optional<sheet::TemperatureMap> map;  ///< mean through the thickness by place; none: start_K everywhere
   double cold_rim_m = 0.0;                   ///< from the clamp inwards it rises from clamp_K to what it is inside
   double clamp_K = 0.0;                      ///< read with a cold rim
+  double map_shift_K = 0.0;                  ///< added to the map: the same heater, hotter or colder all over
 };
 
 /// What the free side of the part meets after the last stage, until it is taken off.
@@ -28,6 +29,7 @@ enum class Cooling {
 inline constexpr Estimate kContact_W_m2K{1000.0, 500.0, 3000.0};  ///< hot sheet pressed on a mould
 inline constexpr Estimate kStillFilm_W_m2K{10.0, 5.0, 15.0};      ///< still air beside the sheet, radiation counted
 inline constexpr Estimate kGasFilm_W_m2K{60.0, 20.0, 150.0};      ///< gas of the stages on the free side
+inline constexpr Estimate kFanFilm_W_m2K{60.0, 20.0, 150.0};      ///< a fan on the free side
 
 /// Plain checked values in SI. What belongs to the bench has the likely value of docs/theory/heat.md as its default.
 struct HeatSpec {
@@ -40,7 +42,7 @@ struct HeatSpec {
   double still_film_W_m2K = kStillFilm_W_m2K.likely;  ///< mould side while open, both sides in the delay
   double gas_film_W_m2K = kGasFilm_W_m2K.likely;      ///< free side from the first stage on
   double gas_K = 293.15;
-  double fan_film_W_m2K = 60.0;  ///< free side under a fan
+  double fan_film_W_m2K = kFanFilm_W_m2K.likely;  ///< free side under a fan
   Cooling cooling = Cooling::kGas;
   int cells = 12;
   double set_K;                           ///< below it the part keeps its shape

@@ -46,13 +46,20 @@ StartTemperature start_temperature(const HeatSpec& heat, const FlatSheet& sheet)
   const HeaterSpec& heater = heat.heater;
   const std::vector<Side> rim = heater.cold_rim_m > 0.0 ? rim_of(sheet) : std::vector<Side>{};
   return [heater, rim, all_K = heat.start_K](const Vec2& flat_m) -> FaceTemperatures {
-    const double inside_K = heater.map ? (*heater.map)(flat_m).mould_side_K : all_K;
+    const double inside_K = heater.map ? (*heater.map)(flat_m).mould_side_K + heater.map_shift_K : all_K;
     const double share = rim.empty() ? 1.0 : std::min(1.0, distance_m(rim, flat_m) / heater.cold_rim_m);
     const double mean_K = inside_K + (1.0 - share) * (heater.clamp_K - inside_K);
     // At the clamp both faces are as warm as it is.
     const double half_K = 0.5 * share * heater.face_difference_K;
     return {mean_K + half_K, mean_K - half_K};
   };
+}
+
+HeatSpec warmer(HeatSpec heat, double by_K) {
+  heat.start_K += by_K;
+  heat.heater.map_shift_K += by_K;
+  if (heat.heater.cold_rim_m > 0.0) heat.heater.clamp_K += by_K;
+  return heat;
 }
 
 }  // namespace pellicle::sheet

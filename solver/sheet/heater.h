@@ -18,4 +18,8 @@ struct FlatSheet {
 /// the face towards the mould warmer than the mean by half the difference. The sheet is not kept.
 StartTemperature start_temperature(const HeatSpec& heat, const FlatSheet& sheet);
 
+/// All of the sheet leaves the heater warmer by so much [K]: what stands for it, its map, and where there is a cold rim
+/// what lies under the clamp, as a thermometer that reads wrong does so everywhere.
+HeatSpec warmer(HeatSpec heat, double by_K);
+
 }  // namespace pellicle::sheet

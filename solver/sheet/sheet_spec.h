@@ -16,6 +16,9 @@ struct Estimate {
   double high;
 };
 
+/// How far the expansion of hot sheet may be off either way: an estimate, as it is above the glass transition.
+inline constexpr double kExpansionSpread = 1.5;
+
 /// What is known of the polymer once it is solid, for taking the part off. Numbers of a card, near room temperature.
 struct SolidPolymer {
   Estimate elastic_modulus_Pa;

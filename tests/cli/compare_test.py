@@ -335,6 +335,46 @@ class Compare(small_case.Refusals, unittest.TestCase):
         self.assertAlmostEqual(hot["best"], 146, delta=1.2)
         self.assertLess(hot["left"], 0.5 * min(causes[name]["left"] for name in ("gauge", "friction")))
 
+    def mapped(self, name, hotter_C):
+        """Results of the warm block under a heater that is hotter by so much on the right than on the left."""
+        table = "x_mm,y_mm,temperature_C\n" + "".join(
+            f"{x},{y},{140 + hotter_C * x / 40}\n" for x in (-20, 20) for y in (-20, 20))
+        os.makedirs(os.path.join(self.root, name + "-case"), exist_ok=True)
+        with open(os.path.join(self.root, name + "-case", "heater.csv"), "w", encoding="utf-8") as file:
+            file.write(table)
+        results = self.formed(
+            name, lambda text: text.replace("[mould]", 'temperature_map = { table = "heater.csv" }\n[mould]', 1),
+            mould='resin = "high-temperature"\ntemperature = "30 °C"', element="2 mm")
+        with open(os.path.join(results, "sheet_temperature_map.csv"), encoding="utf-8") as file:
+            self.assertEqual(file.read(), table, "kept as it was read")
+        return results
+
+    def test_an_uneven_heater_is_kept_and_read_back(self):
+        results = self.mapped("uneven", 24)
+        table = self.walls_of(results, "uneven.csv", noise=False)
+        told = self.told(results, table, "--explain", "--quiet")
+        # Formed again under the same map it is the same sheet; under an even heater it was not, and said so.
+        self.assertEqual(told["notes"], [])
+        self.assertIn("temperature", [c["name"] for c in told["causes"]])
+        even = self.formed("even", mould='resin = "high-temperature"\ntemperature = "30 °C"', element="2 mm")
+        a, b = last_frame(results), last_frame(even)
+        self.assertEqual(len(a["wall"]), len(b["wall"]))
+        self.assertGreater(np.sqrt(np.mean(np.log(a["wall"] / b["wall"]) ** 2)), 0.005, "the map changes the walls")
+
+        other = self.mapped("uneven2", -24)
+        said = "sheet.temperature_map is another file in B than in A"
+        self.assertEqual(self.told(results, other)["notes"], [said])
+        again = os.path.join(self.root, "uneven3")
+        shutil.copytree(results, again)
+        self.assertEqual(self.told(results, again)["notes"], [])
+        os.remove(os.path.join(again, "sheet_temperature_map.csv"))  # as an older version left it
+        notes = self.told(results, again)["notes"]
+        self.assertEqual(len(notes), 1)
+        self.assertIn("not known: B has kept none", notes[0])
+        self.refused(self.program(again, table, "--explain", "--quiet"), 2, "no sheet_temperature_map.csv",
+                     "run the case again")
+        self.assertEqual(self.program(again, table).returncode, 0, "without --explain nothing is formed")
+
     def test_where_a_volume_drives_the_sheet_walls_cannot_tell_the_stiffness(self):
         # The shape for a volume, and so the wall, is one for every modulus; the gauge is one factor of all walls.
         results = self.dome("dome3", 1.0)

@@ -197,7 +197,11 @@ TEST(SpreadNumbers, ChangeWhatTheySay) {
   c.mould = MouldSpec{.platform = true, .friction = {.stick = true, .coefficient = 0.0}};
   HeatSpec heat{};
   heat.start_K = 410.0, heat.mould_K = 300.0, heat.set_K = 350.0;
+  heat.heater.cold_rim_m = 5e-3, heat.heater.clamp_K = 360.0;
   c.heat = heat;
+  c.mould->build = MouldBuild{};
+  c.mould->build->start_K = 301.0;
+  c.sheet.sags = true, c.sheet.expansion = 0.012;
   imprint::ReliefSpec relief;
   relief.state = imprint::GivenState{.thickness_m = 1e-3, .shear_modulus_Pa = 1e6, .pressure_Pa = 2e5};
   c.reliefs = {relief};
@@ -205,13 +209,15 @@ TEST(SpreadNumbers, ChangeWhatTheySay) {
   const auto of = [&](const std::string& name) {
     return *std::find_if(numbers.begin(), numbers.end(), [&](const Unsure& u) { return u.name == name; });
   };
-  ASSERT_EQ(numbers.size(), 9U);
+  ASSERT_EQ(numbers.size(), 11U);
   const Unsure stiff = of("stiffness of the hot sheet");
   EXPECT_DOUBLE_EQ(sheet::small_strain_shear_modulus_Pa(stiff.at_high->sheet.law), 0.6e6);
   EXPECT_DOUBLE_EQ(stiff.at_low->reliefs[0].state->shear_modulus_Pa, 1e6 / 1.5);
   EXPECT_DOUBLE_EQ(stiff.at_low->sheet.thickness_m, kGauge_m);
   const Unsure warm = of("temperature of the sheet");  // no law of heat here: by half in 15 K
   EXPECT_DOUBLE_EQ(warm.at_high->heat->start_K, 415.0);
+  EXPECT_DOUBLE_EQ(warm.at_high->heat->heater.map_shift_K, 5.0) << "what a map says is warmer too";
+  EXPECT_DOUBLE_EQ(warm.at_low->heat->heater.clamp_K, 355.0);
   EXPECT_NEAR(sheet::small_strain_shear_modulus_Pa(warm.at_high->sheet.law), kG_Pa * std::exp2(-1.0 / 3.0), 1.0);
   EXPECT_DOUBLE_EQ(of("gauge of the sheet").at_low->reliefs[0].state->thickness_m, 0.9e-3);
   EXPECT_DOUBLE_EQ(std::get<PressureDrive>(of("pressure").at_high->stages[0].drive).pressure_Pa, 1.1e5);
@@ -220,13 +226,55 @@ TEST(SpreadNumbers, ChangeWhatTheySay) {
   EXPECT_FALSE(friction.at_low->mould->friction.stick);
   EXPECT_DOUBLE_EQ(of("heat passed to the mould where they touch").at_high->heat->contact_W_m2K, 3000.0);
   EXPECT_DOUBLE_EQ(of("heat passed to the gas").at_low->heat->gas_film_W_m2K, 20.0);
-  EXPECT_DOUBLE_EQ(of("temperature of the mould").at_low->heat->mould_K, 290.0);
+  EXPECT_DOUBLE_EQ(of("heat passed to still air").at_low->heat->still_film_W_m2K, 5.0);
+  EXPECT_DOUBLE_EQ(of("heat passed to still air").at_high->heat->still_film_W_m2K, 15.0);
+  const Unsure mould = of("temperature of the mould");
+  EXPECT_DOUBLE_EQ(mould.at_low->heat->mould_K, 290.0);
+  EXPECT_DOUBLE_EQ(mould.at_low->mould->build->start_K, 291.0) << "its body with it";
+  EXPECT_DOUBLE_EQ(mould.at_high->mould->build->start_K, 311.0);
+  EXPECT_DOUBLE_EQ(of("expansion of the hot sheet").at_low->sheet.expansion, 0.008);
+  EXPECT_DOUBLE_EQ(of("expansion of the hot sheet").at_high->sheet.expansion, 0.018);
   EXPECT_DOUBLE_EQ(of("set temperature").at_high->heat->set_K, 355.0);
   // A law without a band is taken as known within a factor of 1.5, and rubber without a card knows no temperature.
   Case plain = dome_case(1e5, 2.0, 1.5);
   plain.sheet.shear_modulus_Pa.reset();
   ASSERT_EQ(unsure_numbers(plain).size(), 3U);
   EXPECT_DOUBLE_EQ(sheet::small_strain_shear_modulus_Pa(unsure_numbers(plain)[0].at_low->sheet.law), 0.2e6);
+}
+
+// What cools the part after the last stage is one of the numbers, whatever it is.
+TEST(SpreadNumbers, MoveTheFilmThatCoolsThePart) {
+  for (const Cooling cooling : {Cooling::kGas, Cooling::kAir, Cooling::kFan}) {
+    Case c = dome_case(1e5, 2.0, 1.5);
+    c.heat = HeatSpec{};
+    c.heat->cooling = cooling;
+    double least = 1e9, most = 0.0;
+    int films = 0;
+    for (const Unsure& number : unsure_numbers(c)) {
+      if (!number.name.starts_with("heat passed to")) continue;
+      ++films;
+      for (const Case& end : {*number.at_low, *number.at_high}) {
+        const double film_W_m2K = end.heat->free_side_after().film_W_m2K;
+        least = std::min(least, film_W_m2K), most = std::max(most, film_W_m2K);
+      }
+    }
+    const Estimate& band = cooling == Cooling::kGas   ? kGasFilm_W_m2K
+                           : cooling == Cooling::kAir ? kStillFilm_W_m2K
+                                                      : kFanFilm_W_m2K;
+    EXPECT_EQ(least, band.low);
+    EXPECT_EQ(most, band.high);
+    EXPECT_EQ(films, cooling == Cooling::kFan ? 4 : 3) << "a fan counts where there is one";
+  }
+}
+
+// A flat sheet that does not hang starts as bought, whatever it would grow by.
+TEST(SpreadNumbers, LeaveExpansionOutWhereNothingSags) {
+  Case c = dome_case(1e5, 2.0, 1.5);
+  const std::size_t before = unsure_numbers(c).size();
+  c.sheet.sags = true;
+  EXPECT_EQ(unsure_numbers(c).size(), before) << "nothing to vary at 0";
+  c.sheet.expansion = 0.01;
+  EXPECT_EQ(unsure_numbers(c).size(), before + 1);
 }
 
 /// Stretch at the pole for a load, from the meridian: the branch below the limit load. Bisection to round-off.

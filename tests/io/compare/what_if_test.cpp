@@ -46,6 +46,12 @@ TEST(WhatIf, AWarmerSheetIsWhatTheParserMakesOfIt) {
   EXPECT_DOUBLE_EQ(warmer->value(-2.0), 130.0);
 }
 
+TEST(WhatIf, AWarmerSheetIsWarmerByItsMapToo) {
+  const WhatIfs all = what_ifs(case_of(text_of("0.75 mm", "140 °C", "\"stick\"", kWarm)));
+  ASSERT_NE(find(all, "temperature"), nullptr);
+  EXPECT_DOUBLE_EQ(find(all, "temperature")->changed.heat->heater.map_shift_K, 5.0);
+}
+
 TEST(WhatIf, AnotherGaugeChangesTheGaugeAlone) {
   const Case c = case_of(text_of("0.8 mm", "140 °C", "\"stick\"", ""));
   const WhatIfs all = what_ifs(c);

@@ -55,6 +55,19 @@ TEST_F(Folder, IsMadeByTheFirstFileAndNotBefore) {
   EXPECT_EQ(text_of(root_ / "deep" / "out" / "sheet_0000.h5"), "frame again");
 }
 
+TEST_F(Folder, AMapOfTheHeaterIsOursBesideAResultOnly) {
+  fs::create_directory(out_);
+  for (const char* name : {"sheet_temperature_map.csv", "sheet_temperature_map.png"}) {
+    put(out_ / name, "mine");
+    EXPECT_NE(refusal(true).find(name), std::string::npos);
+    put(out_ / "sheet.xdmf", "old");
+    EXPECT_EQ(refusal(true), "");
+    EXPECT_FALSE(fs::exists(out_ / name));
+    fs::remove_all(out_);
+    fs::create_directory(out_);
+  }
+}
+
 TEST_F(Folder, AnEmptyOneIsUsed) {
   fs::create_directory(out_);
   EXPECT_EQ(refusal(false), "");

@@ -49,6 +49,29 @@ TEST(Heater, MapIsReadBackAtTheNodesAndFacesStandAboutIt) {
   }
 }
 
+/// Five degrees more are five more at every node and on both faces: with a map, without one, in a cold rim. To
+/// rounding.
+TEST(Heater, AWarmerSheetIsAsMuchWarmerEverywhere) {
+  const mesh::SheetMesh sheet = disc();
+  HeatSpec mapped = even(), rimmed = even();
+  mapped.heater.map = TemperatureMap{{-0.03, -0.03}, 0.06, 2, 2, {400.0, 410.0, 420.0, 430.0}};
+  mapped.heater.face_difference_K = 6.0;
+  rimmed.heater.cold_rim_m = 5e-3, rimmed.heater.clamp_K = 333.15;
+  HeatSpec both = mapped;
+  both.heater.cold_rim_m = 5e-3, both.heater.clamp_K = 333.15;
+  int checked = 0;
+  for (const HeatSpec& heat : {even(), mapped, rimmed, both}) {
+    const StartTemperature before = start_temperature(heat, flat(sheet));
+    const StartTemperature after = start_temperature(warmer(heat, 5.0), flat(sheet));
+    for (const Vec2& p : sheet.flat_m) {
+      EXPECT_NEAR(after(p).mould_side_K - before(p).mould_side_K, 5.0, 1e-9);
+      EXPECT_NEAR(after(p).free_side_K - before(p).free_side_K, 5.0, 1e-9);
+      ++checked;
+    }
+  }
+  EXPECT_GT(checked, 2000);
+}
+
 /// Linear in the distance to the clamp; the rim is a polygon, off a circle by (1 mm)^2/8R = 6 um, of 5 mm: 0.2 %.
 TEST(Heater, ColdRimWarmsEvenlyFromTheClamp) {
   HeatSpec heat = even();
