@@ -87,6 +87,7 @@ class Alternatives {
     return slowest_s([&](int i) {
       const bool lies = f_.sheet.touching[at(i)] != 0;
       const double touched_s = std::isnan(f_.sheet.touched_s[at(i)]) ? f_.sheet.time_s : f_.sheet.touched_s[at(i)];
+      heat.start_K = sheet::start_mean_K(*f_.sheet.heat, i);
       sheet::HeatPlace place(heat, f_.sheet.bought_thickness_m, touched_s, f_.sheet.thickness_m[at(i)]);
       if (f_.sheet.time_s > touched_s) place.go_on(f_.sheet.time_s - touched_s, lies, heat.free_side());
       return place.sets_after_s(lies, heat.free_side_after(), kLongest_s);

@@ -172,7 +172,7 @@ Vec3 Forming::without_gas_m_s(const StepContext& step, int i) const {
 }
 
 void Forming::update_gas(const StepContext& step) {
-  const Vec3 origin{0.0, 0.0, snap_.clamp_z_m}, clamp{0.0, 0.0, step.clamp_m_s};
+  const Vec3 clamp{0.0, 0.0, step.clamp_m_s};
   const GasSums sums = sum_gas_(state_.nodes(), [&](int i) {
     GasSums s;
     if (feels_as_before(i)) {
@@ -183,7 +183,8 @@ void Forming::update_gas(const StepContext& step) {
       return s;
     }
     const Vec3& area = state_.area_m2[at(i)];  // dV/dx = -area: the swept volume counts downwards
-    s.volume_m3 = -(state_.x_m[at(i)] - origin).dot(area) / 3.0;
+    // In the very terms of what feels as before: a run that goes on has forgotten which nodes those were.
+    s.volume_m3 = snap_.clamp_z_m * area.z() / 3.0 - state_.x_m[at(i)].dot(area) / 3.0;
     if (state_.on_rim[at(i)]) {
       predicted_m_s_[at(i)] = clamp;
       s.rim_force_N = state_.force_N[at(i)].z() - weight_N_[at(i)];

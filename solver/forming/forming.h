@@ -163,6 +163,7 @@ class Forming {
   bool books_due(const StepContext& step) const;
   bool heat_due() const;
   void hang();
+  void book_hang(double stored_J);
   double weighed_J() const;
   bool memory_due() const;
   void begin_memory();

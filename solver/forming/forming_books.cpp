@@ -153,8 +153,8 @@ void Forming::scale_mass(double factor) {
 
 bool Forming::rides_along() const {
   const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
-  return spec_.numerics.pace == Pace::kQuasiStatic && !snap_.ever_touched && pressure && pressure->pressure_Pa == 0.0 &&
-         snap_.drive_Pa == 0.0 && snap_.ledger.largest_work_J == 0.0;
+  return spec_.numerics.pace == Pace::kQuasiStatic && !spec_.sheet.sags && !snap_.ever_touched && pressure &&
+         pressure->pressure_Pa == 0.0 && snap_.drive_Pa == 0.0 && snap_.ledger.largest_work_J == 0.0;
 }
 
 void Forming::end_ride() {

@@ -93,8 +93,13 @@ void Forming::begin_memory() {
   hot_law_ = forming_law(spec_);
   if (!hot_law_) return;
   snap_.memory = sheet::rested_layers(*hot_law_, *snap_.heat, state_, spec_.heat->skin_to_tension);
-  if (spec_.sheet.sags) sheet::remember(*hot_law_, *snap_.heat, kHung_s, state_, *snap_.memory);
   snap_.memory->ahead_s = kFirstAhead * spec_.stages.front().duration_s;
+  if (!spec_.sheet.sags) return;
+  // The books begin with what the layers store as it hangs: elements that pull with it count their energy otherwise.
+  const double stored_J = sheet::remember(*hot_law_, *snap_.heat, kHung_s, state_, *snap_.memory).stored_J;
+  sheet::set_pull(*hot_law_, *snap_.memory, reference_Pa(), state_);
+  snap_.unseen_strain_J = stored_J - sheet::strain_energy_J(spec_.sheet.law, state_);
+  book_hang(stored_J);
 }
 
 /// What the layers store by their own formulas replaces what the elements pulled with so far, and what they lost by

@@ -32,13 +32,17 @@ double Forming::weighed_J() const {
 }
 
 /// It sags slowly: the weight gave what the sheet stores, and the rest was lost in the heater.
+void Forming::book_hang(double stored_J) {
+  snap_.hung_J = stored_J - weighed_J();
+  snap_.ledger.gravity_J = tamper_.gravity * (weighed_J() + snap_.hung_J);
+}
+
 void Forming::hang() {
   if (!spec_.sheet.sags) return;
   const sheet::Polymer law = long_run_law(spec_);
   const double deep_m = forming::hang(law, spec_.sheet.density_kg_m3, state_);
   weigh();
-  snap_.hung_J = sheet::strain_energy_J(law, state_) - weighed_J();
-  snap_.ledger.gravity_J = tamper_.gravity * (weighed_J() + snap_.hung_J);
+  book_hang(sheet::strain_energy_J(law, state_));
   if (!mould_.is_there()) return;
   for (int i = 0; i < state_.nodes(); ++i) {
     const mesh::Vec3& x = state_.x_m[at(i)];

@@ -58,13 +58,27 @@ double pressure_at_Pa(const forming::FormingResult& f, double time_s) {
   return from_Pa + (f.pressed_Pa[i] - from_Pa) * (time_s - from_s) / (f.pressed_s[i] - from_s);
 }
 
-double full_pressure_s(const forming::FormingResult& f) {
+namespace {
+
+/// Whether a pressure is the largest of the run, but for its last hundredth.
+auto is_full(const forming::FormingResult& f) {
   ensure(!f.pressed_Pa.empty(), "a run that was pressed");
   constexpr double kFull = 0.99;
   const double most_Pa = *std::max_element(f.pressed_Pa.begin(), f.pressed_Pa.end());
-  const auto first =
-      std::find_if(f.pressed_Pa.begin(), f.pressed_Pa.end(), [&](double p_Pa) { return p_Pa >= kFull * most_Pa; });
+  return [full_Pa = kFull * most_Pa](double p_Pa) { return p_Pa >= full_Pa; };
+}
+
+}  // namespace
+
+double full_pressure_s(const forming::FormingResult& f) {
+  const auto first = std::find_if(f.pressed_Pa.begin(), f.pressed_Pa.end(), is_full(f));
   return f.pressed_s[static_cast<std::size_t>(first - f.pressed_Pa.begin())];
+}
+
+double full_pressure_until_s(const forming::FormingResult& f) {
+  const auto last = std::find_if(f.pressed_Pa.rbegin(), f.pressed_Pa.rend(), is_full(f));
+  return last == f.pressed_Pa.rbegin() ? f.time_s
+                                       : f.pressed_s[static_cast<std::size_t>(f.pressed_Pa.rend() - last) - 1];
 }
 
 }  // namespace pellicle::imprint

@@ -46,5 +46,7 @@ class Column {
 double pressure_at_Pa(const forming::FormingResult& formed, double time_s);
 /// When the gas first stood within 1 % of its most [s]. Needs pressed_s.
 double full_pressure_s(const forming::FormingResult& formed);
+/// When it did so last; the end of the run where the gas is on until then [s]. Needs pressed_s.
+double full_pressure_until_s(const forming::FormingResult& formed);
 
 }  // namespace pellicle::imprint

@@ -151,8 +151,10 @@ double lost_share(const LetGo& at, const HeldStroke& stroke) {
 std::optional<Held> held(const HeatSpec& heat, const forming::FormingResult& f, double touched_s, double thickness_m,
                          double longest_s) {
   if (!heat.law || !heat.skin_to_relief || f.pressed_s.empty()) return std::nullopt;
-  return Held{touched_s, heat.polymer.diffusivity_m2_s(), let_go(heat, f, touched_s, thickness_m, true, longest_s),
-              let_go(heat, f, touched_s, thickness_m, false, longest_s)};
+  Held held{touched_s, heat.polymer.diffusivity_m2_s(), let_go(heat, f, touched_s, thickness_m, true, longest_s),
+            let_go(heat, f, touched_s, thickness_m, false, longest_s)};
+  if (held.chilled.size() < 2) return std::nullopt;  // hardly or never pressed: nothing was pressed in
+  return held;
 }
 
 double lost_share(const Held& h, const HeldStroke& stroke, double time_s) {

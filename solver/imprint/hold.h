@@ -43,6 +43,7 @@ struct Held {
   double touched_s, diffusivity_m2_s;
   std::vector<LetGo> chilled, open;  ///< at the same times
 };
+/// None without law or history of pressure, and where no gas pressed from the touch on.
 std::optional<Held> held(const HeatSpec& heat, const forming::FormingResult& formed, double touched_s,
                          double thickness_m, double longest_s);
 

@@ -1,6 +1,7 @@
 // What pressure and modulus does screening put in at a node whose heat was followed?
 //
-// docs/theory/screening.md, "Where heat is followed". By classes of touch time, so that it costs next to nothing.
+// docs/theory/screening.md, "Where heat is followed". By classes of touch time and of how warm the
+// sheet left the heater, so that it costs little.
 #pragma once
 
 #include "solver/forming/forming_result.h"
@@ -24,7 +25,7 @@ struct Bracket {
   EvenSheet chilled, open;  ///< where it lies on the mould, and where it spans
 };
 
-/// What nodes share that touched at about the same time.
+/// What nodes share that touched at about the same time, and left the heater about as warm.
 struct ScreenedClass {
   double drawn_K;  ///< mean through the sheet when it was drawn last: as it touched, at full pressure at the latest
   std::array<std::optional<Bracket>, kScreenedWidths_m.size()> strokes;  ///< none: as the law says

@@ -138,6 +138,18 @@ TEST(Cooling, StillAirIsSlowerThanAFanAndAluminiumFasterThanResin) {
   EXPECT_NE(air.advice.find(fmt::format("on aluminium {:.1f} s", alone_s)), std::string::npos) << air.advice << alone_s;
 }
 
+/// On metal too a place starts as warm as it left the heater, which is not what the case says of the sheet as a whole.
+TEST(Cooling, OnAluminiumAPlaceStartsAsWarmAsItWas) {
+  HeatSpec warm = hips(), heat = hips();
+  warm.start_K += 20.0;
+  Row row(warm, {0.8e-3, 0.5e-3});
+  row.sheet.touching = {1, 1};
+  row.sheet.touched_s = {0.0, 0.0};
+  const std::string by_place = cooling(row.formed(), heat).advice;
+  EXPECT_NE(by_place.find("on aluminium"), std::string::npos) << by_place;
+  EXPECT_EQ(by_place, cooling(row.formed(), warm).advice);
+}
+
 /// Beside each other, a thin wall on the mould and a thick one in the air are the last by turns.
 TEST(Cooling, TheBandLooksAtBothKindsOfPlaces) {
   HeatSpec heat = hips();

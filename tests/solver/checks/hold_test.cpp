@@ -23,10 +23,14 @@ struct Groove {
     answer.strokes = {stroke};
     state.state.thickness_m = kThickness_m;
     state.touched_s = 0.05;
+    state.start_K = imprint::amorphous().start_K;
   }
   std::optional<Finding> after(double hold_s, const HeatSpec& heat = imprint::amorphous()) const {
+    return under(imprint::gas_from(0.1, kFull_s + hold_s), heat);
+  }
+  std::optional<Finding> under(const forming::FormingResult& f, const HeatSpec& heat = imprint::amorphous()) const {
     const HeldRelief relief{"name", answer, state, [](double x, double y) { return mesh::Vec3(x, y, 5e-3); }};
-    return hold(heat, imprint::gas_from(0.1, kFull_s + hold_s), {relief});
+    return hold(heat, f, {relief});
   }
 };
 
@@ -48,6 +52,45 @@ TEST(Hold, PassDoubtAndFailFollowTheLastStage) {
   const auto likely = groove.after(brief->value);
   EXPECT_EQ(likely->verdict, Verdict::kDoubt) << likely->uncertainty;
   EXPECT_NEAR(likely->value, brief->value, 0.05 * brief->value) << "hardly a matter of the run's own length";
+}
+
+/// The last stage lets the gas off: what counts is how long it was on.
+TEST(Hold, TimeWithoutGasIsNoHold) {
+  const Groove groove(1.0);
+  const auto full_on = groove.after(60.0);
+  forming::FormingResult f = imprint::gas_from(0.1, kFull_s + 0.05);
+  const double off_s = f.time_s, row_s = f.pressed_s[1] - f.pressed_s[0];
+  for (int k = 1; k <= 100; ++k) f.pressed_s.push_back(off_s + 0.6 * k), f.pressed_Pa.push_back(0.0);
+  f.time_s = f.pressed_s.back();
+  const auto let_off = groove.under(f), brief = groove.after(0.05);
+  ASSERT_TRUE(full_on && let_off && brief);
+  EXPECT_EQ(full_on->verdict, Verdict::kPass);
+  EXPECT_EQ(let_off->verdict, Verdict::kFail) << let_off->why;
+  EXPECT_NEAR(*let_off->limit, *brief->limit, row_s);
+  EXPECT_NE(let_off->why.find("before the last stage ends"), std::string::npos) << let_off->why;
+  EXPECT_NE(let_off->advice.find("the stage before the gas goes"), std::string::npos) << let_off->advice;
+}
+
+/// Touched after the gas had gone: nothing has been pressed in there.
+TEST(Hold, NothingToTellWhereNoGasPressedSinceTouch) {
+  forming::FormingResult f = imprint::gas_from(0.1, 0.5);
+  for (int k = 1; k <= 10; ++k) f.pressed_s.push_back(0.5 + 0.05 * k), f.pressed_Pa.push_back(0.0);
+  f.time_s = 1.0;
+  Groove groove(1.0);
+  groove.state.touched_s = 0.7;
+  EXPECT_FALSE(groove.under(f));
+}
+
+/// A place that left the heater hotter than the rest wants the gas for longer.
+TEST(Hold, FollowsHowWarmThePlaceLeftTheHeater) {
+  Groove groove(1.0);
+  const double even_s = groove.after(0.2)->value;
+  groove.state.start_K += 15.0;
+  const double hot_s = groove.after(0.2)->value;
+  HeatSpec hotter = imprint::amorphous();
+  hotter.start_K += 15.0;
+  EXPECT_GT(hot_s, 1.02 * even_s);
+  EXPECT_EQ(groove.after(0.2, hotter)->value, hot_s) << "the same place";
 }
 
 TEST(Hold, ASpannedStrokeAsksForLonger) {

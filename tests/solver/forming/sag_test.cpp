@@ -116,6 +116,17 @@ TEST(Sag, TheBooksHoldTheWorkOfTheWeight) {
   EXPECT_THROW(run_to_end(spec, RigidMould({}, false), tamper), Error);
 }
 
+/// Long steps by extra mass are for a flat sheet that only rides with the clamp: one that hangs would swing, slower
+/// than its pace.
+TEST(Sag, AHangingSheetDoesNotRideOnExtraMass) {
+  FormingSpec spec = weighty();
+  spec.stages = {lower_to(25e-3, 0.2)};
+  const double hanging = run_to_end(spec, RigidMould({}, false)).stages.front().mass_factor;
+  spec.sheet.sags = false;
+  const double flat = run_to_end(spec, RigidMould({}, false)).stages.front().mass_factor;
+  EXPECT_NEAR(flat / hanging, 25.0, 1e-9);
+}
+
 TEST(Sag, ASheetThatWouldHangOnTheMouldIsRefused) {
   FormingSpec spec = weighty();
   spec.sheet.height_m = 6e-3;

@@ -19,8 +19,8 @@ namespace {
 
 constexpr double kThickness_m = 0.5e-3;
 
-/// Nodes that touched at these times under the gas of gas_from.
-forming::FormingResult touched(const std::vector<double>& at_s, double gas_s) {
+/// Nodes that touched at these times under the gas of gas_from; all as warm as `amorphous` where no start is given.
+forming::FormingResult touched(const std::vector<double>& at_s, double gas_s, std::vector<double> start_K = {}) {
   forming::FormingResult f = gas_from(gas_s);
   const std::size_t n = at_s.size();
   f.points_m.assign(n, mesh::Vec3::Zero());
@@ -30,7 +30,14 @@ forming::FormingResult touched(const std::vector<double>& at_s, double gas_s) {
   f.element_m.assign(n, 0.2e-3);
   f.pressure_since_Pa.assign(n, 4e5);
   f.touching.assign(n, 1);
-  f.heat = sheet::HeatState{};
+  const HeatSpec heat = amorphous();
+  if (start_K.empty()) start_K.assign(n, heat.start_K);
+  for (std::size_t i = 0; i < n; ++i) f.flat_m.push_back({static_cast<double>(i), 0.0});
+  const auto start = [&](const mesh::Vec2& at_m) {
+    const double here_K = start_K[static_cast<std::size_t>(at_m.x())];
+    return sheet::FaceTemperatures{here_K, here_K};
+  };
+  f.heat = sheet::hot_sheet(heat.polymer, heat.cells, f.flat_m, f.bought_thickness_m, start, heat.mould_K);
   return f;
 }
 constexpr double kReference_Pa = 0.3e6;
@@ -94,6 +101,29 @@ TEST(ScreeningChill, LiesBetweenByTheWeightOfTheWidth) {
     EXPECT_NEAR(screened_depth_m(f, s.chill, 0, 1, factor * kReference_Pa), expected_m, 1e-12);
   }
   EXPECT_NEAR(s.chill->classes[0].drawn_K, heat.start_K, 5.0) << "hot when it touched";
+}
+
+/// Places that left the heater warmer are softer and drawn warmer, each as in a run that is all as warm; those within a
+/// few kelvin go together.
+TEST(ScreeningChill, PlacesAreAsWarmAsTheyLeftTheHeater) {
+  const HeatSpec heat = amorphous();
+  const double cold_K = heat.start_K - 25.0, hot_K = heat.start_K + 15.0, never = std::nan("");
+  const forming::FormingResult f =
+      touched({0.1, 0.1, 0.1, never, never}, 0.2, {cold_K, hot_K, hot_K + 1.0, cold_K - 2.0, cold_K + 2.0});
+  const auto chill = screening_chill(heat, f, kReference_Pa);
+  ASSERT_TRUE(chill);
+  ASSERT_EQ(chill->classes.size(), 2U);
+  EXPECT_EQ(chill->class_of, (std::vector<int>{0, 1, 1, -1, -1}));
+  HeatSpec cold = heat;
+  cold.start_K = cold_K;
+  const auto alone = screening_chill(cold, touched({0.1, never}, 0.2, {cold_K, cold_K}), kReference_Pa);
+  EXPECT_NEAR(chill->classes[0].drawn_K, alone->classes[0].drawn_K, 1e-9);
+  EXPECT_NEAR(chill->untouched_K, alone->untouched_K, 1e-9);
+  EXPECT_NEAR(chill->classes[0].membrane->chilled.shear_modulus_Pa,
+              alone->classes[0].membrane->chilled.shear_modulus_Pa, 1e-9 * kReference_Pa);
+  EXPECT_GT(chill->classes[0].strokes[1]->open.shear_modulus_Pa,
+            1.2 * chill->classes[1].strokes[1]->open.shear_modulus_Pa);
+  EXPECT_GT(chill->classes[1].drawn_K, chill->classes[0].drawn_K + 30.0);
 }
 
 /// Slots in the sheet with its skin, by the press on three times as many points, are as deep as those of the even sheet
