@@ -68,6 +68,20 @@ TEST(MouldSlender, AFinIsFoundWithPlaceAndSize) {
   EXPECT_TRUE(thin_features(mesh::Nearest(mesh::box({0, 0, 0}, {0.03, 0.03, 0.002})), 4e-3).empty()) << "it lies flat";
 }
 
+TEST(MouldSlender, AFinIsAsHighAsDrawn) {
+  int checked = 0;
+  for (const double high_m : {0.4e-3, 1e-3, 3e-3}) {
+    const mesh::Nearest surface(mesh::box({0, 0, 0}, {0.25e-3, 20e-3, high_m}));
+    const auto features = thin_features(surface, 4e-3);
+    ASSERT_EQ(features.size(), 1U) << high_m;
+    // Pieces end where the faces do: round-off.
+    EXPECT_NEAR(features[0].height_m, high_m, 1e-12);
+    EXPECT_NEAR(features[0].length_m, 20e-3, 0.02e-3);  // its ends are faces too, half their thickness apart
+    ++checked;
+  }
+  EXPECT_EQ(checked, 3);
+}
+
 TEST(MouldSlender, TheFinsThicknessDecides) {
   MouldBuild build = printed(2e-3);
   build.inside = mesh::Inside::kSolid;
