@@ -98,10 +98,10 @@ TEST(MouldSlender, TheFinsThicknessDecides) {
   ASSERT_TRUE(thin.place_m);
   const double high_m = thin_features(mesh::Nearest(finned(1e-3, 10e-3)), 4e-3).front().height_m;
   EXPECT_NEAR(thin.value, 1e-5 * 47.5e6 * 1e-6 / (3.0 * high_m * high_m), 1e-6);
-  // pi^2 E t^2/(48 H^2) over 4 bar: E 2.4 GPa cold, 0.21 GPa at 66 degrees C.
+  // pi^2 E t^2/(48 H^2) over 4 bar: E 2.4 GPa cold, 0.17 GPa at 68 degrees C: 3.4 bar by hand.
   EXPECT_EQ(of(1e-3, 1).verdict, Verdict::kPass) << of(1e-3, 1).uncertainty;
   EXPECT_EQ(of(1e-3, 1, 273.15 + 55.0).verdict, Verdict::kDoubt) << of(1e-3, 1, 273.15 + 55.0).uncertainty;
-  EXPECT_EQ(of(1e-3, 1, 273.15 + 66.0).verdict, Verdict::kFail) << of(1e-3, 1, 273.15 + 66.0).why;
+  EXPECT_EQ(of(1e-3, 1, 273.15 + 68.0).verdict, Verdict::kFail) << of(1e-3, 1, 273.15 + 68.0).why;
   const Draped d = under(finned(3e-3, 10e-3));
   for (const Finding& f : mould_slender({d.formed(), build}, {})) EXPECT_EQ(f.verdict, Verdict::kDoubt) << f.id;
   const Draped plain = under(mesh::box({0, 0, 0}, {0.03, 0.03, 0.005}));
