@@ -115,7 +115,7 @@ std::optional<SectionResult> over_air(const SectionOverAir& asked, const Section
 
 /// Looked for in the hollow's box and a margin around it, twice as wide until the way is no longer than that: what lies
 /// beyond is farther.
-double way_out_m(const HeightMap& map, const Hollow& h, const std::vector<char>& closed) {
+double way_out_m(const HeightMap& map, const Hollow& h, const std::vector<char>& closed, double lowest_open_m) {
   const int nx = map.nx;
   int i0 = nx, i1 = 0, j0 = map.ny, j1 = 0;
   for (const std::size_t c : h.cells) {
@@ -123,6 +123,8 @@ double way_out_m(const HeightMap& map, const Hollow& h, const std::vector<char>&
     i0 = std::min(i0, i), i1 = std::max(i1, i), j0 = std::min(j0, j), j1 = std::max(j1, j);
   }
   const double middle_m = 0.5 * (h.rim_m + map.height_m[h.deepest]);
+  // Without land so low the way is that to the border.
+  if (lowest_open_m > middle_m) return map.spacing_m * std::min({i0, j0, nx - 1 - i1, map.ny - 1 - j1});
   for (int margin = 4;; margin *= 2) {
     const int left = std::max(0, i0 - margin), right = std::min(nx - 1, i1 + margin);
     const int low = std::max(0, j0 - margin), high = std::min(map.ny - 1, j1 + margin);
@@ -169,10 +171,13 @@ std::vector<double> ways_out_m(const HeightMap& map, const std::vector<Hollow>& 
   std::vector<char> closed(map.height_m.size());
   for (const Hollow& h : hollows)
     for (const std::size_t c : h.cells) closed[c] = true;
+  double lowest_open_m = std::numeric_limits<double>::infinity();
+  for (std::size_t c = 0; c < closed.size(); ++c)
+    if (!closed[c]) lowest_open_m = std::min(lowest_open_m, map.height_m[c]);
   std::vector<double> ways;
   for (const Hollow& h : hollows) {
     if (stop()) throw Stopped{};
-    ways.push_back(way_out_m(map, h, closed));
+    ways.push_back(way_out_m(map, h, closed, lowest_open_m));
   }
   return ways;
 }
