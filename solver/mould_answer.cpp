@@ -57,7 +57,8 @@ std::vector<checks::DrilledVent> drilled(const Case& c, const mould::RigidMould&
                        floor_m,
                        v.hole.diameter_m,
                        v.hole.land_m,
-                       std::max(v.hole.diameter_m, v.hole.foot_m)});
+                       std::max(v.hole.diameter_m, v.hole.foot_m),
+                       v.hole.is_slot() ? v.hole.slot_m : 0.0});
   }
   return vents;
 }

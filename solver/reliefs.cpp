@@ -98,16 +98,13 @@ std::vector<ReliefSpec> found_on(const Case& c, const mesh::Nearest& surface, st
   return found;
 }
 
-/// Vents of the case and of the surface, and the perforated platform; of a profile, which lies nowhere, nothing.
+/// Vents of the case and of the surface, and a platform that leaks; of a profile, which lies nowhere, nothing.
 imprint::LetsOut lets_out_of(const ReliefSpec& spec, const imprint::PatchFrame& frame, const mould::RigidMould& mould,
-                             const std::vector<PlacedVent>& vents) {
-  if (std::holds_alternative<imprint::ProfileRelief>(spec.source)) return [](double, double, double) { return false; };
-  return [&mould, &vents, frame](double x_m, double y_m, double within_m) {
-    const mesh::Vec3 p_m = frame.place(x_m, y_m, 0.0);
-    for (const PlacedVent& v : vents)
-      if ((v.at_m - p_m.head<2>()).norm() <= within_m + air::reach_m(v.hole)) return true;
-    if (!mould.has_platform() || !mould.surface()) return false;
-    return mould.top_m(p_m.x(), p_m.y()).value_or(0.0) <= 0.0;
+                             const std::optional<AirSpec>& air) {
+  if (!air || std::holds_alternative<imprint::ProfileRelief>(spec.source))
+    return [](double, double, double) { return false; };
+  return [&mould, &air, frame](double x_m, double y_m, double within_m) {
+    return lets_out(*air, mould, frame.place(x_m, y_m, 0.0).head<2>(), within_m);
   };
 }
 
@@ -141,8 +138,8 @@ imprint::ReliefAnswer answer_of(const Case& c, const imprint::CaptureTask& task,
 /// Adds the finding of one relief and, where there is one, its result. `asked`: by the case; what was only found gets
 /// layer theory alone, for a section of every stroke takes longer than most runs.
 void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape, PlacedRelief placed, bool asked,
-                const mould::RigidMould& mould, const std::vector<PlacedVent>& vents,
-                const forming::FormingResult* formed, const imprint::Stop& stop, Reliefs& reliefs) {
+                const mould::RigidMould& mould, const std::optional<AirSpec>& air, const forming::FormingResult* formed,
+                const imprint::Stop& stop, Reliefs& reliefs) {
   const bool has_place = !std::holds_alternative<imprint::ProfileRelief>(spec.source);
   const double highest = highest_m(placed.shape);
   ReliefResult result{spec, placed.frame, highest, std::move(placed.carrier), {}, {}};
@@ -172,7 +169,7 @@ void add_answer(const Case& c, const ReliefSpec& spec, const ReliefShape& shape,
   try {
     imprint::CaptureTask task =
         task_of(c, spec, shape, placed, spec.state ? *spec.state : result.formed->state, asked, stop);
-    if (c.numerics.trapped_air) task.lets_out = lets_out_of(spec, placed.frame, mould, vents);
+    if (c.numerics.trapped_air) task.lets_out = lets_out_of(spec, placed.frame, mould, air);
     result.answer = answer_of(c, task, result.formed, formed);
   } catch (const Error& error) {
     // What has been formed is an answer too, and is not thrown away with this one.
@@ -210,11 +207,10 @@ Reliefs answer_reliefs(const Case& c, const std::vector<ReliefShape>& shapes, co
   const bool search = c.reliefs.empty() && formed != nullptr && mould.surface().has_value();
   const std::vector<ReliefSpec> specs = search ? found_on(c, *mould.surface(), reliefs.warnings) : c.reliefs;
   const std::optional<AirSpec> air = air_spec(c, mould);
-  const std::vector<PlacedVent> vents = air ? air->vents : std::vector<PlacedVent>{};
   for (std::size_t i = 0; i < specs.size() && !reliefs.stopped; ++i) {
     const ReliefShape shape = search ? ReliefShape{} : shapes[i];
     try {
-      add_answer(c, specs[i], shape, place(c, specs[i], shape, mould, search), !search, mould, vents, formed, stop,
+      add_answer(c, specs[i], shape, place(c, specs[i], shape, mould, search), !search, mould, air, formed, stop,
                  reliefs);
     } catch (const imprint::Stopped&) {
       reliefs.stopped = true;

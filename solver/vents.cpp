@@ -3,6 +3,7 @@
 
 #include "mesh/holes.h"
 #include "solver/checks/cooling.h"
+#include "solver/forming/air_columns.h"
 
 #include <fmt/core.h>
 
@@ -17,6 +18,7 @@ constexpr double kWidestVent_m = 2e-3;
 
 checks::AirAtEnd air_at_end(const AirSpec& spec, const forming::TrappedAir& air) {
   checks::AirAtEnd end;
+  end.platform_leaks = spec.platform_leaks;
   end.pocket_of = air.pocket_of;  // the same words for no pocket and free air
   static_assert(checks::kNoPocket == forming::kTouches && checks::kFreeAir == forming::kOpenAir);
   for (const forming::Pocket& p : air.pockets) end.pockets.push_back({p.volume_m3, p.mass_kg, p.pressure_Pa});
@@ -27,10 +29,9 @@ checks::AirAtEnd air_at_end(const AirSpec& spec, const forming::TrappedAir& air)
 }
 
 std::vector<checks::VentPlace> propose_for(const Case& c, const checks::Formed& formed,
-                                           const forming::FormingResult& full,
-                                           const std::vector<checks::VentAtEnd>& vents) {
+                                           const forming::FormingResult& full, const checks::AirAtEnd& air) {
   const std::vector<char> in_part = checks::part_nodes(full, formed.mould, c.trim);
-  return checks::propose_vents({full, formed.detail, formed.mould, c.sheet, in_part}, vents);
+  return checks::propose_vents({full, formed.detail, formed.mould, c.sheet, in_part}, air.vents, air.platform_leaks);
 }
 
 }  // namespace
@@ -50,7 +51,15 @@ std::optional<AirSpec> air_spec(const Case& c, const mould::RigidMould& mould) {
 
 std::optional<double> opening_m(const mould::RigidMould& mould, const PlacedVent& vent) {
   // A hole that is drawn as well is looked at beside its mouth.
-  return mould.top_m(vent.at_m.x() + 1.3 * air::reach_m(vent.hole), vent.at_m.y());
+  const mesh::Vec2 p = forming::beside_hole_m(mould, vent.at_m, vent.hole.diameter_m).value_or(vent.at_m);
+  return mould.top_m(p.x(), p.y());
+}
+
+bool lets_out(const AirSpec& air, const mould::RigidMould& mould, const mesh::Vec2& p_m, double within_m) {
+  // Which way a slot runs is not known: it counts as a disc of its width.
+  for (const PlacedVent& v : air.vents)
+    if ((v.at_m - p_m).norm() <= within_m + 0.5 * v.hole.diameter_m) return true;
+  return air.platform_leaks && mould.has_platform() && mould.top_m(p_m.x(), p_m.y()).value_or(0.0) <= 0.0;
 }
 
 void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<std::string>& warnings) {
@@ -58,7 +67,7 @@ void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<st
   for (std::size_t k = 0; k < c.mould->vents.size(); ++k) {
     const mesh::Vec2& p = c.mould->vents[k].at_m;
     const auto top = opening_m(mould, c.mould->vents[k]);
-    if (top && (!mould.has_platform() || *top > 0.0)) continue;
+    if (top && (!mould.has_platform() || !c.mould->platform_leaks || *top > 0.0)) continue;
     warnings.push_back(fmt::format("mould.vents[{}] at ({:.4g}, {:.4g}) mm is not on the mould: it lets nothing out",
                                    k + 1, 1e3 * p.x(), 1e3 * p.y()));
   }
@@ -69,10 +78,10 @@ AirAnswer answer_air(const Case& c, const checks::Formed& formed, const AirSpec&
   const checks::AirAtEnd end = air_at_end(spec, air);
   const bool known = !checks::leaves_air(formed, end);
   std::vector<checks::VentPlace> advised;
-  if (known && spec.vents.empty()) advised = checks::propose_vents(formed);
+  if (known && spec.vents.empty()) advised = checks::propose_vents(formed, {}, end.platform_leaks);
   if (!known) {
     const auto full = without_air();
-    advised = full ? propose_for(c, formed, *full, end.vents) : checks::propose_vents(formed, end.vents);
+    advised = full ? propose_for(c, formed, *full, end) : checks::propose_vents(formed, end.vents, end.platform_leaks);
   }
   std::optional<double> set_s;
   if (const auto seen = checks::pockets_seen(formed, end); c.heat && formed.sheet.heat && !seen.empty())

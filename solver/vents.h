@@ -29,7 +29,10 @@ std::optional<AirSpec> air_spec(const Case& c, const mould::RigidMould& mould);
 /// Height at which a vent opens: none beside mould and platform.
 std::optional<double> opening_m(const mould::RigidMould& mould, const PlacedVent& vent);
 
-/// Vents of the case that open into nothing: beside the mould, or on the perforated platform.
+/// Air leaves a hollow of the mould at this place, or within so far of it: by a vent, or by a platform that leaks.
+bool lets_out(const AirSpec& air, const mould::RigidMould& mould, const mesh::Vec2& p_m, double within_m);
+
+/// Vents of the case that open into nothing: beside the mould, or on a platform that leaks.
 void warn_of_vents(const Case& c, const mould::RigidMould& mould, std::vector<std::string>& warnings);
 
 /// The sheet formed as if all air left; nullopt if that was stopped or did not come to an end.

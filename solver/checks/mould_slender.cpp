@@ -65,6 +65,7 @@ struct Through {
   int triangle, opposite;
   double thickness_m;
   Vec3 middle_m;
+  Eigen::AlignedBox3d piece_m;  ///< of the face that was looked at, halfway to the other
 };
 
 std::vector<Through> thin_places(const mesh::Nearest& surface, double most_m) {
@@ -79,13 +80,17 @@ std::vector<Through> thin_places(const mesh::Nearest& surface, double most_m) {
     if (!(n.squaredNorm() > 0.5) || std::abs(n.z()) > kSteep) continue;
     const Vec3 inwards = -Vec3(n.x(), n.y(), 0.0).normalized();
     const mesh::Triangle& t = m.triangles[at(k)];
-    mould::for_pieces(m.points_m[at(t[0])], m.points_m[at(t[1])], m.points_m[at(t[2])], kPlace_m,
-                      [&](const Vec3& x, double) {
-                        const auto hit = surface.ray(x + below_m * inwards, inwards, most_m);
-                        if (!hit || hit->triangle == k || surface.normal(hit->triangle).dot(n) > kOpposite) return;
-                        const double thick_m = hit->t_m + below_m;
-                        found[at(k)].push_back({k, hit->triangle, thick_m, x + 0.5 * thick_m * inwards});
-                      });
+    mould::for_whole_pieces(m.points_m[at(t[0])], m.points_m[at(t[1])], m.points_m[at(t[2])], kPlace_m,
+                            [&](const Vec3& x, double, const Vec3& corner, const Vec3& u, const Vec3& v) {
+                              const auto hit = surface.ray(x + below_m * inwards, inwards, most_m);
+                              if (!hit || hit->triangle == k || surface.normal(hit->triangle).dot(n) > kOpposite)
+                                return;
+                              const double thick_m = hit->t_m + below_m;
+                              const Vec3 in = 0.5 * thick_m * inwards;
+                              Eigen::AlignedBox3d piece(Vec3(corner + in));
+                              piece.extend(Vec3(corner + u + in)).extend(Vec3(corner + v + in));
+                              found[at(k)].push_back({k, hit->triangle, thick_m, x + in, piece});
+                            });
   }
   std::vector<Through> all;
   for (const std::vector<Through>& own : found) all.insert(all.end(), own.begin(), own.end());
@@ -255,14 +260,13 @@ std::vector<ThinFeature> thin_features(const mesh::Nearest& surface, double most
   for (const Through& p : places) {
     Extent& e =
         extents.try_emplace(groups.of(p.triangle), Extent{{kInfinity, 0.0, 0.0, Vec3::Zero()}, {}}).first->second;
-    e.box.extend(p.middle_m);
+    e.box.extend(p.piece_m);
     if (p.thickness_m < e.feature.thickness_m) e.feature.thickness_m = p.thickness_m, e.feature.place_m = p.middle_m;
   }
   std::vector<ThinFeature> all;
   for (auto& [first, e] : extents) {
-    // Places are middles of pieces, so their box ends half a piece short on either side.
-    e.feature.height_m = e.box.sizes().z() + 2.0 / 3.0 * kPlace_m;
-    e.feature.length_m = e.box.sizes().head<2>().norm() + 2.0 / 3.0 * kPlace_m;
+    e.feature.height_m = e.box.sizes().z();
+    e.feature.length_m = e.box.sizes().head<2>().norm();
     if (e.feature.height_m >= kLeastHeight * e.feature.thickness_m) all.push_back(e.feature);
   }
   std::stable_sort(all.begin(), all.end(), [](const ThinFeature& a, const ThinFeature& b) {

@@ -135,14 +135,14 @@ void find_at_triangles(const MouldCase& c, const mould::BodyResult& r, double ab
 }
 
 /// Beside holes that are narrower than the cells, by what the cells say of the wall without them.
-void find_at_vents(const MouldCase& c, const std::vector<Vec3>& places, const mould::BodyResult& r, double above_m,
-                   MouldSolution& s) {
+void find_at_vents(const MouldCase& c, const std::vector<NarrowPlace>& places, const mould::BodyResult& r,
+                   double above_m, MouldSolution& s) {
   for (std::size_t k = 0; k < places.size(); ++k) {
-    const Vec3& x = places[k];
+    const Vec3& x = places[k].at_m;
     if (!r.asked_Pa[k] || x.z() < above_m) continue;
     // The rim is pulled round the hole, within the layers of an upright print; of others across them at worst.
     const bool is_within = std::abs(c.build_direction.z()) > kUpright;
-    const double rim_Pa = rim_stress_Pa(*r.asked_Pa[k], Vec3::UnitZ());
+    const double rim_Pa = rim_stress_Pa(*r.asked_Pa[k], Vec3::UnitZ(), places[k].long_by_wide);
     const double tension_Pa = counting_Pa(rim_Pa, is_within ? 0.0 : rim_Pa, c.build.resin);
     if (tension_Pa > s.vent_tension_Pa) s.vent_tension_Pa = tension_Pa, s.vent_place_m = x;
     const double share = tension_Pa / strength_Pa(c.build.resin, peak_K(c, x));
@@ -339,11 +339,16 @@ Verdict verdict_of(double likely, double high, bool resolved, double coarse) {
 
 std::string vents_text(const MouldCase& c, const Compared& all) {
   if (c.vents.empty()) return "";
+  double longest = 1.0;
+  for (const DrilledVent& v : c.vents) longest = std::max(longest, v.slot_m / v.diameter_m);
   if (all.fine.vent_tension_Pa > 0.0)
     return fmt::format(
         "; beside the air holes (drill wet or draw the dust off), too narrow for the cells, up to {:.2g} MPa at {}: "
-        "two to four times the wall's stress, as round a small hole (Kirsch)",
-        1e-6 * all.fine.vent_tension_Pa, place_text(all.fine.vent_place_m));
+        "two to four times the wall's stress, as round a small hole (Kirsch){}",
+        1e-6 * all.fine.vent_tension_Pa, place_text(all.fine.vent_place_m),
+        longest > 1.0
+            ? fmt::format("; up to {:.2g} times at the ends of a slot (Inglis)", 2.0 + 2.0 * std::sqrt(longest))
+            : "");
   return "; its air holes are cut out of the cells, or nothing pulls beside them";
 }
 
@@ -440,9 +445,9 @@ MouldStrength no_mould_strength(const std::string& why, const std::string& advic
 MouldSolution solve_mould(const MouldCase& c, const MouldLoad& load, double cell_m, double foot_m, bool slides) {
   const mesh::Nearest& surface = *c.formed.mould.surface();
   const mesh::Voxels cells = mould_cells(surface, c.build, cell_m, platform_of(c.formed), bored(c.vents, cell_m));
-  const std::vector<Vec3> narrow = narrow_vents(c.vents, surface, c.build, cell_m);
+  const std::vector<NarrowPlace> narrow = narrow_vents(c.vents, surface, c.build, cell_m);
   mould::BodyOptions options = body_options(c, slides);
-  options.asked_m = narrow;
+  for (const NarrowPlace& place : narrow) options.asked_m.push_back(place.at_m);
   mould::Body body(surface.mesh(), cells, options);
   const mould::BodyResult r = body.solve(load.forces);
   MouldSolution s;

@@ -16,16 +16,21 @@ struct Part {
   Vec3 from_m, to_m;
   double diameter_m;
   bool is_mouth;
+  double long_by_wide;
 };
 std::vector<Part> parts_of(const DrilledVent& vent) {
   const double land_m = std::max(0.0, std::min(vent.land_m, vent.top_m.z() - vent.floor_m));
   const Vec3 step = vent.top_m - land_m * Vec3::UnitZ(), foot(vent.top_m.x(), vent.top_m.y(), vent.floor_m);
-  std::vector<Part> parts{{vent.top_m, step, vent.diameter_m, true}};
-  if (step.z() > foot.z()) parts.push_back({step, foot, vent.below_m, false});
+  // A slot keeps its long side as it widens downwards.
+  const auto shape = [&](double width_m) { return std::max(1.0, vent.slot_m / width_m); };
+  std::vector<Part> parts{{vent.top_m, step, vent.diameter_m, true, shape(vent.diameter_m)}};
+  if (step.z() > foot.z()) parts.push_back({step, foot, vent.below_m, false, shape(vent.below_m)});
   return parts;
 }
 
-bool is_held(const Part& part, double cell_m) { return part.diameter_m >= kCellsAcross * cell_m; }
+bool is_held(const Part& part, double cell_m) {
+  return part.long_by_wide == 1.0 && part.diameter_m >= kCellsAcross * cell_m;
+}
 
 }  // namespace
 
@@ -41,18 +46,19 @@ std::vector<mesh::Bore> bored(const std::vector<DrilledVent>& vents, double cell
   return bores;
 }
 
-double rim_stress_Pa(const mould::Voigt& s, const Vec3& axis) {
+double rim_stress_Pa(const mould::Voigt& s, const Vec3& axis, double long_by_wide) {
   Eigen::Matrix3d full;
   full << s[0], s[5], s[4], s[5], s[1], s[3], s[4], s[3], s[2];
   const Vec3 u = axis.unitOrthogonal(), v = axis.cross(u);
   const double uu = u.dot(full * u), vv = v.dot(full * v), uv = u.dot(full * v);
   const double mean = 0.5 * (uu + vv), radius = std::hypot(0.5 * (uu - vv), uv);  // Mohr's circle
-  return 3.0 * (mean + radius) - (mean - radius);
+  const double across = 1.0 + 2.0 * std::sqrt(long_by_wide), along = 1.0 + 2.0 / std::sqrt(long_by_wide);
+  return std::max(across * (mean + radius), along * (mean + radius)) - (mean - radius);
 }
 
-std::vector<Vec3> narrow_vents(const std::vector<DrilledVent>& vents, const mesh::Nearest& surface,
-                               const MouldBuild& build, double cell_m) {
-  std::vector<Vec3> places;
+std::vector<NarrowPlace> narrow_vents(const std::vector<DrilledVent>& vents, const mesh::Nearest& surface,
+                                      const MouldBuild& build, double cell_m) {
+  std::vector<NarrowPlace> places;
   const auto is_shell = [&](const Vec3& x, double floor_m) {
     if (build.inside == mesh::Inside::kSolid) return true;
     const mesh::Closest near = surface.closest(x, build.wall_m * (1.0 + 1e-9));
@@ -65,7 +71,7 @@ std::vector<Vec3> narrow_vents(const std::vector<DrilledVent>& vents, const mesh
       const int steps = std::max(1, static_cast<int>(std::ceil(2.0 * along.norm() / cell_m)));
       for (int k = 0; k <= steps; ++k) {
         const Vec3 x = part.from_m + static_cast<double>(k) / steps * along;
-        if (is_shell(x, vent.floor_m)) places.push_back(x);
+        if (is_shell(x, vent.floor_m)) places.push_back({x, part.long_by_wide});
       }
     }
   return places;

@@ -120,18 +120,18 @@ struct Neighbours {
   }
 };
 
-/// Node areas, and whether the air at each is free whatever the sheet does: over the perforated platform, over nothing,
+/// Node areas, and whether the air at each is free whatever the sheet does: over a platform that leaks, over nothing,
 /// at a vent, or at a rim that stands clear by more than a thickness.
 struct Ground {
   std::vector<double> area_m2;
   std::vector<char> free;
 };
-Ground ground_under(const Formed& f, const std::vector<VentAtEnd>& vents) {
+Ground ground_under(const Formed& f, const std::vector<VentAtEnd>& vents, bool platform_leaks) {
   const forming::FormingResult& r = f.sheet;
   Ground g{node_areas_m2(r), std::vector<char>(r.points_m.size(), 0)};
   for (std::size_t i = 0; i < r.points_m.size(); ++i) {
     const auto top = f.mould.top_m(r.points_m[i].x(), r.points_m[i].y());
-    const bool bare = !top || (f.mould.has_platform() && *top <= 0.0);
+    const bool bare = !top || (platform_leaks && f.mould.has_platform() && *top <= 0.0);
     g.free[i] = bare || (r.on_rim[i] && r.points_m[i].z() > *top + r.bought_thickness_m);
   }
   for (const VentAtEnd& v : vents) g.free[at(nearest_node(r, v.at_m))] = 1;
@@ -257,9 +257,10 @@ Finding pockets(const Formed& f, const AirAtEnd& air, std::optional<double> set_
                   .unit = "mm"};
   const double h = f.sheet.bought_thickness_m;
   finding.limit = 1e3 * kOnMould * h;
-  finding.uncertainty =
-      "the sheet is taken to seal wherever it touches and the platform to leak; some of the gap would be left without "
-      "air too, as in a sharp corner";
+  finding.uncertainty = fmt::format(
+      "the sheet is taken to seal wherever it touches and the platform to {}; some of the gap would be left without "
+      "air too, as in a sharp corner",
+      air.platform_leaks ? "leak" : "be tight");
   const std::vector<PocketSeen> all = pockets_seen(f, air);
   if (all.empty()) {
     finding.why = "no air that is shut in holds the part off";
@@ -306,11 +307,11 @@ double vent_diameter_m(double thickness_m) {
   return kDrillStep_m * std::max(1.0, steps);
 }
 
-std::vector<VentPlace> propose_vents(const Formed& f, const std::vector<VentAtEnd>& vents) {
+std::vector<VentPlace> propose_vents(const Formed& f, const std::vector<VentAtEnd>& vents, bool platform_leaks) {
   const forming::FormingResult& r = f.sheet;
   const int n = static_cast<int>(r.points_m.size());
   if (n == 0) return {};
-  const Ground ground = ground_under(f, vents);
+  const Ground ground = ground_under(f, vents, platform_leaks);
   const Neighbours around(r);
   const double element_m = std::accumulate(r.element_m.begin(), r.element_m.end(), 0.0) / n;
   const History history(r, around, ground.free, kLeastSquares * element_m * element_m);
@@ -380,7 +381,7 @@ Finding vents(const Formed& f, const AirAtEnd& air, std::optional<std::vector<Ve
   }
   const bool asks = air.vents.empty() || unserved;
   const std::vector<VentPlace> wanted = advised               ? *std::move(advised)
-                                        : asks || covered > 0 ? propose_vents(f, air.vents)
+                                        : asks || covered > 0 ? propose_vents(f, air.vents, air.platform_leaks)
                                                               : std::vector<VentPlace>{};
   const std::string places = [&] {
     std::string text;

@@ -27,6 +27,7 @@ struct AirAtEnd {
   std::vector<int> pocket_of;  ///< N, pocket, kNoPocket or kFreeAir
   std::vector<ShutIn> pockets;
   std::vector<VentAtEnd> vents;
+  bool platform_leaks = true;  ///< air above it is free
   double temperature_K = air::kRoom_K;
 };
 
@@ -58,9 +59,10 @@ struct VentPlace {
   double touched_s;    ///< NaN: never
 };
 /// The fewest places so that no air is cut off, by when each node touched: one in each part of the sheet that was cut
-/// off, largest first. Parts smaller than ten squares of the element do not count; nor does what lies over the
-/// perforated platform, hangs together with a rim that stands clear, or has one of `vents` in it.
-std::vector<VentPlace> propose_vents(const Formed& formed, const std::vector<VentAtEnd>& vents = {});
+/// off, largest first. Parts smaller than ten squares of the element do not count; nor does what lies over a
+/// platform that leaks, hangs together with a rim that stands clear, or has one of `vents` in it.
+std::vector<VentPlace> propose_vents(const Formed& formed, const std::vector<VentAtEnd>& vents = {},
+                                     bool platform_leaks = true);
 
 /// Some pocket holds the part off so far that one sees it, and no vent opens into it.
 bool leaves_air(const Formed& formed, const AirAtEnd& air);

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <utility>
 
 namespace pellicle::forming {
@@ -16,20 +17,50 @@ using mesh::Side;
 using mesh::Vec2;
 using mesh::Vec3;
 
-/// The place itself, or, of one over a vent, the nearest well off its edge; a slot counts as round, as long as it is.
-Vec2 beside_vents(Vec2 p, std::span<const PlacedVent> vents) {
-  constexpr double kEdge = 0.55, kBeside = 0.65;  // of the diameter, from the middle
-  for (const PlacedVent& v : vents) {
-    const Vec2 out = p - v.at_m;
-    const double away_m = out.norm();
-    const double wide_m = 2.0 * air::reach_m(v.hole);
-    if (away_m >= kEdge * wide_m) continue;
-    p = v.at_m + kBeside * wide_m * (away_m > 0.0 ? Vec2(out / away_m) : Vec2(1.0, 0.0));
-  }
+bool is_bare(const mould::RigidMould& mould, const Vec2& p) {
+  const auto z = mould.top_m(p.x(), p.y());
+  return !z || (mould.has_platform() && *z <= 0.0);
+}
+
+/// Those drawn into the mould: one looks down them. A vent that only the case tells has mould at its place.
+std::vector<PlacedVent> drawn_among(std::span<const PlacedVent> vents, const mould::RigidMould& mould) {
+  std::vector<PlacedVent> drawn;
+  for (const PlacedVent& v : vents)
+    if (is_bare(mould, v.at_m)) drawn.push_back(v);
+  return drawn;
+}
+
+/// The place itself, or, of one down a drawn vent, the nearest beside it.
+Vec2 beside_vents(const mould::RigidMould& mould, const Vec2& p, const std::vector<PlacedVent>& drawn) {
+  for (const PlacedVent& v : drawn)
+    if ((p - v.at_m).norm() < 1.1 * air::reach_m(v.hole))
+      if (const auto off = beside_hole_m(mould, p, v.hole.diameter_m)) return *off;
   return p;
 }
 
 }  // namespace
+
+std::optional<Vec2> beside_hole_m(const mould::RigidMould& mould, const Vec2& p, double width_m) {
+  constexpr int kAngles = 8, kSteps = 12;
+  constexpr double kFarthest = 1.2;  // widths: more than one, also where a direction is off square by half an angle
+  if (!is_bare(mould, p)) return p;
+  std::optional<Vec2> nearest;
+  int fewest = 2 * kSteps + 1;
+  for (int a = 0; a < kAngles; ++a) {
+    const double angle = std::numbers::pi * a / kAngles;
+    const Vec2 step = kFarthest * width_m / kSteps * Vec2(std::cos(angle), std::sin(angle));
+    const auto steps_to_mould = [&](double side) {
+      int k = 1;
+      while (k <= kSteps && is_bare(mould, p + side * k * step)) ++k;
+      return k;
+    };
+    const int ahead = steps_to_mould(1.0), back = ahead <= kSteps ? steps_to_mould(-1.0) : kSteps + 1;
+    if (back > kSteps || ahead + back >= fewest) continue;
+    fewest = ahead + back;
+    nearest = ahead <= back ? Vec2(p + ahead * step) : Vec2(p - back * step);
+  }
+  return nearest;
+}
 
 AirBelow& AirBelow::operator+=(const AirBelow& other) {
   volume_m3 += other.volume_m3;
@@ -50,6 +81,7 @@ AirColumns::AirColumns(const mould::RigidMould& mould, const Vec2& low_m, const 
   const auto columns = static_cast<std::size_t>(nx_) * static_cast<std::size_t>(ny_);
   floor_m_.assign(columns, 0.0);
   kind_.assign(columns, Floor::kNothing);
+  const std::vector<PlacedVent> drawn = drawn_among(vents, mould);
 #pragma omp parallel for schedule(static, 8)
   for (int j = 0; j < ny_; ++j)
     for (int i = 0; i < nx_; ++i) {
@@ -57,7 +89,7 @@ AirColumns::AirColumns(const mould::RigidMould& mould, const Vec2& low_m, const 
       double sum = 0.0;
       for (const double dx : {-0.25, 0.25})
         for (const double dy : {-0.25, 0.25})
-          if (const Vec2 p = beside_vents(low_m_ + spacing_m * Vec2(i + dx, j + dy), vents);
+          if (const Vec2 p = beside_vents(mould, low_m_ + spacing_m * Vec2(i + dx, j + dy), drawn);
               const auto z = mould.top_m(p.x(), p.y())) {
             ++found;
             sum += *z;

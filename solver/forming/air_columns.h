@@ -10,6 +10,7 @@
 #include "solver/mould/rigid_mould.h"
 
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -24,11 +25,17 @@ struct AirBelow {
   AirBelow& operator+=(const AirBelow& other);
 };
 
+/// The place itself if there is mould below it; else the nearest place on the mould beside the hole that it is in:
+/// mould lies on both sides of it within 1.2 of the hole's width, looked for in eight directions. None on open
+/// platform.
+std::optional<mesh::Vec2> beside_hole_m(const mould::RigidMould& mould, const mesh::Vec2& p_m, double width_m);
+
 class AirColumns {
  public:
   /// Square columns of side spacing_m over low..high, as far as the sheet may reach. The floor of each is the mean of
-  /// 2 x 2 looks down from high above: what lies under an overhang is not seen. A look down a vent sees what is beside
-  /// its mouth: the hole lets air out at its own pace, it is not the open platform at its foot.
+  /// 2 x 2 looks down from high above: what lies under an overhang is not seen. A look down a vent that is drawn into
+  /// the mould sees what is beside its mouth: the hole lets air out at its own pace, it is not the open platform at its
+  /// foot. One that leans is seen down to its wall.
   AirColumns(const mould::RigidMould& mould, const mesh::Vec2& low_m, const mesh::Vec2& high_m, double spacing_m,
              std::span<const PlacedVent> vents = {});
 

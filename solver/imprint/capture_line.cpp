@@ -167,7 +167,7 @@ class Answering {
     answer_.own_depth_m = free_answer.own_depth_m;
     answer_.gap_error_m = layer_.gap_error_m;
     answer_.notes = free_answer.notes;
-    const std::vector<double> ways = ways_out_m(square_, hollows);
+    const std::vector<double> ways = ways_out_m(square_, hollows, stop_);
     for (std::size_t h = 0; h < hollows.size(); ++h) {
       hollows_.push_back(ring_of(hollows[h], sealed.pressure_Pa[h]));
       answer_.hollows.push_back({{hollows_[h].about_m, 0.0},

@@ -93,7 +93,7 @@ class MapAnswering {
     layer_ = std::move(sealed.patch);
     answer_.notes = free_answer.notes;
     answer_.air_pressure_Pa = std::move(sealed.back_Pa);
-    const std::vector<double> ways = ways_out_m(map_, hollows);
+    const std::vector<double> ways = ways_out_m(map_, hollows, stop_);
     hollow_of_.assign(map_.height_m.size(), -1);
     for (std::size_t h = 0; h < hollows.size(); ++h) {
       for (const std::size_t c : hollows[h].cells) hollow_of_[c] = static_cast<int>(h);

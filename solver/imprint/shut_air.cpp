@@ -113,6 +113,44 @@ std::optional<SectionResult> over_air(const SectionOverAir& asked, const Section
   return {};
 }
 
+/// Looked for in the hollow's box and a margin around it, twice as wide until the way is no longer than that: what lies
+/// beyond is farther.
+double way_out_m(const HeightMap& map, const Hollow& h, const std::vector<char>& closed, double lowest_open_m) {
+  const int nx = map.nx;
+  int i0 = nx, i1 = 0, j0 = map.ny, j1 = 0;
+  for (const std::size_t c : h.cells) {
+    const int i = static_cast<int>(c) % nx, j = static_cast<int>(c) / nx;
+    i0 = std::min(i0, i), i1 = std::max(i1, i), j0 = std::min(j0, j), j1 = std::max(j1, j);
+  }
+  const double middle_m = 0.5 * (h.rim_m + map.height_m[h.deepest]);
+  // Without land so low the way is that to the border.
+  if (lowest_open_m > middle_m) return map.spacing_m * std::min({i0, j0, nx - 1 - i1, map.ny - 1 - j1});
+  for (int margin = 4;; margin *= 2) {
+    const int left = std::max(0, i0 - margin), right = std::min(nx - 1, i1 + margin);
+    const int low = std::max(0, j0 - margin), high = std::min(map.ny - 1, j1 + margin);
+    const HeightMap box = mesh::flat_map(right - left + 1, high - low + 1, map.spacing_m);
+    const auto in_map = [&](std::size_t b) {
+      const auto wide = static_cast<std::size_t>(box.nx);
+      return (static_cast<std::size_t>(low) + b / wide) * static_cast<std::size_t>(nx) +
+             static_cast<std::size_t>(left) + b % wide;
+    };
+    std::vector<char> out(box.height_m.size());
+    for (std::size_t b = 0; b < out.size(); ++b) {
+      const std::size_t c = in_map(b);
+      out[b] = on_border(map, c) || (!closed[c] && map.height_m[c] <= middle_m);
+    }
+    if (std::find(out.begin(), out.end(), 1) == out.end()) continue;  // the whole map has its border
+    const std::vector<double> distance = distance_m(box, out);
+    double least_m = std::numeric_limits<double>::infinity();
+    for (const std::size_t c : h.cells) {
+      const auto i = static_cast<int>(c) % nx - left, j = static_cast<int>(c) / nx - low;
+      least_m = std::min(least_m, distance[static_cast<std::size_t>(j * box.nx + i)]);
+    }
+    const bool is_whole = box.nx == nx && box.ny == map.ny;
+    if (is_whole || least_m <= margin * map.spacing_m) return least_m;
+  }
+}
+
 }  // namespace
 
 std::vector<Hollow> closed_hollows(const HeightMap& map, const LetsOut& lets_out) {
@@ -129,20 +167,17 @@ std::vector<Hollow> closed_hollows(const HeightMap& map, const LetsOut& lets_out
   return all;
 }
 
-std::vector<double> ways_out_m(const HeightMap& map, const std::vector<Hollow>& hollows) {
+std::vector<double> ways_out_m(const HeightMap& map, const std::vector<Hollow>& hollows, const Stop& stop) {
   std::vector<char> closed(map.height_m.size());
   for (const Hollow& h : hollows)
     for (const std::size_t c : h.cells) closed[c] = true;
+  double lowest_open_m = std::numeric_limits<double>::infinity();
+  for (std::size_t c = 0; c < closed.size(); ++c)
+    if (!closed[c]) lowest_open_m = std::min(lowest_open_m, map.height_m[c]);
   std::vector<double> ways;
   for (const Hollow& h : hollows) {
-    const double middle_m = 0.5 * (h.rim_m + map.height_m[h.deepest]);
-    std::vector<char> out(map.height_m.size());
-    for (std::size_t c = 0; c < out.size(); ++c)
-      out[c] = on_border(map, c) || (!closed[c] && map.height_m[c] <= middle_m);
-    const std::vector<double> distance = distance_m(map, out);
-    double least_m = std::numeric_limits<double>::infinity();
-    for (const std::size_t c : h.cells) least_m = std::min(least_m, distance[c]);
-    ways.push_back(least_m);
+    if (stop()) throw Stopped{};
+    ways.push_back(way_out_m(map, h, closed, lowest_open_m));
   }
   return ways;
 }

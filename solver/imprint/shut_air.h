@@ -27,8 +27,8 @@ struct Hollow {
 std::vector<Hollow> closed_hollows(const mesh::HeightMap& map, const LetsOut& lets_out);
 
 /// Distance from each hollow's nearest cell to land as low as the hollow's middle depth that air can leave from, or to
-/// the border [m]: what a channel to the outside has to cross.
-std::vector<double> ways_out_m(const mesh::HeightMap& map, const std::vector<Hollow>& hollows);
+/// the border [m]: what a channel to the outside has to cross. Throws Stopped.
+std::vector<double> ways_out_m(const mesh::HeightMap& map, const std::vector<Hollow>& hollows, const Stop& stop);
 
 /// Search for the pressure q of shut-in air, above the outside: the sheet, which p - q is left to press, fills the
 /// share f(q) of the hollow, and q = p0 f/(1 - f) (Boyle), so f(q) = q/(q + p0). f falls with q: one root in 0..p,

@@ -49,19 +49,29 @@ Spot spot_of(const SolidCells& solid, const Vec3& x_m, const Vec3& outward);
 using VisitPlace = std::function<void(const Vec3& x_m, double area_m2)>;
 void cut_by_cells(const SolidCells& solid, const std::array<Vec3, 3>& corners_m, const VisitPlace& visit);
 
-/// Shows n^2 equal pieces of a triangle, edges no longer than longest_m, by their middle: visit(middle_m, area_m2). The
-/// areas sum up to the triangle's.
+/// Shows n^2 equal pieces of a triangle, edges no longer than longest_m, by their middle and by a corner with the two
+/// edges from it: visit(middle_m, area_m2, corner_m, edge_m, other_edge_m). The areas sum up to the triangle's.
 template <class Visit>
-void for_pieces(const Vec3& a_m, const Vec3& b_m, const Vec3& c_m, double longest_m, const Visit& visit) {
+void for_whole_pieces(const Vec3& a_m, const Vec3& b_m, const Vec3& c_m, double longest_m, const Visit& visit) {
   const double edge_m = std::max({(b_m - a_m).norm(), (c_m - b_m).norm(), (a_m - c_m).norm()});
   const int n = std::max(1, static_cast<int>(std::ceil(edge_m / longest_m)));
   const double area_m2 = 0.5 * (b_m - a_m).cross(c_m - a_m).norm() / (static_cast<double>(n) * n);
   const Vec3 u = (b_m - a_m) / n, v = (c_m - a_m) / n;
   for (int i = 0; i < n; ++i)
     for (int j = 0; i + j < n; ++j) {
-      visit(Vec3(a_m + (i + 1.0 / 3.0) * u + (j + 1.0 / 3.0) * v), area_m2);
-      if (i + j + 1 < n) visit(Vec3(a_m + (i + 2.0 / 3.0) * u + (j + 2.0 / 3.0) * v), area_m2);
+      visit(Vec3(a_m + (i + 1.0 / 3.0) * u + (j + 1.0 / 3.0) * v), area_m2, Vec3(a_m + i * u + j * v), u, v);
+      if (i + j + 1 < n)
+        visit(Vec3(a_m + (i + 2.0 / 3.0) * u + (j + 2.0 / 3.0) * v), area_m2, Vec3(a_m + (i + 1) * u + (j + 1) * v),
+              Vec3(-u), Vec3(-v));
     }
+}
+
+/// The same by their middle alone: visit(middle_m, area_m2).
+template <class Visit>
+void for_pieces(const Vec3& a_m, const Vec3& b_m, const Vec3& c_m, double longest_m, const Visit& visit) {
+  for_whole_pieces(
+      a_m, b_m, c_m, longest_m,
+      [&](const Vec3& middle_m, double area_m2, const Vec3&, const Vec3&, const Vec3&) { visit(middle_m, area_m2); });
 }
 
 }  // namespace pellicle::mould

@@ -117,5 +117,51 @@ TEST(Vents, HolesDrawnInTheMouldCountOnceAndThoseOfTheCaseFirst) {
   EXPECT_NE(warnings[0].find("mould.vents[3]"), std::string::npos);
 }
 
+/// A plate 2 mm high with a boss of 3 mm more over x > 4 mm.
+mesh::TriangleMesh stepped() {
+  mesh::TriangleMesh m = mesh::box({-10e-3, -10e-3, 0.0}, {10e-3, 10e-3, 2e-3});
+  const mesh::TriangleMesh boss = mesh::box({4e-3, -5e-3, 1e-3}, {8e-3, 5e-3, 5e-3});
+  const int n = static_cast<int>(m.points_m.size());
+  m.points_m.insert(m.points_m.end(), boss.points_m.begin(), boss.points_m.end());
+  for (const mesh::Triangle& t : boss.triangles) m.triangles.push_back({t[0] + n, t[1] + n, t[2] + n});
+  return m;
+}
+
+TEST(Vents, ASlotOpensWhereItIs) {
+  const mould::RigidMould mould(stepped(), true);
+  const PlacedVent slot{mesh::Vec2::Zero(), {.diameter_m = 0.4e-3, .slot_m = 10e-3}};
+  // Heights to round-off.
+  EXPECT_NEAR(opening_m(mould, slot).value(), 2e-3, 1e-12);  // not on the boss within its length
+  const mould::RigidMould drilled(drilled_plate(0.5e-3), true);
+  EXPECT_NEAR(opening_m(drilled, {mesh::Vec2::Zero(), {.diameter_m = 0.5e-3}}).value(), 4e-3,
+              1e-12);                                                                    // not at the foot of the hole
+  EXPECT_EQ(opening_m(drilled, {{10.1e-3, 0.0}, {.diameter_m = 0.5e-3}}).value(), 0.0);  // beside the mould
+}
+
+TEST(Vents, AHollowBesideASlotKeepsItsAir) {
+  const mould::RigidMould mould(stepped(), true);
+  const AirSpec air{{{mesh::Vec2::Zero(), {.diameter_m = 0.4e-3, .slot_m = 10e-3}}}};
+  constexpr double kWithin_m = 0.05e-3;
+  EXPECT_TRUE(lets_out(air, mould, {0.24e-3, 0.0}, kWithin_m));
+  EXPECT_FALSE(lets_out(air, mould, {0.0, 2e-3}, kWithin_m));
+}
+
+TEST(Vents, ATightPlatformLetsNothingOut) {
+  const mould::RigidMould mould(stepped(), true);
+  AirSpec air;
+  EXPECT_TRUE(lets_out(air, mould, {15e-3, 0.0}, 0.05e-3));
+  air.platform_leaks = false;
+  EXPECT_FALSE(lets_out(air, mould, {15e-3, 0.0}, 0.05e-3));
+  Case c = cup_case();
+  c.mould->vents = {{{15e-3, 0.0}, {.diameter_m = 0.3e-3}}};
+  std::vector<std::string> warnings;
+  c.mould->platform_leaks = false;
+  warn_of_vents(c, mould, warnings);
+  EXPECT_TRUE(warnings.empty());  // a hole in a tight platform is a vent
+  c.mould->platform_leaks = true;
+  warn_of_vents(c, mould, warnings);
+  EXPECT_EQ(warnings.size(), 1U);
+}
+
 }  // namespace
 }  // namespace pellicle

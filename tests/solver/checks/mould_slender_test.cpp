@@ -68,6 +68,20 @@ TEST(MouldSlender, AFinIsFoundWithPlaceAndSize) {
   EXPECT_TRUE(thin_features(mesh::Nearest(mesh::box({0, 0, 0}, {0.03, 0.03, 0.002})), 4e-3).empty()) << "it lies flat";
 }
 
+TEST(MouldSlender, AFinIsAsHighAsDrawn) {
+  int checked = 0;
+  for (const double high_m : {0.4e-3, 1e-3, 3e-3}) {
+    const mesh::Nearest surface(mesh::box({0, 0, 0}, {0.25e-3, 20e-3, high_m}));
+    const auto features = thin_features(surface, 4e-3);
+    ASSERT_EQ(features.size(), 1U) << high_m;
+    // Pieces end where the faces do: round-off.
+    EXPECT_NEAR(features[0].height_m, high_m, 1e-12);
+    EXPECT_NEAR(features[0].length_m, 20e-3, 0.02e-3);  // its ends are faces too, half their thickness apart
+    ++checked;
+  }
+  EXPECT_EQ(checked, 3);
+}
+
 TEST(MouldSlender, TheFinsThicknessDecides) {
   MouldBuild build = printed(2e-3);
   build.inside = mesh::Inside::kSolid;
@@ -84,10 +98,10 @@ TEST(MouldSlender, TheFinsThicknessDecides) {
   ASSERT_TRUE(thin.place_m);
   const double high_m = thin_features(mesh::Nearest(finned(1e-3, 10e-3)), 4e-3).front().height_m;
   EXPECT_NEAR(thin.value, 1e-5 * 47.5e6 * 1e-6 / (3.0 * high_m * high_m), 1e-6);
-  // pi^2 E t^2/(48 H^2) over 4 bar: E 2.4 GPa cold, 0.21 GPa at 66 degrees C.
+  // pi^2 E t^2/(48 H^2) over 4 bar: E 2.4 GPa cold, 0.17 GPa at 68 degrees C: 3.4 bar by hand.
   EXPECT_EQ(of(1e-3, 1).verdict, Verdict::kPass) << of(1e-3, 1).uncertainty;
   EXPECT_EQ(of(1e-3, 1, 273.15 + 55.0).verdict, Verdict::kDoubt) << of(1e-3, 1, 273.15 + 55.0).uncertainty;
-  EXPECT_EQ(of(1e-3, 1, 273.15 + 66.0).verdict, Verdict::kFail) << of(1e-3, 1, 273.15 + 66.0).why;
+  EXPECT_EQ(of(1e-3, 1, 273.15 + 68.0).verdict, Verdict::kFail) << of(1e-3, 1, 273.15 + 68.0).why;
   const Draped d = under(finned(3e-3, 10e-3));
   for (const Finding& f : mould_slender({d.formed(), build}, {})) EXPECT_EQ(f.verdict, Verdict::kDoubt) << f.id;
   const Draped plain = under(mesh::box({0, 0, 0}, {0.03, 0.03, 0.005}));

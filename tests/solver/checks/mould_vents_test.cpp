@@ -31,6 +31,31 @@ TEST(MouldVents, RimIsStressedAsKirschSays) {
   EXPECT_NEAR(rim_stress_Pa(stress(0, 1, 0), Vec3::UnitX()), 3.0, 1e-12);
 }
 
+// Inglis: 1 + 2 sqrt(a/rho) across, 1 + 2 sqrt(rho/a) along; four times as long as wide: 5 and 2.
+TEST(MouldVents, EndsOfASlotAreStressedAsInglisSays) {
+  const Vec3 up = Vec3::UnitZ();
+  EXPECT_NEAR(rim_stress_Pa(stress(1, 0, 0), up, 4.0), 5.0, 1e-12);
+  EXPECT_NEAR(rim_stress_Pa(stress(1, 1, 0), up, 4.0), 4.0, 1e-12);
+  EXPECT_NEAR(rim_stress_Pa(stress(-1, -4, 0), up, 4.0), 2.0, 1e-12);  // pressed: -2 + 4 at the long sides
+  EXPECT_NEAR(rim_stress_Pa(stress(1, 0, 0), up, 20.0), 1.0 + 2.0 * std::sqrt(20.0), 1e-12);
+}
+
+TEST(MouldVents, ASlotIsToldWithItsLengthAndNeverCutOut) {
+  const std::vector<DrilledVent> vents{{{0.012, 0.012, 0.010}, 0.0, 0.4e-3, 2e-3, 2e-3, 8e-3}};
+  EXPECT_EQ(bored(vents, 0.02e-3).size(), 0U);
+  const Draped d = printed_box(0.024, 0.024, 0.010, 4e5);
+  MouldBuild build = printed(1.5e-3);
+  build.inside = mesh::Inside::kSolid;
+  int lands = 0, below = 0;
+  for (const NarrowPlace& p : narrow_vents(vents, *d.mould.surface(), build, 1e-3)) {
+    const bool is_land = std::abs(p.long_by_wide - 20.0) < 1e-9;
+    EXPECT_TRUE(is_land || std::abs(p.long_by_wide - 4.0) < 1e-9) << p.long_by_wide;
+    ++(is_land ? lands : below);
+  }
+  EXPECT_EQ(lands, 5);
+  EXPECT_EQ(below, 17);
+}
+
 /// Largest tension in a plate of 40 mm with a hole of 4 mm, pulled along x by 1 MPa.
 double pulled_plate_MPa(double cell_m) {
   const mesh::TriangleMesh plate = mesh::box({0, 0, 0}, {0.040, 0.040, 0.002});
@@ -73,7 +98,7 @@ TEST(MouldVents, LandAndLowerPartAreHeldEachByItsOwnDiameter) {
   const MouldBuild build = printed(1.5e-3);  // hollow: the land goes through it
   const auto places = narrow_vents(vents, *d.mould.surface(), build, 0.5e-3);
   EXPECT_EQ(places.size(), 7U);  // 0 to 1.5 mm down, of 2 mm, every quarter
-  for (const Vec3& p : places) EXPECT_GE(p.z(), 0.0085 - 1e-9);
+  for (const NarrowPlace& p : places) EXPECT_TRUE(p.at_m.z() >= 0.0085 - 1e-9 && p.long_by_wide == 1.0);
   EXPECT_GT(narrow_vents(vents, *d.mould.surface(), build, 1e-3).size(), 3U);
 }
 

@@ -245,7 +245,12 @@ TEST(Vents, WhereAirIsFreeNoneIsWanted) {
   // Over the perforated platform.
   const Bubble bubble;
   const mould::RigidMould platform({}, true);
-  EXPECT_EQ(propose_vents({bubble.sheet, bubble.detail, platform, bubble.spec, bubble.in_part}).size(), 0U);
+  const Formed over_platform{bubble.sheet, bubble.detail, platform, bubble.spec, bubble.in_part};
+  EXPECT_EQ(propose_vents(over_platform).size(), 0U);
+  EXPECT_EQ(propose_vents(over_platform, {}, false).size(), 1U);  // tight, it is as the mould
+  Bubble tight;
+  tight.air.platform_leaks = false;
+  EXPECT_NE(pockets(tight.formed(), tight.air).uncertainty.find("platform to be tight"), std::string::npos);
   EXPECT_EQ(propose_vents(bubble.formed()).size(), 1U);
 }
 

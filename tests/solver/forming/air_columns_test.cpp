@@ -8,6 +8,8 @@
 #include <cmath>
 #include <numbers>
 #include <random>
+#include <utility>
+#include <vector>
 
 namespace pellicle::forming {
 namespace {
@@ -104,6 +106,64 @@ TEST(AirColumns, TellsPlatformAndNothing) {
   const AirBelow over_block = with.under(a - 2.0 * (a - in), b - 2.0 * (a - in), c - 2.0 * (a - in));
   EXPECT_FALSE(over_block.platform || over_block.nothing);
   EXPECT_GT(over_block.area_m2, 0.0);
+}
+
+/// A block 4 mm high over -10..10 mm with a groove 12 x 3 x 3 mm, and in its floor, if asked for, a slot right through
+/// of 10 x 0.4 mm along x.
+mesh::TriangleMesh grooved(bool slotted) {
+  mesh::TriangleMesh m;
+  const auto ring = [&](double x, double y, double z) {
+    for (const auto& [sx, sy] : {std::pair{-1, -1}, {1, -1}, {1, 1}, {-1, 1}})
+      m.points_m.emplace_back(sx * x, sy * y, z);
+    return static_cast<int>(m.points_m.size()) - 4;
+  };
+  const auto band = [&](int from, int to) {  // seen from the left of the way round
+    for (int k = 0; k < 4; ++k) {
+      const int n = (k + 1) % 4;
+      m.triangles.push_back({from + k, from + n, to + n});
+      m.triangles.push_back({from + k, to + n, to + k});
+    }
+  };
+  const int foot = ring(10e-3, 10e-3, 0.0), top = ring(10e-3, 10e-3, 4e-3), lip = ring(6e-3, 1.5e-3, 4e-3),
+            floor = ring(6e-3, 1.5e-3, 1e-3);
+  band(foot, top), band(top, lip), band(lip, floor);
+  if (slotted) {
+    const int mouth = ring(5e-3, 0.2e-3, 1e-3), exit = ring(5e-3, 0.2e-3, 0.0);
+    band(floor, mouth), band(mouth, exit), band(exit, foot);
+  } else {
+    m.triangles.insert(m.triangles.end(), {{floor, floor + 1, floor + 2}, {floor, floor + 2, floor + 3}});
+    m.triangles.insert(m.triangles.end(), {{foot, foot + 2, foot + 1}, {foot, foot + 3, foot + 2}});
+  }
+  return m;
+}
+
+// Under a flat sheet on the groove are 12 x 3 x 3 = 108 mm3, whatever lets the air out: columns of 0.125 mm, whose
+// middles miss the walls, tell it to round-off; a slot seen as a disc of its length left a half of it.
+TEST(AirColumns, ASlotTakesNothingFromTheGrooveItServes) {
+  const std::vector<PlacedVent> slot{{Vec2::Zero(), {.diameter_m = 0.4e-3, .land_m = 1e-3, .slot_m = 10e-3}}};
+  int checked = 0;
+  for (const bool drawn : {false, true})
+    for (const bool platform : {false, true}) {
+      const mould::RigidMould mould(grooved(drawn), platform);
+      // Middles at odd multiples of 1/16 mm.
+      const AirColumns columns(mould, Vec2::Constant(-9e-3 + 0.125e-3), Vec2::Constant(9e-3), 0.125e-3, slot);
+      GridSheet s(8, 8e-3);
+      s.lay([](double, double) { return 4e-3; }, mould);
+      const AirBelow sum = under(columns, s);
+      EXPECT_NEAR(sum.volume_m3, 108e-9, 1e-12 * 108e-9 + 1e-18) << drawn << platform;
+      EXPECT_FALSE(sum.platform || sum.nothing) << drawn << platform;
+      ++checked;
+    }
+  EXPECT_EQ(checked, 4);
+}
+
+TEST(AirColumns, BesideAHoleIsAsNearAsItsWidth) {
+  const mould::RigidMould mould(grooved(true), true);
+  const auto off = beside_hole_m(mould, Vec2(3e-3, 0.1e-3), 0.4e-3);
+  ASSERT_TRUE(off);
+  EXPECT_NEAR(off->y(), 0.22e-3, 0.03e-3);  // out on its own side; steps of a tenth of the width
+  EXPECT_EQ(*beside_hole_m(mould, Vec2(3e-3, 1e-3), 0.4e-3), Vec2(3e-3, 1e-3));
+  EXPECT_FALSE(beside_hole_m(mould, Vec2(10.1e-3, 0.0), 0.4e-3));  // open platform, mould on one side alone
 }
 
 }  // namespace
