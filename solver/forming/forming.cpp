@@ -172,19 +172,19 @@ Vec3 Forming::without_gas_m_s(const StepContext& step, int i) const {
 }
 
 void Forming::update_gas(const StepContext& step) {
-  const Vec3 clamp{0.0, 0.0, step.clamp_m_s};
+  const Vec3 origin{0.0, 0.0, snap_.clamp_z_m}, clamp{0.0, 0.0, step.clamp_m_s};
   const GasSums sums = sum_gas_(state_.nodes(), [&](int i) {
     GasSums s;
     if (feels_as_before(i)) {
       const Still& still = still_[at(i)];
-      s.volume_m3 = snap_.clamp_z_m * still.area_up_m2 / 3.0 - still.cone_m3;
+      // In the very terms of what moves: a run that goes on has forgotten which nodes lay still.
+      s.volume_m3 = -(state_.x_m[at(i)] - origin).dot(state_.area_m2[at(i)]) / 3.0;
       s.free_area_up_m2 = still.area_up_m2;
       s.rate_m3_s = still.area_up_m2 * step.clamp_m_s;  // held by the mould while the clamp plane moves
       return s;
     }
     const Vec3& area = state_.area_m2[at(i)];  // dV/dx = -area: the swept volume counts downwards
-    // In the very terms of what feels as before: a run that goes on has forgotten which nodes those were.
-    s.volume_m3 = snap_.clamp_z_m * area.z() / 3.0 - state_.x_m[at(i)].dot(area) / 3.0;
+    s.volume_m3 = -(state_.x_m[at(i)] - origin).dot(area) / 3.0;
     if (state_.on_rim[at(i)]) {
       predicted_m_s_[at(i)] = clamp;
       s.rim_force_N = state_.force_N[at(i)].z() - weight_N_[at(i)];
@@ -325,7 +325,7 @@ void Forming::note_touch(int i, double load_m_s, double mid_dt_s, double steps) 
 void Forming::look_at_still(int i, const Vec3& normal) {
   const Vec3& area = state_.area_m2[at(i)];
   const Vec3 force = state_.force_N[at(i)] - Vec3{0.0, 0.0, weight_N_[at(i)]};
-  still_[at(i)] = {normal.dot(force), normal.dot(area), normal.z(), state_.x_m[at(i)].dot(area) / 3.0, area.z()};
+  still_[at(i)] = {normal.dot(force), normal.dot(area), normal.z(), area.z()};
   state_.renewed[at(i)] = 0;
 }
 

@@ -103,7 +103,7 @@ class Forming {
   struct Still {
     double pull_N, bears_m2;  ///< membrane force and area vector along the normal of what it lies on
     double normal_z;
-    double cone_m3, area_up_m2;  ///< a third of place times area vector; the latter's z
+    double area_up_m2;  ///< z of the area vector
   };
   struct StiffnessSums {
     double power_W = 0, kinetic2_J = 0;
