@@ -16,7 +16,7 @@ import tempfile
 HERE = os.path.dirname(os.path.abspath(__file__))
 LABEL = os.path.join(HERE, "..", "..", "cases", "herb-marker")
 # What the figures change with an element of 2.8 mm instead of 3: 0.9 % and 0.7 %. Twice and three times that.
-TOLERANCE = {"mean_wall": 0.02, "relief_leaf": 0.02}
+TOLERANCE = {"mean_wall": 0.01, "relief_leaf": 0.02}  # the mesh alone moves them by 0.9 and 0.7 %
 FIGURES = ["thinnest_wall", "mean_wall", "finest_radius", "capture_1.0mm", "cooling", "hold", "relief_leaf"]
 # Name, key under [numerics], delay, figure that moves.
 RUNS = [("all", "", "0 s", None),
