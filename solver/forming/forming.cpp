@@ -27,10 +27,6 @@ constexpr std::int64_t kRestSteps = 5;
 constexpr std::int64_t kRefreshSteps = 20;
 /// A sheet that landing nodes have held back may catch up by this share of its travel at a time.
 constexpr double kMostLag = 0.003;
-/// A paced sheet is pressed with no more than so many times what it was pressed with of late, and this share of the
-/// drive. Nodes over an edge let go of it in one step and meet it in the next: a pace that believed each in turn would
-/// push the few that seem free as hard as the drive can.
-constexpr double kMostOverMean = 2.0, kMostRise = 0.02;
 /// Which edges of the mould are near which triangles is found anew this often.
 constexpr std::int64_t kPairSteps = 25;
 /// Beyond this a volume drive only squeezes a full mould.
@@ -242,13 +238,11 @@ double Forming::drive_pressure_Pa(const StepContext& step, const VolumeResponse&
   const double rate = snap_.full_m3 / snap_.travel_s * ramp(into_s / (kSoftStart * snap_.travel_s));
   snap_.paced_m3 += sign * rate * step.dt_s;
   const double held = sign * response.pressure_for(snap_.paced_m3);
-  const double reached =
-      kMostOverMean * std::max(0.0, sign * snap_.mean_pressure_Pa) + kMostRise * std::fabs(snap_.drive_Pa);
-  if (response.softness_m3_sPa > 0.0 && held < std::fabs(snap_.drive_Pa)) return sign * std::clamp(held, 0.0, reached);
+  if (response.softness_m3_sPa > 0.0 && held < std::fabs(snap_.drive_Pa)) return sign * std::max(held, 0.0);
   // The drive is what limits now. What lags behind the pace is not made up at any speed.
   const double lag = sign * (snap_.paced_m3 - response.volume_m3), most = kMostLag * snap_.full_m3;
   if (lag > most) snap_.paced_m3 = response.volume_m3 + sign * most;
-  return sign * std::min(std::fabs(snap_.drive_Pa), reached);
+  return snap_.drive_Pa;
 }
 
 void Forming::add_gas_pressure(const StepContext& step) {

@@ -151,14 +151,14 @@ double thinnest_m(const Ended& e) {
   return *std::min_element(e.result.thickness_m.begin(), e.result.thickness_m.end());
 }
 
-/// By three times the 0.1 % by which half or twice the damping changes a wall on average (docs/theory/time.md).
+/// By more than the 0.5 % to which the pace keeps it.
 TEST(FormingMemory, TemperatureAndTimeMoveTheThinnestWallAndSwitchedOffNothing) {
   const RigidMould mould = block();
   FormingSpec spec = over_a_metal_block();
   const double with_m = thinnest_m(run_to_end(spec, mould));
   spec.heat->temperature_to_modulus = false;
   const double without_m = thinnest_m(run_to_end(spec, mould));
-  EXPECT_GT(std::fabs(with_m / without_m - 1.0), 0.003) << with_m << " " << without_m;
+  EXPECT_GT(std::fabs(with_m / without_m - 1.0), 0.005) << with_m << " " << without_m;
   spec.heat.reset();  // not a bit of it
   EXPECT_EQ(thinnest_m(run_to_end(spec, mould)), without_m);
 }
