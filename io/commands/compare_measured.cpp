@@ -109,7 +109,7 @@ int compare_measured(const CompareOptions& options) {
   const auto points = measured::load_thickness_table(options.other);
   const results::HeldFolder stored(options.a);
   results::require_finished_run(stored);
-  const results::StoredSummary summary = results::read_summary(stored);
+  const results::StoredSummary summary = results::read_summary(stored.path());
   const cases::ParsedCase parsed = results::read_case(stored);
   Geometry geometry{results::read_mould(stored, parsed)};
   if (options.explain) geometry.heater_map = results::read_heater_map(stored, parsed);

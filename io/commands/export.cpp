@@ -31,7 +31,7 @@ struct Exported {
 
 /// What the finding `shrinkage` says, in percent; nullopt if there is none or it has no number.
 std::optional<double> shrinkage_percent(const results::HeldFolder& folder) {
-  for (const checks::Finding& finding : results::read_summary(folder).findings)
+  for (const checks::Finding& finding : results::read_summary(folder.path()).findings)
     if (finding.id == "shrinkage") return std::isfinite(finding.value) ? std::optional(finding.value) : std::nullopt;
   return std::nullopt;
 }

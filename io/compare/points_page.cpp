@@ -1,10 +1,10 @@
 // What does a colleague see of a measured part? compare.html: the points on the part, their errors and what they say.
 #include "io/compare/points_page.h"
 
-#include "io/compare/page_frame.h"
 #include "io/report/figures.h"
 #include "io/report/html.h"
 #include "io/report/parts.h"
+#include "io/report/plain_page.h"
 #include "io/results/stored_run.h"
 
 #include <fmt/format.h>
@@ -15,6 +15,7 @@ namespace pellicle::compare {
 namespace {
 
 using report::escaped;
+using report::section;
 
 std::string said_text(const MeasuredPart& part) {
   std::string out = "<ul>\n";
@@ -71,17 +72,17 @@ std::string page(const MeasuredPart& part, const SheetLookup& sheet, const mesh:
   const fit::Misfit& m = part.misfit;
   const std::vector<const PointAnswer*> points = shown(part.answers);
   const std::vector<std::string> said = sentences(part);
-  return framed({part.title + ": measured",
-                 fmt::format("{} against {}, sheet of {:.3g} mm", results::name_of(part.folder),
-                             results::name_of(part.table), 1e3 * part.gauge_m),
-                 m.agrees()      ? "The walls are as predicted, within the errors"
-                 : m.has_pattern ? "The walls are spread otherwise than predicted"
-                                 : fmt::format("The walls are {:.3f} of the predicted", m.factor),
-                 m.agrees() ? "fine" : "doubt", said.front(),
-                 section("said", "What it says", said_text(part)) +
-                     section("part", "The part", part_text(points, sheet, mould)) +
-                     section("points", "The points", points_text(part, points)),
-                 fmt::format("Pellicle {}.", PELLICLE_VERSION)});
+  return report::framed({part.title + ": measured",
+                         fmt::format("{} against {}, sheet of {:.3g} mm", results::name_of(part.folder),
+                                     results::name_of(part.table), 1e3 * part.gauge_m),
+                         m.agrees()      ? "The walls are as predicted, within the errors"
+                         : m.has_pattern ? "The walls are spread otherwise than predicted"
+                                         : fmt::format("The walls are {:.3f} of the predicted", m.factor),
+                         m.agrees() ? "fine" : "doubt", said.front(),
+                         section("said", "What it says", said_text(part)) +
+                             section("part", "The part", part_text(points, sheet, mould)) +
+                             section("points", "The points", points_text(part, points)),
+                         fmt::format("Pellicle {}.", PELLICLE_VERSION)});
 }
 
 }  // namespace pellicle::compare

@@ -211,7 +211,7 @@ Run read_run(const std::filesystem::path& path) {
   results::require_finished_run(folder);
   Run run;
   run.folder = path.string();
-  run.summary = results::read_summary(folder);
+  run.summary = results::read_summary(folder.path());
   run.sheet = results::read_last_sheet(folder);
   try {
     run.parsed = results::read_case(folder);

@@ -1,11 +1,11 @@
 // What does a colleague see of two runs? compare.html: what changed, both answers side by side, and where they differ.
 #include "io/compare/runs_page.h"
 
-#include "io/compare/page_frame.h"
 #include "io/compare/runs_text.h"
 #include "io/report/figures.h"
 #include "io/report/html.h"
 #include "io/report/parts.h"
+#include "io/report/plain_page.h"
 #include "mesh/locate.h"
 
 #include <fmt/format.h>
@@ -19,6 +19,7 @@ namespace {
 using report::Camera;
 using report::escaped;
 using report::Range;
+using report::section;
 
 struct Heading {
   std::string words;
@@ -173,12 +174,12 @@ std::string page(const Run& a, const Run& b, const Comparison& c) {
   const std::string title = a.summary.title == b.summary.title
                                 ? fmt::format("{}: two runs compared", a.summary.title)
                                 : fmt::format("{} and {} compared", a.summary.title, b.summary.title);
-  return framed({title,
-                 fmt::format("A: {} ({}) · B: {} ({})", a.summary.title, results::name_of(a.folder), b.summary.title,
-                             results::name_of(b.folder)),
-                 heading.words, heading.style, turned_text(c), body,
-                 fmt::format("Pellicle {}; A was run with {}, B with {}.", PELLICLE_VERSION, a.summary.program_version,
-                             b.summary.program_version)});
+  return report::framed({title,
+                         fmt::format("A: {} ({}) · B: {} ({})", a.summary.title, results::name_of(a.folder),
+                                     b.summary.title, results::name_of(b.folder)),
+                         heading.words, heading.style, turned_text(c), body,
+                         fmt::format("Pellicle {}; A was run with {}, B with {}.", PELLICLE_VERSION,
+                                     a.summary.program_version, b.summary.program_version)});
 }
 
 }  // namespace pellicle::compare

@@ -8,7 +8,7 @@ extern const char* const kPageFrame;
 extern const char* const kPageStyle;
 extern const char* const kPageScript;
 extern const char* const kPageAccuracy;
-extern const char* const kCompareFrame;
+extern const char* const kPlainFrame;
 extern const char* const kOpenScript;
 
 }  // namespace pellicle::report

@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 namespace pellicle::results {
 namespace {
@@ -68,16 +69,24 @@ void require_finished_run(const HeldFolder& folder) {
              : "the run did not come to its end: run the case again");
 }
 
-StoredSummary read_summary(const HeldFolder& folder) {
-  const fs::path file = folder.path() / "summary.json";
+StoredSummary read_summary(const fs::path& folder) {
+  const fs::path file = folder / "summary.json";
   const auto summary = read_json(read_file(file));
   const JsonValue* findings = summary ? summary->find("findings", Kind::kList) : nullptr;
-  if (findings == nullptr || text_in(*summary, "format") != "pellicle-summary") {
+  const JsonValue* reliefs = summary ? summary->find("reliefs", Kind::kList) : nullptr;
+  if (findings == nullptr || reliefs == nullptr || text_in(*summary, "format") != "pellicle-summary") {
     throw Error({Fault::Kind::kCase, file.string(), "no summary", "a file written by this program, whole",
-                 "it may be damaged; run the case again"});
+                 "it may be damaged: delete that folder and run the case again"});
   }
-  StoredSummary stored{text_in(*summary, "program_version"), text_in(*summary, "title"), {}};
+  const double none = std::numeric_limits<double>::quiet_NaN();
+  StoredSummary stored{text_in(*summary, "program_version"),
+                       text_in(*summary, "title"),
+                       number_in(*summary, "seconds").value_or(none),
+                       {},
+                       {}};
   for (const JsonValue& finding : findings->values) stored.findings.push_back(finding_in(finding));
+  for (const JsonValue& relief : reliefs->values)
+    stored.reliefs.push_back({text_in(relief, "name"), number_in(relief, "capture").value_or(none)});
   return stored;
 }
 

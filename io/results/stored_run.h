@@ -16,14 +16,20 @@ namespace pellicle::results {
 /// Throws Error (case) unless a run formed a sheet there, came to its end and left its case.
 void require_finished_run(const HeldFolder& folder);
 
+struct StoredRelief {
+  std::string name;
+  double capture;  ///< share of its own depth; NaN: no answer
+};
 /// What summary.json says, as far as it is read back.
 struct StoredSummary {
   std::string program_version;
   std::string title;
+  double seconds;  ///< NaN: not told
   std::vector<checks::Finding> findings;
+  std::vector<StoredRelief> reliefs;
 };
-/// Throws Error (case) if the file is none of ours or not whole.
-StoredSummary read_summary(const HeldFolder& folder);
+/// From the results folder. Throws Error (case) if the file is none of ours or not whole.
+StoredSummary read_summary(const std::filesystem::path& folder);
 
 /// The folder's own name, also of "." and "results/".
 std::string name_of(const std::filesystem::path& folder);

@@ -2,10 +2,7 @@
 #include "io/sweep/gather.h"
 
 #include "io/results/json.h"
-#include "io/results/json_value.h"
-#include "io/results/result_folder.h"
 #include "io/results/summary.h"
-#include "mesh/check.h"
 
 #include <fmt/format.h>
 
@@ -17,43 +14,8 @@ namespace pellicle::sweep {
 namespace {
 
 using checks::Finding;
-using results::JsonValue;
-using Kind = JsonValue::Kind;
 
 constexpr double kNone = std::numeric_limits<double>::quiet_NaN();
-
-double number_in(const JsonValue& json, std::string_view name) {
-  const JsonValue* value = json.find(name, Kind::kNumber);
-  return value == nullptr ? kNone : value->number;
-}
-
-std::string text_in(const JsonValue& json, std::string_view name) {
-  const JsonValue* value = json.find(name, Kind::kText);
-  return value == nullptr ? "" : value->text;
-}
-
-Finding finding_in(const JsonValue& json) {
-  Finding finding{text_in(json, "id"), text_in(json, "question"), number_in(json, "value"), text_in(json, "unit")};
-  if (const JsonValue* limit = json.find("limit", Kind::kNumber)) finding.limit = limit->number;
-  const std::string verdict = text_in(json, "verdict");
-  for (const checks::Verdict v : {checks::Verdict::kPass, checks::Verdict::kDoubt, checks::Verdict::kFail})
-    if (verdict == results::verdict_word(v)) finding.verdict = v;
-  finding.advice = text_in(json, "advice");
-  return finding;
-}
-
-void add_results(Row& row, const std::filesystem::path& file) {
-  const auto json = results::read_json(results::read_file(file));
-  const JsonValue* findings = json ? json->find("findings", Kind::kList) : nullptr;
-  const JsonValue* reliefs = json ? json->find("reliefs", Kind::kList) : nullptr;
-  if (findings == nullptr || reliefs == nullptr || text_in(*json, "format") != "pellicle-summary")
-    throw Error({Fault::Kind::kCase, file.string(), "no summary", "a file written by this program, whole",
-                 "it may be damaged; delete the folder of this case and give the command again"});
-  row.seconds = number_in(*json, "seconds");
-  for (const JsonValue& finding : findings->values) row.findings.push_back(finding_in(finding));
-  for (const JsonValue& relief : reliefs->values)
-    row.reliefs.push_back({text_in(relief, "name"), number_in(relief, "capture")});
-}
 
 /// "_mm", "_C", "_percent": nothing for a pure number.
 std::string suffix(const std::string& unit) {
@@ -77,7 +39,7 @@ std::string unit_of(const Gathered& gathered, const std::string& id) {
 std::vector<std::string> relief_names(const Gathered& gathered) {
   std::vector<std::string> names;
   for (const Row& row : gathered.rows)
-    for (const ReliefCapture& relief : row.reliefs)
+    for (const results::StoredRelief& relief : row.reliefs)
       if (std::find(names.begin(), names.end(), relief.name) == names.end()) names.push_back(relief.name);
   return names;
 }
@@ -108,7 +70,12 @@ Gathered gather(const SweepFolder& folder) {
   Gathered gathered{folder.manifest(), {}};
   for (const Entry& entry : gathered.manifest.entries) {
     Row row{entry, folder.state_of(entry), kNone};
-    if (row.state.state == State::kDone) add_results(row, folder.results_of(entry) / "summary.json");
+    if (row.state.state == State::kDone) {
+      results::StoredSummary said = results::read_summary(folder.results_of(entry));
+      row.seconds = said.seconds;
+      row.findings = std::move(said.findings);
+      row.reliefs = std::move(said.reliefs);
+    }
     gathered.rows.push_back(std::move(row));
   }
   return gathered;
@@ -165,7 +132,7 @@ std::string gathered_json(const Gathered& gathered) {
       json.key("verdict").text(results::verdict_word(finding.verdict)).close_object();
     }
     json.close_list().key("reliefs").open_list();
-    for (const ReliefCapture& relief : row.reliefs)
+    for (const results::StoredRelief& relief : row.reliefs)
       json.open_object().key("name").text(relief.name).key("capture").number(relief.capture).close_object();
     json.close_list().close_object();
   }

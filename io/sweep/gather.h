@@ -1,6 +1,7 @@
 // What came out of each case of a sweep? Findings, captures and seconds side by side, as a table and as JSON.
 #pragma once
 
+#include "io/results/stored_run.h"
 #include "io/sweep/sweep_folder.h"
 #include "solver/checks/finding.h"
 
@@ -9,18 +10,13 @@
 
 namespace pellicle::sweep {
 
-struct ReliefCapture {
-  std::string name;
-  double capture;  ///< share of its own depth; NaN: no answer
-};
-
 /// One case. Without results the rest is empty.
 struct Row {
   Entry entry;
   CaseState state;
-  double seconds;                           ///< of its last session; NaN without results
-  std::vector<checks::Finding> findings{};  ///< id, question, value, unit, limit, verdict and advice alone
-  std::vector<ReliefCapture> reliefs{};
+  double seconds;  ///< over all its legs; NaN without results
+  std::vector<checks::Finding> findings{};
+  std::vector<results::StoredRelief> reliefs{};
 };
 
 struct Gathered {

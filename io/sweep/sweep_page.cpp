@@ -4,8 +4,8 @@
 #include "io/report/embedded.h"
 #include "io/report/html.h"
 #include "io/report/parts.h"
+#include "io/report/plain_page.h"
 #include "io/report/questions.h"
-#include "io/results/cautions.h"
 #include "io/sweep/response.h"
 
 #include <fmt/format.h>
@@ -22,49 +22,7 @@ using checks::Verdict;
 using report::Decision;
 using report::escaped;
 using report::number_text;
-
-constexpr const char* kFrame = R"(<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8" />
-<meta name="viewport" content="width=device-width, initial-scale=1" />
-<meta name="color-scheme" content="light dark" />
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'; img-src data:" />
-<title>{{title}}</title>
-<link rel="icon" href="data:," />
-<style>
-{{style}}</style>
-</head>
-<body>
-<a class="skip" href="#answer">Skip to the answer</a>
-<header>
-<p class="program">Pellicle {{version}}</p>
-<h1>{{title}}</h1>
-<p class="facts">{{facts}}</p>
-<nav aria-label="On this page"><ul>
-{{links}}</ul></nav>
-</header>
-<main>
-<section id="answer" aria-labelledby="answer-title" class="{{class}}">
-<h2 id="answer-title"><span class="sign" aria-hidden="true"></span>{{decision}}</h2>
-<p class="reason">{{reason}}</p>
-<ol class="questions">
-{{groups}}</ol>
-</section>
-{{body}}<section id="care" aria-labelledby="care-title">
-<h2 id="care-title">Take care</h2>
-<ul>
-{{cautions}}</ul>
-<p>{{approval}}</p>
-</section>
-<section id="accuracy" aria-labelledby="accuracy-title">
-<h2 id="accuracy-title">How far to trust it</h2>
-{{accuracy}}</section>
-</main>
-<footer><p>{{closing}}</p></footer>
-</body>
-</html>
-)";
+using report::section;
 
 bool is_done(const Row& row) { return row.state.state == State::kDone; }
 
@@ -279,17 +237,10 @@ std::string responses_text(const Gathered& gathered) {
   return out;
 }
 
-std::string section(const char* id, const char* title, const std::string& inside) {
-  if (inside.empty()) return "";
-  return fmt::format(
-      "<section id=\"{0}\" aria-labelledby=\"{0}-title\">\n<h2 id=\"{0}-title\">{1}</h2>\n{2}</section>\n", id, title,
-      inside);
-}
-
 std::string facts_text(const Gathered& gathered) {
   std::string text = fmt::format("Sweep of {} cases", gathered.rows.size());
   for (const ManifestKey& key : gathered.manifest.keys) text += " · " + key.path;
-  return escaped(text);
+  return text;
 }
 
 std::string closing_text(const Gathered& gathered) {
@@ -303,30 +254,13 @@ std::string closing_text(const Gathered& gathered) {
 
 std::string sweep_page(const Gathered& gathered) {
   const Decision best = best_of(gathered);
-  const std::string body = section("verdicts", "Case by case", verdict_table(gathered)) +
-                           section("responses", "What follows what was varied", responses_text(gathered)) +
-                           section("numbers", "All numbers", number_table(gathered));
-  const std::string links = report::links_text({{"answer", "Answer"},
-                                                {"verdicts", "Case by case"},
-                                                {"responses", "Responses"},
-                                                {"numbers", "Numbers"},
-                                                {"care", "Take care"},
-                                                {"accuracy", "Accuracy"}},
-                                               std::string(kFrame) + body);
-  return report::filled(kFrame, {{"title", escaped(gathered.manifest.title)},
-                                 {"style", report::kPageStyle},
-                                 {"version", PELLICLE_VERSION},
-                                 {"facts", facts_text(gathered)},
-                                 {"links", links},
-                                 {"class", sign_of(best).style},
-                                 {"decision", headline(gathered, best)},
-                                 {"reason", escaped(reason_text(gathered))},
-                                 {"groups", groups_text(gathered)},
-                                 {"body", body},
-                                 {"cautions", report::cautions_text()},
-                                 {"approval", escaped(results::kNoApproval)},
-                                 {"accuracy", report::kPageAccuracy},
-                                 {"closing", escaped(closing_text(gathered))}});
+  return report::framed({gathered.manifest.title, facts_text(gathered), headline(gathered, best), sign_of(best).style,
+                         reason_text(gathered),
+                         section("verdicts", "Case by case", verdict_table(gathered)) +
+                             section("responses", "What follows what was varied", responses_text(gathered)) +
+                             section("numbers", "All numbers", number_table(gathered)) +
+                             section("accuracy", "How far to trust it", report::kPageAccuracy),
+                         closing_text(gathered), groups_text(gathered)});
 }
 
 }  // namespace pellicle::sweep

@@ -18,8 +18,6 @@ constexpr double kLongest_s = 600.0;
 /// Taken to so much of its depth a stroke still spans its floor; taken whole it lies on it. Between, in proportion
 /// (ours).
 constexpr double kSpans = 0.9;
-/// Bands of docs/theory/heat.md, slow and fast: film of the gas, or of a fan, and contact with the mould [W/m2K].
-constexpr double kSlowFilm = 20.0, kFastFilm = 150.0, kSlowContact = 500.0, kFastContact = 3000.0;
 
 std::string seconds(double s) {
   return s <= kLongest_s ? fmt::format("{:.2g} s", s) : fmt::format("more than {:.0f} min", kLongest_s / 60.0);
@@ -81,8 +79,8 @@ std::optional<Finding> hold(const HeatSpec& heat, const forming::FormingResult& 
   const double needed_s = likely.from_s - full_s;
   // Cold comes sooner with good contact, and finds less of the depth there: either end may be the longer one.
   const auto [low_s, high_s] =
-      std::minmax({needed_s, worst_of(with(heat, kFastFilm, kFastContact), f, reliefs).from_s - full_s,
-                   worst_of(with(heat, kSlowFilm, kSlowContact), f, reliefs).from_s - full_s});
+      std::minmax({needed_s, worst_of(with(heat, kGasFilm_W_m2K.high, kContact_W_m2K.high), f, reliefs).from_s - full_s,
+                   worst_of(with(heat, kGasFilm_W_m2K.low, kContact_W_m2K.low), f, reliefs).from_s - full_s});
   Finding finding{.id = "hold",
                   .question = "How long must the pressure stay on, so that detail does not spring back?",
                   .value = needed_s <= kLongest_s ? needed_s : std::numeric_limits<double>::quiet_NaN(),
@@ -101,7 +99,8 @@ std::optional<Finding> hold(const HeatSpec& heat, const forming::FormingResult& 
   finding.uncertainty = fmt::format(
       "{} to {} for contact with the mould of {:.0f} to {:.0f} W/m2K and a film of {:.0f} to {:.0f} W/m2K, estimates; "
       "the card's modes and glass come on top",
-      seconds(low_s), seconds(high_s), kSlowContact, kFastContact, kSlowFilm, kFastFilm);
+      seconds(low_s), seconds(high_s), kContact_W_m2K.low, kContact_W_m2K.high, kGasFilm_W_m2K.low,
+      kGasFilm_W_m2K.high);
   if (finding.verdict != Verdict::kPass)
     finding.advice =
         fmt::format("{}keep the gas on for longer: open at zero pressure only, and only then lift the part",

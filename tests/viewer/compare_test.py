@@ -10,7 +10,6 @@ import sys
 import tempfile
 import unittest
 
-from selenium import webdriver
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
@@ -18,13 +17,11 @@ from selenium.webdriver.common.keys import Keys
 sys.dont_write_bytecode = True
 HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path[:0] = [HERE, os.path.join(HERE, "..", "cli")]
-from report_test import CONTRAST, coloured_share, pixels  # noqa: E402
+from browser import InBrowser, coloured_share, pixels  # noqa: E402
+from report_test import CONTRAST  # noqa: E402
 import small_case  # noqa: E402
 
-PROGRAM, KEEP = "", None
-
-
-class InBrowser(unittest.TestCase):
+class Compared(InBrowser):
     @classmethod
     def setUpClass(cls):
         # A blank and an accent in the path, as on the desks of our users.
@@ -44,44 +41,15 @@ class InBrowser(unittest.TestCase):
             out = os.path.join(root, name)
             cls.call("compare", results[0], other, "--out", out)
             cls.pages[name] = "file://" + os.path.join(out, "compare.html").replace(" ", "%20")
-        options = webdriver.ChromeOptions()
-        for word in ("--headless=new", "--no-sandbox", "--hide-scrollbars", "--window-size=1600,1000"):
-            options.add_argument(word)
-        options.binary_location = "/usr/bin/chromium"
-        options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-        cls.browser = webdriver.Chrome(service=webdriver.chrome.service.Service("/usr/bin/chromedriver"),
-                                       options=options)
-
-    @staticmethod
-    def call(*arguments):
-        subprocess.run([PROGRAM, *arguments], check=True, stdout=subprocess.DEVNULL)
+        cls.start()
 
     @classmethod
-    def tearDownClass(cls):
-        cls.browser.quit()
-        cls.place.cleanup()
+    def call(cls, *arguments):
+        subprocess.run([cls.program, *arguments], check=True, stdout=subprocess.DEVNULL)
 
     def open(self, name, width=1600, dark=False):
-        send = self.browser.execute_cdp_cmd
-        send("Emulation.setDeviceMetricsOverride",
-             {"width": width, "height": 1000, "deviceScaleFactor": 1, "mobile": width < 500})
-        send("Emulation.setEmulatedMedia",
-             {"media": "", "features": [{"name": "prefers-color-scheme", "value": "dark" if dark else "light"}]})
-        for kind in ("browser", "performance"):
-            self.browser.get_log(kind)
-        self.browser.get(self.pages[name])
-
-    def script(self, text):
-        return self.browser.execute_script(text)
-
-    def keep_page(self, name):
-        if not KEEP:
-            return
-        size = self.script("return [document.documentElement.clientWidth, document.documentElement.scrollHeight]")
-        shot = self.browser.execute_cdp_cmd("Page.captureScreenshot", {"captureBeyondViewport": True, "clip": {
-            "x": 0, "y": 0, "width": size[0], "height": size[1], "scale": 1}})
-        with open(os.path.join(KEEP, name + ".png"), "wb") as file:
-            file.write(base64.b64decode(shot["data"]))
+        self.page = self.pages[name]
+        super().open(width, dark)
 
     def test_opens_without_a_complaint_and_without_a_request(self):
         for name in self.pages:
@@ -92,13 +60,13 @@ class InBrowser(unittest.TestCase):
             self.assertGreaterEqual(len(asked), 1, "the page itself is told, so others would be")
             for line in asked:
                 self.assertRegex(line, r'"url":"(file:///[^"]*compare\.html|data:)')
-        self.assertEqual(self.script("return document.title"), "Block < a & more: measured")
+        self.assertEqual(self.run_script("return document.title"), "Block < a & more: measured")
 
     def test_pictures_are_drawn_in_their_colours(self):
         self.open("runs")
         seen = 0
         for still in self.browser.find_elements(By.CSS_SELECTOR, "figure .still"):
-            self.script("document.querySelectorAll('.mark').forEach((mark) => mark.style.visibility = 'hidden');")
+            self.run_script("document.querySelectorAll('.mark').forEach((mark) => mark.style.visibility = 'hidden');")
             self.assertGreater(coloured_share(pixels(still.screenshot_as_png)), 0.02, still.get_attribute("alt"))
             seen += 1
         self.assertGreaterEqual(seen, 5)
@@ -111,9 +79,9 @@ class InBrowser(unittest.TestCase):
                     with self.subTest(name=name, width=width, dark=dark):
                         self.open(name, width, dark)
                         self.keep_page(f"{name} {width} {'dark' if dark else 'light'}")
-                        wide = self.script("return document.documentElement.scrollWidth")
+                        wide = self.run_script("return document.documentElement.scrollWidth")
                         self.assertLessEqual(wide, width, "nothing sticks out to the side")
-                        texts = self.script(CONTRAST)
+                        texts = self.run_script(CONTRAST)
                         self.assertEqual([text for text in texts if text[0] < 4.5], [])
                         self.assertEqual([text for text in texts if text[2] < 11.9], [])
                         self.assertGreater(len(texts), 40)
@@ -123,21 +91,21 @@ class InBrowser(unittest.TestCase):
     def test_names_heads_and_order(self):
         for name in self.pages:
             self.open(name)
-            for kind, alt in self.script(
+            for kind, alt in self.run_script(
                     "return [...document.images].map((i) => [i.className, i.getAttribute('alt')])"):
                 self.assertEqual(bool(alt), kind != "bar", (kind, alt))
-            levels = [int(tag[1]) for tag in self.script(
+            levels = [int(tag[1]) for tag in self.run_script(
                 "return [...document.querySelectorAll('h1, h2, h3, h4')].map((h) => h.tagName)")]
             self.assertEqual(levels.count(1), 1)
             self.assertTrue(all(b - a <= 1 for a, b in zip(levels, levels[1:])), levels)
-            self.assertEqual(self.script(
+            self.assertEqual(self.run_script(
                 "return [...document.querySelectorAll('th')].filter((h) => !h.scope || !h.textContent.trim()).length"), 0)
-            self.assertEqual(self.script(
+            self.assertEqual(self.run_script(
                 "return [...document.querySelectorAll('table')].filter((t) => !t.caption).length"), 0)
-            self.assertEqual(self.script("""
+            self.assertEqual(self.run_script("""
                 const ids = [...document.querySelectorAll('[id]')].map((e) => e.id);
                 return ids.filter((id, i) => ids.indexOf(id) !== i)"""), [])
-            self.assertEqual(self.script("""
+            self.assertEqual(self.run_script("""
                 return [...document.querySelectorAll('[aria-labelledby], a[href^="#"]')].map((e) =>
                   e.getAttribute('aria-labelledby') || e.getAttribute('href').slice(1))
                   .filter((id) => !document.getElementById(id))"""), [])
@@ -147,7 +115,7 @@ class InBrowser(unittest.TestCase):
         reached = set()
         for _ in range(30):
             ActionChains(self.browser).send_keys(Keys.TAB).perform()
-            here = self.script("return document.activeElement.tagName + '.' + document.activeElement.className")
+            here = self.run_script("return document.activeElement.tagName + '.' + document.activeElement.className")
             if here.startswith("BODY"):
                 break
             reached.add(here)
@@ -163,6 +131,6 @@ class InBrowser(unittest.TestCase):
 
 if __name__ == "__main__":
     if len(sys.argv) > 2:
-        KEEP = os.path.abspath(sys.argv.pop())
-    PROGRAM = os.path.abspath(sys.argv.pop())
+        InBrowser.keep = os.path.abspath(sys.argv.pop())
+    InBrowser.program = os.path.abspath(sys.argv.pop())
     unittest.main()
