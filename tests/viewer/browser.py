@@ -23,6 +23,32 @@ grid = "0.05 mm"
 state = { thickness = "0.5 mm", shear_modulus = "100 MPa", pressure = "1 bar" }
 """
 
+# Ratio of every visible text to what lies behind it, WCAG 2.1: (L1 + 0.05) / (L2 + 0.05).
+CONTRAST = """
+const linear = (v) => v / 255 <= 0.04045 ? v / 255 / 12.92 : ((v / 255 + 0.055) / 1.055) ** 2.4;
+const light = (c) => 0.2126 * linear(c[0]) + 0.7152 * linear(c[1]) + 0.0722 * linear(c[2]);
+const parts = (text) => (text.match(/[\\d.]+/g) || []).map(Number);
+const behind = (element) => {
+  for (; element; element = element.parentElement) {
+    const c = parts(getComputedStyle(element).backgroundColor);
+    if (c.length === 3 || c[3] > 0.9) return c;
+  }
+  return [255, 255, 255];
+};
+const found = [];
+const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+while (walker.nextNode()) {
+  const text = walker.currentNode.textContent.trim(), element = walker.currentNode.parentElement;
+  if (!text || element.closest("script, style, [hidden], option, details:not([open]) > :not(summary)")) continue;
+  const style = getComputedStyle(element);
+  if (style.display === "none" || !element.getClientRects().length) continue;
+  const inSvg = element.closest("svg"), a = light(parts(inSvg ? style.fill : style.color));
+  const b = light(inSvg ? parts(getComputedStyle(inSvg.querySelector("rect")).fill) : behind(element));
+  found.push([(Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05), text.slice(0, 50), parseFloat(style.fontSize)]);
+}
+return found;
+"""
+
 
 def pixels(png):
     """Height x width x 4, from 0 to 1."""

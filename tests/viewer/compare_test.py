@@ -17,9 +17,9 @@ from selenium.webdriver.common.keys import Keys
 sys.dont_write_bytecode = True
 HERE = os.path.dirname(os.path.abspath(__file__))
 sys.path[:0] = [HERE, os.path.join(HERE, "..", "cli")]
-from browser import InBrowser, coloured_share, pixels  # noqa: E402
-from report_test import CONTRAST  # noqa: E402
+from browser import CONTRAST, InBrowser, coloured_share, pixels  # noqa: E402
 import small_case  # noqa: E402
+
 
 class Compared(InBrowser):
     @classmethod
