@@ -61,11 +61,9 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
       creases_(creases_of(mould, spec.sheet)),
       corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick) {
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
-  if (spec.numerics.pace == Pace::kQuasiStatic) {
-    sheet::even_out_mass(state_);
-    state_.mass_kg = sheet::lumped_mass_kg(state_, spec.sheet.density_kg_m3);
-  }
   if (spec.sheet.expansion > 0.0) sheet::expand(state_, spec.sheet.expansion);
+  if (spec.numerics.pace == Pace::kQuasiStatic) sheet::even_out_mass(state_);
+  state_.mass_kg = sheet::lumped_mass_kg(state_, spec.sheet.density_kg_m3);
   snap_.clamp_z_m = spec.sheet.height_m;
   snap_.touch.assign(state_.x_m.size(), Touch{.first_s = std::numeric_limits<double>::quiet_NaN()});
   leave_heater();
