@@ -12,7 +12,7 @@
 namespace pellicle::results {
 namespace {
 
-constexpr int kFormatVersion = 11;  ///< only the same version is read: going on must give the same bits
+constexpr int kFormatVersion = 12;  ///< only the same version is read: going on must give the same bits
 constexpr const char* kFormat = "pellicle-checkpoint";
 
 template <class T>
@@ -252,7 +252,7 @@ void exchange_memory(Way& way, Memory& maybe) {
 
 template <class Way, class Snapshot>
 void exchange(Way& way, Snapshot& snapshot) {
-  auto& [step, element_updates, time_s, dt_s, limit_dt_s, stage, stage_first_step, begun, frames_sent, rows_in_stage,
+  auto& [step, element_updates, time_s, dt_s, limit_dt_s, stage, stage_first_step, begun, frames_sent, row_s,
          mass_factor, mass_growth, damping_per_s, travel_s, pace, most_damping_per_s, pressure_Pa, drive_Pa,
          mean_pressure_Pa, volume_m3, stage_start_Pa, stage_start_m3, full_m3, paced_m3, gas_kg, gas_energy_J,
          chamber_m3, clamp_z_m, stage_start_clamp_m, clamp_m_s, kinetic_share, largest_strain_J, worst_balance,
@@ -269,7 +269,7 @@ void exchange(Way& way, Snapshot& snapshot) {
   way.number("stage_first_step", stage_first_step);
   way.number("begun", begun);
   way.number("frames_sent", frames_sent);
-  way.number("rows_in_stage", rows_in_stage);
+  way.number("row_s", row_s);
   way.number("mass_factor", mass_factor);
   way.number("mass_growth", mass_growth);
   way.number("damping_per_s", damping_per_s);

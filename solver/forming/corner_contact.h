@@ -55,8 +55,15 @@ class CornerContact {
     if (creases_ != nullptr) stirred_[static_cast<std::size_t>(node)] = other;
   }
 
+  bool is_stirred(int node) const { return creases_ != nullptr && stirred_[static_cast<std::size_t>(node)] != 0; }
+
   /// Is there such a plane at the node?
   bool concerns(int node) const { return held_in_[static_cast<std::size_t>(node)] == step_; }
+  bool concern_any(int first, int count) const {
+    bool any = false;
+    for (int i = first; i < first + count; ++i) any |= concerns(i);
+    return any;
+  }
   /// Adds the plane that holds the node for the triangles around it; `planes` are the mould's own within reach.
   void add_plane(const sheet::SheetState& s, int node, double reach_m, mould::Planes& planes) const;
 

@@ -8,8 +8,11 @@
 #include <fmt/core.h>
 
 #include <algorithm>
+#include <array>
 #include <chrono>
 #include <cmath>
+#include <cstring>
+#include <limits>
 
 namespace pellicle::forming {
 namespace {
@@ -17,13 +20,22 @@ namespace {
 using mesh::Vec3;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
+sheet::Three<double> three(const Vec3& v) { return {v.x(), v.y(), v.z()}; }
+Vec3 vector(const sheet::Three<double>& v) { return {v.x, v.y, v.z}; }
+
+/// Have all flags of a lot this value, 0 or 1?
+bool all_are(const char* flags, char value) {
+  std::array<char, sheet::kLot> wanted;
+  wanted.fill(value);
+  return std::memcmp(flags, wanted.data(), wanted.size()) == 0;
+}
 
 /// Pressure noise of a volume drive and contact noise die over so many steps in what is reported.
 constexpr double kMeanSteps = 20.0;
 constexpr double kContactMeanSteps = 50.0;
 /// ... of what lies still every so many steps only.
 constexpr std::int64_t kRestSteps = 5;
-/// The stable step is found anew this often; it may grow by a twentieth each time and shrinks at once.
+/// The stable step is found anew this often.
 constexpr std::int64_t kRefreshSteps = 20;
 /// A sheet that landing nodes have held back may catch up by this share of its travel at a time.
 constexpr double kMostLag = 0.003;
@@ -47,25 +59,13 @@ class Watch {
 
 }  // namespace
 
-Forming::NodeSums& Forming::NodeSums::operator+=(const NodeSums& o) {
-  kinetic_J += o.kinetic_J, damping_J += o.damping_J, friction_J += o.friction_J, contact_J += o.contact_J;
-  clamp_J += o.clamp_J, loaded += o.loaded, slid += o.slid, air_J += o.air_J, loud_J += o.loud_J;
-  return *this;
-}
-
-Forming::GasSums& Forming::GasSums::operator+=(const GasSums& o) {
-  volume_m3 += o.volume_m3, rate_m3_s += o.rate_m3_s, softness_m3_sPa += o.softness_m3_sPa;
-  free_area_up_m2 += o.free_area_up_m2, rim_force_N += o.rim_force_N;
-  return *this;
-}
-
 Forming::StiffnessSums& Forming::StiffnessSums::operator+=(const StiffnessSums& o) {
   power_W += o.power_W, kinetic2_J += o.kinetic2_J;
   return *this;
 }
 
 bool Forming::run(const FormingSinks& sinks) {
-  enum Line { kNextStep, kMembrane, kGas, kAir, kEdges, kMould, kMove, kHeat, kLedger, kMemory, kRefine, kSend };
+  enum Line { kNextStep, kMembrane, kGas, kAir, kEdges, kMould, kHeat, kLedger, kMemory, kRefine, kSend };
   if (!snap_.begun) {
     snap_.begun = true;
     sinks.history(history_row());
@@ -89,9 +89,8 @@ bool Forming::run(const FormingSinks& sinks) {
     (Watch(profile_[kGas]), add_gas_pressure(step));  // f += p dV/dx
     (Watch(profile_[kAir]), push_back_air(step));     // f -= p_pocket dV/dx, less what leaves by vents
     (Watch(profile_[kEdges]), look_at_edges(step));   // what of the mould stands through triangles
-    (Watch(profile_[kMould]), meet_mould(step));      // gap >= 0, pressure >= 0, friction
+    (Watch(profile_[kMould]), meet_mould(step));      // gap >= 0, pressure >= 0, friction; x += v dt
     (Watch(profile_[kAir]), follow_air(step));        // the pockets' volumes go with the sheet
-    (Watch(profile_[kMove]), move(step));             // x += v dt
     (Watch(profile_[kHeat]), exchange_heat());        // to mould and gas, every so many steps
     (Watch(profile_[kLedger]), close_ledger(step));   // stops the run if energy does not balance
     (Watch(profile_[kMemory]), remember_layers());    // what the layers pull with, by temperature and time
@@ -121,6 +120,7 @@ StepContext Forming::next_step() {
   step.end_s = steps > 1.0 ? snap_.time_s + step.dt_s : event;
   step.mid_dt_s = snap_.dt_s > 0.0 ? 0.5 * (snap_.dt_s + step.dt_s) : step.dt_s;
   step.last_clamp_m_s = snap_.clamp_m_s;
+  step.clamp_z_m = snap_.clamp_z_m;
   step.clamp_m_s = (clamp_at_m(step.end_s) - snap_.clamp_z_m) / step.dt_s;
   step.damping_per_s = snap_.damping_per_s;
   const double half = 0.5 * step.damping_per_s * step.mid_dt_s;
@@ -162,48 +162,69 @@ bool Forming::feels_as_before(int i) const { return rests_[at(i)] && !state_.ren
 
 /// v* = (v (1 - alpha dt/2) + dt f/m) / (1 + alpha dt/2), relative to the frame that moves with the clamp.
 Vec3 Forming::without_gas_m_s(const StepContext& step, int i) const {
-  const Vec3 frame{0.0, 0.0, step.frame_m_s}, last_frame{0.0, 0.0, step.last_frame_m_s};
-  return frame + step.keep * (state_.v_m_s[at(i)] - last_frame) +
-         step.push_s / state_.mass_kg[at(i)] * (state_.force_N[at(i)] - Vec3{0.0, 0.0, weight_N_[at(i)]});
+  return vector(sheet::without_gas(step, step.push_s / state_.mass_kg[at(i)], three(state_.v_m_s[at(i)]),
+                                   three(state_.force_N[at(i)]), weight_N_[at(i)]));
+}
+
+sheet::MovingNodes Forming::moving() {
+  return {.force_N = state_.force_N.data()->data(),
+          .area_m2 = state_.area_m2.data()->data(),
+          .mass_kg = state_.mass_kg.data(),
+          .weight_N = weight_N_.data(),
+          .back_Pa = back_Pa_.data(),
+          .x_m = state_.x_m.data()->data(),
+          .v_m_s = state_.v_m_s.data()->data(),
+          .predicted_m_s = predicted_m_s_.data()->data(),
+          .moved = state_.moved.data()};
+}
+
+bool Forming::is_free(int first, int count) const {
+  return count == sheet::kLot && room_m_[at(first / sheet::kLot)] > 0.0;
+}
+
+void Forming::predict_node(const StepContext& step, int i, sheet::GasSums& sums) {
+  using S = sheet::GasSums;
+  const int lane = i % sheet::kLot;
+  const auto area = three(state_.area_m2[at(i)]);
+  sums.lane[S::kVolume_m3][lane] += sheet::volume_m3(step, three(state_.x_m[at(i)]), area);
+  if (state_.on_rim[at(i)]) {
+    predicted_m_s_[at(i)] = {0.0, 0.0, step.clamp_m_s};
+    sums.lane[S::kRimForce_N][lane] += state_.force_N[at(i)].z() - weight_N_[at(i)];
+    return;
+  }
+  sums.lane[S::kFreeAreaUp_m2][lane] += area.z;
+  const bool as_before = feels_as_before(i);
+  if (!as_before) {
+    // The air below counts as it pushed in the last step; push_back_air makes up for what is new.
+    const double per_mass = step.push_s / state_.mass_kg[at(i)];
+    const auto v = sheet::pushed(three(without_gas_m_s(step, i)), per_mass, back_Pa_[at(i)], area);
+    predicted_m_s_[at(i)] = vector(v);
+    if (!snap_.touch[at(i)].pressed) {
+      sums.lane[S::kRate_m3_s][lane] += sheet::rate_m3_s(step, v, area);
+      sums.lane[S::kSoftness_m3_sPa][lane] += per_mass * dot(area, area);
+      return;
+    }
+  }
+  sums.lane[S::kRate_m3_s][lane] += area.z * step.clamp_m_s;  // held by the mould while the clamp plane moves
 }
 
 void Forming::update_gas(const StepContext& step) {
-  const Vec3 origin{0.0, 0.0, snap_.clamp_z_m}, clamp{0.0, 0.0, step.clamp_m_s};
-  const GasSums sums = sum_gas_(state_.nodes(), [&](int i) {
-    GasSums s;
-    if (feels_as_before(i)) {
-      const Still& still = still_[at(i)];
-      // In the very terms of what moves: a run that goes on has forgotten which nodes lay still.
-      s.volume_m3 = -(state_.x_m[at(i)] - origin).dot(state_.area_m2[at(i)]) / 3.0;
-      s.free_area_up_m2 = still.area_up_m2;
-      s.rate_m3_s = still.area_up_m2 * step.clamp_m_s;  // held by the mould while the clamp plane moves
-      return s;
-    }
-    const Vec3& area = state_.area_m2[at(i)];  // dV/dx = -area: the swept volume counts downwards
-    s.volume_m3 = -(state_.x_m[at(i)] - origin).dot(area) / 3.0;
-    if (state_.on_rim[at(i)]) {
-      predicted_m_s_[at(i)] = clamp;
-      s.rim_force_N = state_.force_N[at(i)].z() - weight_N_[at(i)];
-      return s;
-    }
-    // The air below counts as it pushed in the last step; push_back_air makes up for what is new.
-    predicted_m_s_[at(i)] = without_gas_m_s(step, i) + step.push_s * back_Pa_[at(i)] / state_.mass_kg[at(i)] * area;
-    s.free_area_up_m2 = area.z();
-    if (snap_.touch[at(i)].pressed) {
-      s.rate_m3_s = area.dot(clamp);  // as above
-    } else {
-      s.rate_m3_s = -area.dot(predicted_m_s_[at(i)] - clamp);
-      s.softness_m3_sPa = step.push_s * area.squaredNorm() / state_.mass_kg[at(i)];
-    }
-    return s;
+  const sheet::MovingNodes nodes = moving();
+  const sheet::GasSums lots = sum_gas_(state_.nodes(), [&](int first, int count, sheet::GasSums& lot) {
+    if (is_free(first, count)) return kernels_.predict(step, nodes, first, lot);
+    if (count == sheet::kLot && all_are(rests_.data() + first, 1) && all_are(state_.renewed.data() + first, 0))
+      return kernels_.hold(step, nodes, first, lot);
+    for (int i = first; i < first + count; ++i) predict_node(step, i, lot);
   });
-  const VolumeResponse response{sums.volume_m3, sums.rate_m3_s, sums.softness_m3_sPa, step.dt_s};
+  using S = sheet::GasSums;
+  const double volume_m3 = total(lots, S::kVolume_m3);
+  const VolumeResponse response{volume_m3, total(lots, S::kRate_m3_s), total(lots, S::kSoftness_m3_sPa), step.dt_s};
   const double pressure = drive_pressure_Pa(step, response);
   // Gas work as a state function, by the trapezoid; the clamp pulls the rim and carries the gas above.
-  snap_.ledger.gas_J += tamper_.gas * 0.5 * (pressure + snap_.pressure_Pa) * (sums.volume_m3 - snap_.volume_m3);
-  snap_.ledger.clamp_J += tamper_.clamp * (-sums.rim_force_N - pressure * sums.free_area_up_m2) * 0.5 *
-                          (step.clamp_m_s + step.last_clamp_m_s) * step.mid_dt_s;
-  snap_.volume_m3 = sums.volume_m3;
+  snap_.ledger.gas_J += tamper_.gas * 0.5 * (pressure + snap_.pressure_Pa) * (volume_m3 - snap_.volume_m3);
+  snap_.ledger.clamp_J += tamper_.clamp * (-total(lots, S::kRimForce_N) - pressure * total(lots, S::kFreeAreaUp_m2)) *
+                          0.5 * (step.clamp_m_s + step.last_clamp_m_s) * step.mid_dt_s;
+  snap_.volume_m3 = volume_m3;
   snap_.pressure_Pa = pressure;
   snap_.mean_pressure_Pa += (pressure - snap_.mean_pressure_Pa) / kMeanSteps;
 }
@@ -246,21 +267,32 @@ double Forming::drive_pressure_Pa(const StepContext& step, const VolumeResponse&
 }
 
 void Forming::add_gas_pressure(const StepContext& step) {
-  const double push = snap_.pressure_Pa * step.push_s;
-  const bool slides = mould_.is_there() && !spec_.friction.stick;
-#pragma omp parallel for schedule(static, sheet::nodes_dealt(state_.nodes()))
-  for (int i = 0; i < state_.nodes(); ++i) {
-    if (state_.on_rim[at(i)] || feels_as_before(i)) continue;
-    carried_m2_[at(i)].setZero();
-    if (slides && snap_.touch[at(i)].pressed && lies_on_mould(i)) {
-      // The mould under the whole triangle bears the gas. Where the triangle bridges an edge its area vector leans, and
-      // would push the node along the surface.
-      const Vec3& normal = snap_.touch[at(i)].normal;
-      carried_m2_[at(i)] = state_.area_m2[at(i)] - normal.dot(state_.area_m2[at(i)]) * normal;
-    }
-    predicted_m_s_[at(i)] -=
-        (push * (state_.area_m2[at(i)] - carried_m2_[at(i)]) + step.push_s * back_Pa_[at(i)] * carried_m2_[at(i)]) /
-        state_.mass_kg[at(i)];
+  const sheet::MovingNodes nodes = moving();
+  const int n = state_.nodes();
+#pragma omp parallel for schedule(static, sheet::nodes_dealt(n) / sheet::kLot)
+  for (int first = 0; first < n; first += sheet::kLot) {
+    const int count = std::min(sheet::kLot, n - first);
+    if (is_free(first, count))
+      kernels_.push(step, nodes, first, snap_.pressure_Pa);
+    else
+      for (int i = first; i < first + count; ++i) push_node(step, i);
+  }
+}
+
+void Forming::push_node(const StepContext& step, int i) {
+  if (state_.on_rim[at(i)] || feels_as_before(i)) return;
+  const Vec3& area = state_.area_m2[at(i)];
+  Vec3 &carried = carried_m2_[at(i)], &v = predicted_m_s_[at(i)];
+  const double per_mass = step.push_s / state_.mass_kg[at(i)];
+  carried.setZero();
+  if (mould_.is_there() && !spec_.friction.stick && snap_.touch[at(i)].pressed && lies_on_mould(i)) {
+    // The mould under the whole triangle bears the gas. Where the triangle bridges an edge its area vector leans, and
+    // would push the node along the surface.
+    const Vec3& normal = snap_.touch[at(i)].normal;
+    carried = area - normal.dot(area) * normal;
+    v -= per_mass * (snap_.pressure_Pa * (area - carried) + back_Pa_[at(i)] * carried);
+  } else {
+    v = vector(sheet::pushed(three(v), per_mass, -snap_.pressure_Pa, three(area)));
   }
 }
 
@@ -278,16 +310,77 @@ void Forming::look_at_edges(const StepContext& step) {
 }
 
 void Forming::meet_mould(const StepContext& step) {
-  last_sums_ = sum_nodes_(state_.nodes(), [&](int i) { return meet_node(step, i); });
+  if (books_due(step)) {
+    strain_before_J_ = sheet::strain_energy_J(spec_.sheet.law, state_);
+    weighed_before_J_ = weighed_J();
+  }
+  snap_.clamp_z_m = clamp_at_m(step.end_s);
+  last_sums_ = sum_nodes_(state_.nodes(),
+                          [&](int first, int count, sheet::NodeSums& lot) { meet_lot(step, first, count, lot); });
+  using S = sheet::NodeSums;
   Ledger& ledger = snap_.ledger;
-  ledger.damping_J += tamper_.damping * last_sums_.damping_J;
-  ledger.friction_J += tamper_.friction * last_sums_.friction_J;
-  ledger.contact_J += tamper_.contact * last_sums_.contact_J;
-  ledger.air_J += tamper_.air * last_sums_.air_J;
-  ledger.clamp_J += tamper_.clamp * last_sums_.clamp_J;
-  ledger.kinetic_J = tamper_.kinetic * last_sums_.kinetic_J;
-  if (last_sums_.loaded > 0.0) snap_.ever_touched = true;
-  snap_.slipped_share = last_sums_.loaded > 0.0 ? last_sums_.slid / last_sums_.loaded : 0.0;
+  ledger.damping_J += tamper_.damping * total(last_sums_, S::kDamping_J);
+  ledger.friction_J += tamper_.friction * total(last_sums_, S::kFriction_J);
+  ledger.contact_J += tamper_.contact * total(last_sums_, S::kContact_J);
+  ledger.air_J += tamper_.air * total(last_sums_, S::kAir_J);
+  ledger.clamp_J += tamper_.clamp * total(last_sums_, S::kClamp_J);
+  ledger.kinetic_J = tamper_.kinetic * total(last_sums_, S::kKinetic_J);
+  const double loaded = total(last_sums_, S::kLoaded);
+  if (loaded > 0.0) snap_.ever_touched = true;
+  snap_.slipped_share = loaded > 0.0 ? total(last_sums_, S::kSlid) / loaded : 0.0;
+  snap_.time_s = step.end_s;
+  snap_.dt_s = step.dt_s;
+  snap_.clamp_m_s = step.clamp_m_s;
+  ++snap_.step;
+  snap_.element_updates += state_.elements();
+}
+
+/// How far the mould is from every node of a full lot that nothing holds, and that has never met it; else -1.
+double Forming::room_of_lot_m(int first) {
+  double room_m = std::numeric_limits<double>::max();
+  for (int i = first; i < first + sheet::kLot; ++i) {
+    const Touch& touch = snap_.touch[at(i)];
+    if (state_.on_rim[at(i)] || rests_[at(i)] || !std::isnan(touch.first_s) || corners_.is_stirred(i)) return -1.0;
+    if (touch.pressed || touch.touching || touch.anchored || touch.settling > 0 || touch.contact_Pa != 0.0) return -1.0;
+    carried_m2_[at(i)].setZero();
+    const Vec3& x = state_.x_m[at(i)];
+    if (mould_.has_platform()) room_m = std::min(room_m, x.z());
+    if (mould_.surface()) room_m = std::min(room_m, near_[at(i)].room_m(x));
+  }
+  return room_m;
+}
+
+void Forming::meet_lot(const StepContext& step, int first, int count, sheet::NodeSums& sums) {
+  if (is_free(first, count) && !corners_.concern_any(first, count)) {
+    const sheet::MovingNodes nodes = moving();
+    double& room_m = room_m_[at(first / sheet::kLot)];
+    const double way_m = kernels_.way_m(step, nodes, first), reach_m = std::max(1.01 * way_m, scale_.touch_m);
+    if (!(reach_m < room_m)) room_m = room_of_lot_m(first);
+    if (reach_m < room_m) {
+      kernels_.move(step, nodes, first, sums);
+      room_m -= 1.01 * way_m;
+      return;
+    }
+  }
+  for (int i = first; i < first + count; ++i) {
+    meet_node(step, i, sums);
+    move_node(step, i);
+  }
+  if (count == sheet::kLot) room_m_[at(first / sheet::kLot)] = room_of_lot_m(first);
+}
+
+void Forming::move_node(const StepContext& step, int i) {
+  if (rests_[at(i)]) {
+    state_.moved[at(i)] = 0;
+    return;
+  }
+  Vec3& x = state_.x_m[at(i)];
+  const Vec3 before = x;
+  if (state_.on_rim[at(i)])
+    x.z() = snap_.clamp_z_m;
+  else
+    x += step.dt_s * state_.v_m_s[at(i)] + put_back_m_[at(i)];
+  state_.moved[at(i)] = x != before;
 }
 
 /// `own` is what the mould has within reach, or a little farther.
@@ -319,7 +412,7 @@ void Forming::note_touch(int i, double load_m_s, double mid_dt_s, double steps) 
 void Forming::look_at_still(int i, const Vec3& normal) {
   const Vec3& area = state_.area_m2[at(i)];
   const Vec3 force = state_.force_N[at(i)] - Vec3{0.0, 0.0, weight_N_[at(i)]};
-  still_[at(i)] = {normal.dot(force), normal.dot(area), normal.z(), area.z()};
+  still_[at(i)] = {normal.dot(force), normal.dot(area), normal.z()};
   state_.renewed[at(i)] = 0;
 }
 
@@ -331,40 +424,43 @@ double Forming::pressed_on_m_s(const StepContext& step, int i) const {
 }
 
 /// Most of a formed sheet. Nothing moves, so nothing is booked but the drag of a frame that moves on without it.
-Forming::NodeSums Forming::lie_still(const StepContext& step, int i, bool touches_otherwise) {
+void Forming::lie_still(const StepContext& step, int i, bool touches_otherwise, sheet::NodeSums& sums) {
+  using S = sheet::NodeSums;
   state_.v_m_s[at(i)].setZero();
   rests_[at(i)] = 1;
   if (step.step % kRestSteps == 0) note_touch(i, pressed_on_m_s(step, i), step.mid_dt_s, kRestSteps);
   corners_.stir(i, touches_otherwise);
   const double frame_m_s = 0.5 * (step.frame_m_s + step.last_frame_m_s);
-  NodeSums sums;
-  sums.damping_J = sums.clamp_J = step.damping_per_s * state_.mass_kg[at(i)] * step.mid_dt_s * frame_m_s * frame_m_s;
-  sums.loaded = 1.0;
-  return sums;
+  const double drag_J = step.damping_per_s * state_.mass_kg[at(i)] * step.mid_dt_s * frame_m_s * frame_m_s;
+  const int lane = i % sheet::kLot;
+  sums.lane[S::kDamping_J][lane] += drag_J;
+  sums.lane[S::kClamp_J][lane] += drag_J;
+  sums.lane[S::kLoaded][lane] += 1.0;
 }
 
 /// One node against the mould; every force on it is booked with the mean of its velocities before and after the step,
 /// f.(x_{n+1} - x_{n-1})/2, whose sum is exactly the change of kinetic energy.
-Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
-  NodeSums sums;
+void Forming::meet_node(const StepContext& step, int i, sheet::NodeSums& sums) {
+  using S = sheet::NodeSums;
+  const int lane = i % sheet::kLot;
   Vec3& v = state_.v_m_s[at(i)];
   if (state_.on_rim[at(i)]) {
     v = {0.0, 0.0, step.clamp_m_s};
     corners_.stir(i, false);
-    return sums;
+    return;
   }
   const bool by_edge = corners_.concerns(i);
   if (rests_[at(i)] && !state_.moved[at(i)]) {
     const bool as_before = feels_as_before(i);
     if (!as_before) look_at_still(i, snap_.touch[at(i)].normal);
     // Nothing can have come nearer.
-    if (!by_edge && pressed_on_m_s(step, i) > 0.0) return lie_still(step, i, false);
+    if (!by_edge && pressed_on_m_s(step, i) > 0.0) return lie_still(step, i, false, sums);
     if (as_before)  // and so far nobody asked where it would go
-      predicted_m_s_[at(i)] =
-          without_gas_m_s(step, i) - step.push_s * net_Pa(i) / state_.mass_kg[at(i)] * state_.area_m2[at(i)];
+      predicted_m_s_[at(i)] = vector(sheet::pushed(three(without_gas_m_s(step, i)), step.push_s / state_.mass_kg[at(i)],
+                                                   -net_Pa(i), three(state_.area_m2[at(i)])));
   }
   rests_[at(i)] = 0;
-  const Vec3 before = v, frame{0.0, 0.0, step.frame_m_s}, last_frame{0.0, 0.0, step.last_frame_m_s};
+  const Vec3 before = v;
   const Vec3& wanted = predicted_m_s_[at(i)];
   const double mass = state_.mass_kg[at(i)];
   v = wanted;
@@ -383,65 +479,36 @@ Forming::NodeSums Forming::meet_node(const StepContext& step, int i) {
       note_touch(i, 0.0, step.mid_dt_s, 1.0);
     } else if (lands && pressed_on_m_s(step, i) > 0.0) {
       rest(own, touch);
-      return lie_still(step, i, !touched || normal != touch.normal);
+      return lie_still(step, i, !touched || normal != touch.normal, sums);
     } else {
       const Meeting m = meet_planes(step, i, own, reach);
       v = m.v_m_s;
       put_back_m_[at(i)] = m.put_back_m;
       const Vec3 middle = 0.5 * (before + v), weight{0.0, 0.0, weight_N_[at(i)]},
                  loads = state_.force_N[at(i)] - weight - snap_.pressure_Pa * state_.area_m2[at(i)];
-      sums.contact_J = -mass * m.normal_m_s.dot(middle) + loads.dot(m.put_back_m);
-      sums.friction_J = -mass * m.tangential_m_s.dot(middle);
-      sums.contact_J -= snap_.pressure_Pa * carried_m2_[at(i)].dot(middle) * step.mid_dt_s;
-      if (m.load_m_s > 0.0) sums.loaded = 1.0;
-      if (m.slid) sums.slid = 1.0;
+      sums.lane[S::kContact_J][lane] += -mass * m.normal_m_s.dot(middle) + loads.dot(m.put_back_m) -
+                                        snap_.pressure_Pa * carried_m2_[at(i)].dot(middle) * step.mid_dt_s;
+      sums.lane[S::kFriction_J][lane] -= mass * m.tangential_m_s.dot(middle);
+      if (m.load_m_s > 0.0) sums.lane[S::kLoaded][lane] += 1.0;
+      if (m.slid) sums.lane[S::kSlid][lane] += 1.0;
       note_touch(i, m.load_m_s, step.mid_dt_s, 1.0);
     }
     corners_.stir(i, touched != (touch.touching != 0) || normal != touch.normal);
   }
   // Damping force -alpha m u, u relative to the frame; the frame's share of its work, and of carrying the mass, is the
   // clamp's. What the mould takes from the predicted velocity it takes from the drag on it too.
-  const Vec3 middle = 0.5 * (before + v), frame_middle = 0.5 * (frame + last_frame);
-  const double half_drag = 0.5 * step.damping_per_s * mass * step.mid_dt_s;
-  const Vec3 drag = half_drag * ((before - last_frame) + (v - frame));
-  sums.contact_J -= half_drag * (v - wanted).dot(middle);
-  sums.damping_J = drag.dot(middle - frame_middle);
-  sums.clamp_J = -drag.dot(frame_middle) + mass * (frame - last_frame).dot(middle);
-  sums.air_J = -back_Pa_[at(i)] * (state_.area_m2[at(i)] - carried_m2_[at(i)]).dot(middle) * step.mid_dt_s;
-  sums.kinetic_J = 0.5 * mass * v.squaredNorm();
-  sums.loud_J = 0.5 * mass * std::min(v.squaredNorm(), (v - Vec3{0.0, 0.0, step.clamp_m_s}).squaredNorm());
-  return sums;
+  const auto booked = sheet::booked(step, mass, back_Pa_[at(i)], three(state_.area_m2[at(i)] - carried_m2_[at(i)]),
+                                    three(before), three(v));
+  sums.lane[S::kContact_J][lane] -= booked.half_drag_kg * (v - wanted).dot(vector(booked.middle_m_s));
+  sums.lane[S::kKinetic_J][lane] += booked.kinetic_J;
+  sums.lane[S::kLoud_J][lane] += booked.loud_J;
+  sums.lane[S::kDamping_J][lane] += booked.damping_J;
+  sums.lane[S::kClamp_J][lane] += booked.clamp_J;
+  sums.lane[S::kAir_J][lane] += booked.air_J;
 }
 
 bool Forming::books_due(const StepContext& step) const {
   return (step.step + 1) % kBookSteps == 0 || frame_due(step.end_s) || row_due(step.end_s);
-}
-
-void Forming::move(const StepContext& step) {
-  if (books_due(step)) {
-    strain_before_J_ = sheet::strain_energy_J(spec_.sheet.law, state_);
-    weighed_before_J_ = weighed_J();
-  }
-  snap_.clamp_z_m = clamp_at_m(step.end_s);
-#pragma omp parallel for schedule(static, sheet::nodes_dealt(state_.nodes()))
-  for (int i = 0; i < state_.nodes(); ++i) {
-    if (rests_[at(i)]) {
-      state_.moved[at(i)] = 0;
-      continue;
-    }
-    Vec3& x = state_.x_m[at(i)];
-    const Vec3 before = x;
-    if (state_.on_rim[at(i)])
-      x.z() = snap_.clamp_z_m;
-    else
-      x += step.dt_s * state_.v_m_s[at(i)] + put_back_m_[at(i)];
-    state_.moved[at(i)] = x != before;
-  }
-  snap_.time_s = step.end_s;
-  snap_.dt_s = step.dt_s;
-  snap_.clamp_m_s = step.clamp_m_s;
-  ++snap_.step;
-  snap_.element_updates += state_.elements();
 }
 
 void Forming::close_ledger(const StepContext& step) {
@@ -449,6 +516,8 @@ void Forming::close_ledger(const StepContext& step) {
   if ((step.step + 1) % kBookSteps != 0) return;
   check_elements();
   note_rest();
+  grow_mass();
+  grow_mass_with_contact();
 }
 
 void Forming::close_books() {
@@ -480,7 +549,7 @@ double Forming::stable_limit_s() {
 void Forming::refresh_limit() {
   const double stable = stable_limit_s();
   const double longest = stage().duration_s / 500.0;  // a slack sheet sets no limit of its own
-  const double grown = snap_.limit_dt_s > 0.0 ? 1.05 * snap_.limit_dt_s : longest;
+  const double grown = snap_.limit_dt_s > 0.0 ? kMostStepGrowth * snap_.limit_dt_s : longest;
   snap_.limit_dt_s = std::min({stable, grown, longest});
   if (!(snap_.limit_dt_s > 1e-7 * longest))
     throw Error({Fault::Kind::kSolution, fmt::format("stage '{}' at {:.4g} s", stage().name, snap_.time_s),

@@ -17,6 +17,7 @@
 #include "solver/forming/stage.h"
 #include "solver/forming/trapped_air.h"
 #include "solver/mould/rigid_mould.h"
+#include "solver/sheet/kernel/kernel.h"
 #include "solver/sheet/ordered_sum.h"
 #include "solver/sheet/sheet_state.h"
 
@@ -29,6 +30,9 @@ namespace pellicle::forming {
 
 /// The books are closed at least this often.
 inline constexpr std::int64_t kBookSteps = 25;
+
+/// So much longer a step may be than the one before; it shrinks at once.
+inline constexpr double kMostStepGrowth = 1.05;
 
 /// Seconds spent in one line of the loop.
 struct StageTime {
@@ -49,17 +53,12 @@ struct FormingSinks {
   std::function<void(const Snapshot&)> keep = [](const Snapshot&) {};
 };
 
-/// All that one step needs to know of time, made anew for each.
-struct StepContext {
+/// All that one step needs to know of time, made anew for each: x(t + dt) = x + v dt, v is advanced by mid_dt, the mean
+/// of this step and the last; keep is (1 - a dt/2)/(1 + a dt/2), push dt/(1 + a dt/2).
+struct StepContext : sheet::MotionStep {
   std::int64_t step;
   double time_s, end_s;
-  double dt_s;      ///< x(t + dt) = x + v dt
-  double mid_dt_s;  ///< v is advanced by this: mean of this step and the last
-  double clamp_m_s, last_clamp_m_s;
-  double frame_m_s, last_frame_m_s;  ///< the frame in which mass and damping count: the clamp's, or at rest
-  double damping_per_s;
-  double keep;    ///< share of its velocity that damping leaves a node, (1 - a dt/2)/(1 + a dt/2)
-  double push_s;  ///< velocity that a force over mass gives, dt/(1 + a dt/2)
+  double last_clamp_m_s;
 };
 
 /// One case on its way. The spec and the mould must outlive it.
@@ -89,21 +88,10 @@ class Forming {
   const sheet::SheetState& state() const { return state_; }
 
  private:
-  struct NodeSums {
-    double kinetic_J = 0, damping_J = 0, friction_J = 0, contact_J = 0, clamp_J = 0, loaded = 0, slid = 0;
-    double air_J = 0;   ///< work on the air shut in below
-    double loud_J = 0;  ///< kinetic energy of what moves neither with the clamp nor with the mould
-    NodeSums& operator+=(const NodeSums& o);
-  };
-  struct GasSums {
-    double volume_m3 = 0, rate_m3_s = 0, softness_m3_sPa = 0, free_area_up_m2 = 0, rim_force_N = 0;
-    GasSums& operator+=(const GasSums& o);
-  };
   /// What a node feels that lies still, while nothing around it moves.
   struct Still {
     double pull_N, bears_m2;  ///< membrane force and area vector along the normal of what it lies on
     double normal_z;
-    double area_up_m2;  ///< z of the area vector
   };
   struct StiffnessSums {
     double power_W = 0, kinetic2_J = 0;
@@ -124,7 +112,6 @@ class Forming {
   void look_at_edges(const StepContext& step);
   void meet_mould(const StepContext& step);
   void follow_air(const StepContext& step);
-  void move(const StepContext& step);
   void exchange_heat();
   void remember_layers();
   void close_ledger(const StepContext& step);
@@ -152,12 +139,19 @@ class Forming {
   double full_volume_m3() const;
   double clamp_at_m(double time_s) const;
   double drive_pressure_Pa(const StepContext& step, const VolumeResponse& response);
-  NodeSums meet_node(const StepContext& step, int node);
+  sheet::MovingNodes moving();
+  bool is_free(int first, int count) const;
+  double room_of_lot_m(int first);
+  void predict_node(const StepContext& step, int node, sheet::GasSums& sums);
+  void push_node(const StepContext& step, int node);
+  void meet_lot(const StepContext& step, int first, int count, sheet::NodeSums& sums);
+  void meet_node(const StepContext& step, int node, sheet::NodeSums& sums);
+  void move_node(const StepContext& step, int node);
   bool feels_as_before(int node) const;
   mesh::Vec3 without_gas_m_s(const StepContext& step, int node) const;
   void look_at_still(int node, const mesh::Vec3& normal);
   double pressed_on_m_s(const StepContext& step, int node) const;
-  NodeSums lie_still(const StepContext& step, int node, bool touches_otherwise);
+  void lie_still(const StepContext& step, int node, bool touches_otherwise, sheet::NodeSums& sums);
   Meeting meet_planes(const StepContext& step, int node, const mould::Planes& own, double reach_m);
   void note_touch(int node, double load_m_s, double mid_dt_s, double steps);
   bool books_due(const StepContext& step) const;
@@ -218,10 +212,14 @@ class Forming {
   std::optional<mould::Creases> creases_;
   CornerContact corners_;
   std::vector<double> flat_per_s_;  ///< M, what it is around each element of the flat sheet, for the true mass
-  sheet::OrderedSum<GasSums> sum_gas_;
-  sheet::OrderedSum<NodeSums> sum_nodes_;
+  /// Of each lot of nodes: so far the mould is from all of them, at least, while nothing holds any; else < 0, and each
+  /// is asked. Saves time, changes no result.
+  std::vector<double> room_m_;
+  const sheet::Kernels& kernels_;
+  sheet::OrderedLots<sheet::GasSums> sum_gas_;
+  sheet::OrderedLots<sheet::NodeSums> sum_nodes_;
   sheet::OrderedSum<StiffnessSums> sum_stiffness_;
-  NodeSums last_sums_;
+  sheet::NodeSums last_sums_;
   double strain_before_J_ = 0.0, weighed_before_J_ = 0.0;
   std::optional<HistoryRow> last_row_;
   std::vector<StageTime> profile_;

@@ -3,6 +3,7 @@
 #include "solver/forming/forming.h"
 #include "solver/forming/free_span.h"
 #include "solver/forming/recover.h"
+#include "solver/sheet/kernel/choose.h"
 #include "solver/sheet/membrane.h"
 
 #include <fmt/core.h>
@@ -18,7 +19,7 @@ namespace {
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
 /// history.csv has a row at least every 1/200 of each stage.
-constexpr int kRowsPerStage = 334;  // a row is at most a step late, and a step is at most 1/500 of the stage
+constexpr double kRowsPerStage = 200.0;
 /// The ledger is judged only above this share of mu V0: below it there is nothing but round-off and start-up.
 constexpr double kJudgedWork = 1e-4;
 /// Motion is judged once the sheet has stored this share of mu V0, strains of about three per cent: what moves before
@@ -59,7 +60,8 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
       scale_(contact_scale(spec.sheet)),
       tamper_(tamper),
       creases_(creases_of(mould, spec.sheet)),
-      corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick) {
+      corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick),
+      kernels_(sheet::best_kernels()) {
   state_ = sheet::flat_sheet(sheet, spec.sheet.thickness_m, spec.sheet.density_kg_m3, spec.sheet.height_m);
   if (spec.sheet.expansion > 0.0) sheet::expand(state_, spec.sheet.expansion);
   if (spec.numerics.pace == Pace::kQuasiStatic) sheet::even_out_mass(state_);
@@ -79,7 +81,8 @@ Forming::Forming(const FormingSpec& spec, const mould::RigidMould& mould, const 
       scale_(contact_scale(spec.sheet)),
       snap_(from),
       creases_(creases_of(mould, spec.sheet)),
-      corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick) {
+      corners_(creases_ ? &*creases_ : nullptr, spec.friction.stick),
+      kernels_(sheet::best_kernels()) {
   ensure(spec.heat.has_value() == from.heat.has_value(), "a run goes on with heat as it began");
   ensure(snap_.reports.size() <= spec.stages.size(), "a run goes on with the stages it began");
   for (std::size_t i = 0; i < snap_.reports.size(); ++i) snap_.reports[i].name = spec.stages[i].name;
@@ -105,12 +108,13 @@ void Forming::set_up() {
   carried_m2_.assign(n, mesh::Vec3::Zero());
   near_.assign(n, {});
   rests_.assign(n, 0);
+  room_m_.assign(n / sheet::kLot, -1.0);
   still_.resize(n);
   corners_.group(snap_.pokes, state_.elements());
   weigh();
   set_up_air();
   if (snap_.memory) sheet::set_pull(*hot_law_, *snap_.memory, reference_Pa(), state_);
-  for (const char* line : {"next step", "membrane", "gas", "air", "edges", "mould", "move", "heat", "ledger", "memory",
+  for (const char* line : {"next step", "membrane", "gas", "air", "edges", "mould", "heat", "ledger", "memory",
                            "refine", "frames and rows"})
     profile_.push_back({line, 0.0});
 }
@@ -189,7 +193,7 @@ void Forming::grow_mass_with_contact() {
   constexpr double kQuiet = 0.01;         // kinetic over strain energy: docs/theory/time.md
   if (spec_.numerics.pace != Pace::kQuasiStatic || !spec_.friction.stick || !stage().clamp_to_m) return;
   if (!snap_.ever_touched || snap_.step / kBookSteps % kLookBooks != 0) return;
-  if (!(last_sums_.loud_J < kQuiet * snap_.ledger.strain_J)) return;
+  if (!(total(last_sums_, sheet::NodeSums::kLoud_J) < kQuiet * snap_.ledger.strain_J)) return;
   const double whole_m = mesh::half_width_m(spec_.sheet.outline);
   const double spans = whole_m / std::min(whole_m, std::max(free_half_width_m(state_, snap_.touch), 0.1 * whole_m));
   const double growth = std::min({kMostAtOnce, spans * spans / snap_.mass_growth, kMostGrowth / snap_.mass_growth});
@@ -216,7 +220,7 @@ void Forming::begin_stage() {
   snap_.stage_start_m3 = sheet::swept_volume_m3(state_, snap_.clamp_z_m);
   snap_.paced_m3 = snap_.stage_start_m3;
   snap_.stage_start_clamp_m = snap_.clamp_z_m;
-  snap_.rows_in_stage = 0;
+  snap_.row_s = snap_.time_s;
   snap_.kinetic_share = 0.0;
   snap_.peak_Pa = snap_.peak_s = snap_.peak_m3 = 0.0;
   snap_.passed_peak = false;
@@ -336,7 +340,8 @@ void Forming::check_balance() {
   watch_peak();
   if (snap_.time_s - schedule_.start_s(snap_.stage) > 0.3 * stage().duration_s &&
       snap_.largest_strain_J > kStretched * sheet_J())
-    snap_.kinetic_share = std::max(snap_.kinetic_share, last_sums_.loud_J / snap_.largest_strain_J);
+    snap_.kinetic_share =
+        std::max(snap_.kinetic_share, total(last_sums_, sheet::NodeSums::kLoud_J) / snap_.largest_strain_J);
   if (snap_.ledger.largest_work_J < kJudgedWork * sheet_J()) return;
   snap_.worst_balance = std::max(snap_.worst_balance, std::fabs(off));
   if (std::fabs(off) > spec_.numerics.energy_limit)
@@ -345,8 +350,6 @@ void Forming::check_balance() {
          fmt::format("an energy ledger that is off by {:.3g} of {:.3g} J work", off, snap_.ledger.largest_work_J),
          fmt::format("at most {:.3g} (numerics.energy_limit)", spec_.numerics.energy_limit),
          "the frames before are good. Try a longer stage or a smaller element"});
-  grow_mass();
-  grow_mass_with_contact();
 }
 
 Trouble Forming::trouble_with(int e) const {
@@ -431,11 +434,10 @@ bool Forming::frame_due(double time_s) const {
          time_s >= schedule_.frames_s()[at(snap_.frames_sent)];
 }
 
-bool Forming::row_due(double time_s) const { return time_s >= next_row_s(); }
+/// The step after this one would end too late for it.
+bool Forming::row_due(double time_s) const { return time_s + kMostStepGrowth * snap_.limit_dt_s > next_row_s(); }
 
-double Forming::next_row_s() const {
-  return schedule_.start_s(snap_.stage) + (snap_.rows_in_stage + 1) * stage().duration_s / kRowsPerStage;
-}
+double Forming::next_row_s() const { return snap_.row_s + stage().duration_s / kRowsPerStage; }
 
 namespace {
 
@@ -504,7 +506,7 @@ void Forming::send(const FormingSinks& sinks) {
   last_row_ = now;
   sinks.history(now);
   if (snap_.heat) snap_.pressed_s.push_back(now.time_s), snap_.pressed_Pa.push_back(now.pressure_Pa);
-  while (row_due(snap_.time_s)) ++snap_.rows_in_stage;
+  snap_.row_s = snap_.time_s;
   if (frame) sinks.frame(++snap_.frames_sent, result());
   sinks.progress({now.step, now.time_s, schedule_.end_s(), now.stage, now.pressure_Pa, now.min_thickness_m,
                   now.contact_share, share_done()});

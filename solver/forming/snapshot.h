@@ -74,7 +74,7 @@ struct Snapshot {
   std::int64_t stage_first_step = 0;
   bool begun = false;  ///< the flat sheet has been sent
   int frames_sent = 0;
-  int rows_in_stage = 0;
+  double row_s = 0;  ///< time of the last row of this stage, or its start
   double mass_factor = 1, mass_growth = 1, damping_per_s = 0, travel_s = 0, pace = 0;
   double most_damping_per_s = 0;  ///< what the rule allows; damping_per_s follows the lowest frequency below it
   double pressure_Pa = 0;         ///< on the sheet in the last step, gauge

@@ -45,6 +45,8 @@ struct alignas(64) Neighbourhood {
   std::array<int, kMost> triangles;     ///< nearest first
   std::array<float, kMost> distance_m;  ///< of each from centre, at least
 
+  /// Nothing of the mould is nearer to x than this, as far as it is known; below zero where it is not.
+  double room_m(const Vec3& x_m) const { return (1.0 - 1e-12) * clear_m - (x_m - centre_m).norm(); }
   /// It is known that nothing of the mould is nearer to x than this; false may also mean that nobody asked.
   bool is_clear(const Vec3& x_m, double reach_m) const { return (x_m - centre_m).norm() + reach_m < clear_m; }
 };

@@ -5,6 +5,7 @@
 // the rest of the program, they include this header and nothing of the standard library or of Eigen.
 #pragma once
 
+#include "solver/sheet/kernel/motion.h"
 #include "solver/sheet/rest.h"
 
 #include <cstdint>
@@ -33,6 +34,7 @@ struct LawNumbers {
   int terms;                      ///< Ogden
   double modulus_Pa[kMostTerms];  ///< mu; c10, c01; c10, c20, c30; mu_p of Ogden
   double alpha[kMostTerms];       ///< Ogden
+  int whole[kMostTerms];          ///< Ogden: alpha/2 where that is whole and small, so that powers are products; else 0
 };
 
 /// A block of nodes with every element that touches one of them, in ascending order.
@@ -88,6 +90,15 @@ struct Kernels {
                    double* lost_Pa, double* energy_Pa);
   /// `carried_sum` of relaxation.h: four times kGroup sums.
   void (*carry)(const ModesView&, const double* reduced_s, double* sums);
+  /// motion.h, of kLot nodes from `first` on. `predict` is for nodes that nothing holds, `hold` for those that lie
+  /// still on the mould; `push` adds what the gas above does.
+  void (*predict)(const MotionStep&, const MovingNodes&, int first, GasSums&);
+  void (*hold)(const MotionStep&, const MovingNodes&, int first, GasSums&);
+  void (*push)(const MotionStep&, const MovingNodes&, int first, double pressure_Pa);
+  /// No node of the lot goes farther in this step, at its predicted velocity; not a number where one is none.
+  double (*way_m)(const MotionStep&, const MovingNodes&, int first);
+  /// Nodes that nothing stops take their predicted velocity and go on with it.
+  void (*move)(const MotionStep&, const MovingNodes&, int first, NodeSums&);
   /// Functions of kGroup numbers, for the tests of their accuracy.
   void (*log)(const double* x, double* log_x);
   void (*exp)(const double* x, double* exp_x);

@@ -94,7 +94,27 @@ struct YeohLanes {
   Lanes first(Lanes i) const { return c10_Pa + i * (2.0 * c20_Pa + 3.0 * c30_Pa * i); }
 };
 
-/// Two logarithms an element and two exponentials a term. With r = l1/l2, m = log(b)/2, s = log(r), for e = alpha/2,
+/// A number and what it is one over: x^e for whole e != 0 by multiplication.
+struct Whole {
+  Lanes x, per_x;
+  Lanes power(int e) const {
+    const Lanes& factor = e > 0 ? x : per_x;
+    Lanes p = factor;
+    for (int k = e > 0 ? e : -e; k > 1; --k) p *= factor;
+    return p;
+  }
+  /// x^e - 1, good to the last digits near x = 1 where x - 1 is.
+  Lanes power_less_one(int e) const {
+    const int size = e > 0 ? e : -e;
+    Lanes sum = splat(1.0);
+    for (int k = 1; k < size; ++k) sum = sum * x + 1.0;
+    const Lanes up = (x - 1.0) * sum;
+    return e > 0 ? up : -up * power(e);
+  }
+};
+
+/// Two logarithms an element and two exponentials a term; none for a term whose alpha is even (LawNumbers::whole). With
+/// r = l1/l2, m = log(b)/2, s = log(r), for e = alpha/2,
 ///   x^e = A E, y^e = A/E, b^-e = A^-2,   A = exp(e m), E = exp(e s).
 struct OgdenLanes {
   static constexpr bool needs_x = true;
@@ -104,11 +124,17 @@ struct OgdenLanes {
 
   Lanes energy_Pa(const Stretches& t) const {
     const Lanes m = 0.5 * log_of(t.b), s = log_of(t.x) - m;
+    const Whole x{t.x, 1.0 / t.x}, y{t.b / t.x, t.x / t.b}, b{t.b, 1.0 / t.b};
     Lanes w{};
     for (int k = 0; k < n.terms; ++k) {
+      const double over = n.modulus_Pa[k] / n.alpha[k];
+      if (const int whole = n.whole[k]; whole != 0) {
+        w += over * (x.power(whole) + y.power(whole) + b.power(-whole) - 3.0);
+        continue;
+      }
       const double e = 0.5 * n.alpha[k];
       const Lanes A = exponential(e * m).value(), E = exponential(e * s).value();
-      w += n.modulus_Pa[k] / n.alpha[k] * (A * E + A / E + 1.0 / (A * A) - 3.0);
+      w += over * (A * E + A / E + 1.0 / (A * A) - 3.0);
     }
     return w;
   }
@@ -125,9 +151,17 @@ struct OgdenLanes {
     const Lanes m = 0.5 * log_of(t.b), s = log_of(r);
     const Lanes r_sq_less_one = (r - 1.0) * (r + 1.0), per_both = 1.0 / (r * r_sq_less_one);
     const Lanes per_r = r_sq_less_one * per_both, per_sinh = r * r * per_both;  // 1 / (2 sinh(s))
+    const Whole b{t.b, per_b}, root_b{t.b * per_root_b, per_root_b}, of_r{r, per_r};
     Lanes sum_a{}, sum_b{};
     for (int k = 0; k < n.terms; ++k) {
       const double half_mu = 0.5 * n.modulus_Pa[k], e = 0.5 * n.alpha[k];
+      if (const int whole = n.whole[k]; whole != 0) {
+        const Lanes A = root_b.power(whole), per_E = of_r.power(-whole);
+        const Lanes R = of_r.power_less_one(whole) * (1.0 + per_E) * per_sinh;
+        sum_a += half_mu * (A * R);
+        sum_b += half_mu * (A * (R * per_r - per_E) + b.power(-whole));
+        continue;
+      }
       const Lanes A = exponential(e * m).value();
       const Exponential power = exponential(e * s);
       const Lanes E = power.value(), A_sq = A * A, per_all = 1.0 / (A_sq * E);
@@ -142,10 +176,14 @@ struct OgdenLanes {
   Principal principal(Lanes l1, Lanes l2) const {
     const Lanes log1 = log_of(l1), log2 = log_of(l2);
     const Lanes per_l1 = 1.0 / l1, per_l2 = 1.0 / l2;
+    const Whole x{l1 * l1, per_l1 * per_l1}, y{l2 * l2, per_l2 * per_l2};
     Lanes w1{}, w2{}, w11{}, w12{}, w22{};
     for (int k = 0; k < n.terms; ++k) {
       const double mu = n.modulus_Pa[k], alpha = n.alpha[k];
-      const Lanes f1 = exponential(alpha * log1).value(), f2 = exponential(alpha * log2).value(), f3 = 1.0 / (f1 * f2);
+      const int whole = n.whole[k];
+      const Lanes f1 = whole != 0 ? x.power(whole) : exponential(alpha * log1).value(),
+                  f2 = whole != 0 ? y.power(whole) : exponential(alpha * log2).value(),
+                  f3 = whole != 0 ? x.power(-whole) * y.power(-whole) : 1.0 / (f1 * f2);
       w1 += mu * (f1 - f3);
       w2 += mu * (f2 - f3);
       w11 += mu * ((alpha - 1.0) * f1 + (alpha + 1.0) * f3);

@@ -3,6 +3,7 @@
 
 #include "solver/sheet/kernel/element_passes.h"
 #include "solver/sheet/kernel/force_pass.h"
+#include "solver/sheet/kernel/lot_pass.h"
 #include "solver/sheet/kernel/memory_pass.h"
 
 namespace pellicle::sheet::PELLICLE_KERNEL_SET {
@@ -30,7 +31,10 @@ inline void exp_group(const double* x, double* exp_x) {
 }
 
 inline Kernels table(const char* name) {
-  return {name, forces, energies_J, stiffnesses_Pa_per_m2, remember_group, carry_group, log_group, exp_group};
+  return {name,           forces,      energies_J,  stiffnesses_Pa_per_m2,
+          remember_group, carry_group, predict_lot, hold_lot,
+          push_lot,       way_of_lot,  move_lot,    log_group,
+          exp_group};
 }
 
 }  // namespace pellicle::sheet::PELLICLE_KERNEL_SET

@@ -161,8 +161,7 @@ TEST(Forming, RowsAreDenseAndFramesComeAtTheirMoments) {
     longest_share = std::max(longest_share, (row.time_s - std::max(last, 0.0)) / stage_s);
     last = row.time_s;
   }
-  // A row is due at every 1/200 of the stage and comes with the first step past it: a step is at most 1/500.
-  EXPECT_LE(longest_share, 1.0 / 200.0 + 1.0 / 500.0 + 1e-12);
+  EXPECT_LE(longest_share, 1.0 / 200.0 + 1e-12);
   EXPECT_EQ(last, schedule.end_s());
 }
 

@@ -39,16 +39,18 @@ FormingSpec blown(double fast_s, double hold_s) {
   return spec;
 }
 
+/// Between the rows before and after.
 double pressure_at_Pa(const Sent& sent, double time_s) {
-  const HistoryRow* nearest = &sent.rows.front();
-  for (const HistoryRow& row : sent.rows)
-    if (std::fabs(row.time_s - time_s) < std::fabs(nearest->time_s - time_s)) nearest = &row;
-  return nearest->pressure_Pa;
+  const auto after = std::find_if(sent.rows.begin() + 1, sent.rows.end() - 1,
+                                  [&](const HistoryRow& row) { return row.time_s >= time_s; });
+  const HistoryRow& before = *(after - 1);
+  const double share = (time_s - before.time_s) / (after->time_s - before.time_s);
+  return before.pressure_Pa + share * (after->pressure_Pa - before.pressure_Pa);
 }
 
 /// A step in strain: at one shape what is left of the mode falls as exp(-t/tau), and so does the pressure but for what
-/// the network bears. 1 %: rows a step late and running means of the pressure; the inflation is no step, which the
-/// ratio of two differences does not see.
+/// the network bears. 1 %: running means of the pressure; the inflation is no step, which the ratio
+/// of two differences does not see.
 TEST(FormingMemory, PressureOfAHeldBubbleFallsAsTheModeForgets) {
   const RigidMould nothing(std::nullopt, false);
   const Ended e = run_to_end(blown(0.1, 2.4), nothing);
