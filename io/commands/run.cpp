@@ -12,7 +12,7 @@
 #include "io/commands/stop_on_signal.h"
 #include "io/moulds/survey.h"
 #include "io/results/checkpoint.h"
-#include "io/results/frames.h"
+#include "io/results/frames_beside.h"
 #include "io/results/history.h"
 #include "io/results/summary.h"
 #include "io/results/vent_file.h"
@@ -40,17 +40,22 @@ struct Record {
   results::History history;
   report::Recording recording{};
   std::string_view heater_file{};  ///< bytes of the heater's map, for the first frame
+  results::FramesBeside beside{frames};
 
+  /// The first frame is there when this returns, the others when `beside` has been waited for.
   void add(const forming::Frame& frame) {
-    const bool is_first = frames.written() == 0;
-    frames.write(frame);
+    beside.wait();
     recording.add(frame);
-    if (is_first) {
-      folder.write("case.toml", parsed.text);
-      if (parsed.own_card) folder.write(std::string(cases::kOwnCardCopy), parsed.own_card->text);
-      if (!heater_file.empty()) folder.write(std::string(heater::kept_name(*parsed.heater_map)), heater_file);
-      if (geometry.mould) results::write_mould(folder, *geometry.mould);
+    if (frames.written() > 0) {
+      history.save();
+      beside.write(frame);
+      return;
     }
+    frames.write(frame);
+    folder.write("case.toml", parsed.text);
+    if (parsed.own_card) folder.write(std::string(cases::kOwnCardCopy), parsed.own_card->text);
+    if (!heater_file.empty()) folder.write(std::string(heater::kept_name(*parsed.heater_map)), heater_file);
+    if (geometry.mould) results::write_mould(folder, *geometry.mould);
     history.save();
   }
 
@@ -92,6 +97,7 @@ class Keeper {
 
   void keep(forming::Snapshot snapshot) {
     const Clock::time_point start = Clock::now();
+    record_.beside.wait();
     if (kept_.frames == 0) {
       kept_.mould = record_.geometry.mould;
       kept_.reliefs = record_.geometry.reliefs;
@@ -137,10 +143,12 @@ CaseResult run_and_record(const Case& c, Record& record, Keeper& keeper, Progres
   try {
     CaseResult result = cases::telling_lines(record.parsed, [&] { return run(c, record.geometry, sinks, from); });
     line.clear();
+    record.beside.wait();
     record.history.save();
     return result;
   } catch (const Error& error) {
     line.clear();
+    record.beside.wait();
     // Of a run that went wrong, the rows up to there are what one wants to see.
     if (error.fault().kind == Fault::Kind::kSolution && record.folder.started()) record.history.save();
     if (error.fault().kind != Fault::Kind::kSolution || !record.open_at_m) throw;

@@ -5,6 +5,7 @@
 #include "solver/forming/forming.h"
 
 #include <algorithm>
+#include <atomic>
 #include <cmath>
 #include <limits>
 
@@ -110,11 +111,14 @@ void Forming::open_under_bridges() {
   const auto above_m = [&](int i, int j) {  // of j over what i lies on
     return snap_.touch[at(i)].normal.dot(state_.x_m[at(j)] - state_.x_m[at(i)]);
   };
-  for (const mesh::Triangle& t : state_.triangles)
+#pragma omp parallel for schedule(static)
+  for (int e = 0; e < state_.elements(); ++e)
     for (std::size_t k = 0; k < 3; ++k) {
-      const int i = t[k], j = t[(k + 1) % 3];
+      const int i = state_.triangles[at(e)][k], j = state_.triangles[at(e)][(k + 1) % 3];
       if (!snap_.touch[at(i)].touching || !snap_.touch[at(j)].touching) continue;
-      if (above_m(i, j) > seals_m && above_m(j, i) > seals_m) air_flags_[at(i)] = air_flags_[at(j)] = 0;
+      if (!(above_m(i, j) > seals_m && above_m(j, i) > seals_m)) continue;
+      for (const int opens : {i, j})  // others may say so too
+        std::atomic_ref(air_flags_[at(opens)]).store(0, std::memory_order_relaxed);
     }
 }
 

@@ -128,9 +128,12 @@ AirUnderSheet::AirUnderSheet(const mould::RigidMould& mould, AirColumns columns,
 AirUnderSheet::Regions AirUnderSheet::regions_of(const SheetOverMould& s) const {
   const int n = static_cast<int>(s.x_m.size());
   Sets sets(at(n));
-  for (const mesh::Triangle& t : s.triangles)
-    for (std::size_t k = 0; k < 3; ++k)
-      if (const int i = t[k], j = t[(k + 1) % 3]; !s.touching[at(i)] && !s.touching[at(j)]) sets.join(i, j);
+  for (const mesh::Triangle& t : s.triangles) {
+    const std::array<bool, 3> free{!s.touching[at(t[0])], !s.touching[at(t[1])], !s.touching[at(t[2])]};
+    if (free[0] && free[1]) sets.join(t[0], t[1]);
+    if (free[1] && free[2]) sets.join(t[1], t[2]);
+    if (free[2] && free[0] && !free[1]) sets.join(t[2], t[0]);
+  }
   Regions r;
   r.of_node.assign(at(n), -1);
   for (int i = 0; i < n; ++i) {
