@@ -132,8 +132,8 @@ Finding slender_of(const MouldCase& c, const MouldPressing& pressing, const std:
   Finding finding = slender_finding();
   if (features.empty()) {
     finding.why = fmt::format(
-        "nothing of it that stands upright is thinner than {:.0f} mm: looked for level from places {:.0f} mm apart on "
-        "all faces steeper than 45 degrees",
+        "nothing of it between two upright faces, which lean to each other by less than 26 degrees, is thinner than "
+        "{:.0f} mm: looked for level from places {:.0f} mm apart on all faces steeper than 45 degrees",
         1e3 * kThin_m, 1e3 * kPlace_m);
     return finding;
   }

@@ -267,10 +267,13 @@ std::string unresolved_text(const MouldCase& c, const Compared& all) {
                      c.build.wall_m / all.sizes.fine_m, kThroughWall);
 }
 
-/// "83 %", "0.3 %"; nobody wants more than ten times told in percent.
+/// "83 %", "0.3 %", "0 %".
 std::string percent_text(double share) {
-  return share > 10.0 ? "more than ten times" : fmt::format("{:.{}f} %", 100.0 * share, share < 0.1 ? 1 : 0);
+  return fmt::format("{:.{}f} %", 100.0 * share, share > 0.0 && share < 0.1 ? 1 : 0);
 }
+
+/// Nobody wants more than ten times told in percent.
+std::string at_most_text(double share) { return share > 10.0 ? "more than ten times" : "up to " + percent_text(share); }
 
 /// With what the sheet presses: more than the gas at edges, round which it is stretched.
 std::string load_text(const MouldCase& c, const MouldLoad& load) {
@@ -297,11 +300,11 @@ Finding stress_of(const MouldCase& c, const Compared& all) {
       c.build.resin.name, peak_K(c, fine.share_place_m) - 273.15, 1e-6 * fine.strength_Pa, vents_text(c, all),
       unresolved_text(c, all));
   finding.uncertainty = fmt::format(
-      "up to {} of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of {:.2g} and "
+      "{} of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of {:.2g} and "
       "{:.2g} mm ({:.2g} and {:.2g} MPa{}) and a foot that slides ({:.2g} MPa more); creep and buckling are told "
       "apart; "
       "impact and cracks from chips are not in it, nor is the foot's lowest {:.1f} mm",
-      percent_text(all.now.share_high), 100.0 * c.build.resin.across_layers.low, 1e3 * all.sizes.coarse_m,
+      at_most_text(all.now.share_high), 100.0 * c.build.resin.across_layers.low, 1e3 * all.sizes.coarse_m,
       1e3 * all.sizes.fine_m, 1e-6 * all.coarse.tension_Pa, 1e-6 * fine.tension_Pa,
       all.is_sharp ? ": a sharp inner corner, doubled for the radius that is not drawn" : "",
       1e-6 * all.doubts.foot_share.adds * fine.strength_Pa, 1e3 * all.foot_m);
@@ -317,7 +320,7 @@ Finding deflection_of(const MouldCase& c, const Compared& all) {
       verdict_of(shift_m / kMostShift_m, all.now.shift_high, all.sizes.resolved, all.coarse.shift_m / kMostShift_m);
   const bool is_hopeless = c.build.inside == Inside::kHollow && shift_m > c.build.wall_m;
   finding.why = fmt::format(
-      "the mould is a {}; shell at {:.0f} °C in the mean, modulus {:.2g} GPa; 0.3 mm is what the published series of "
+      "the mould is a {}; resin at {:.0f} °C in the mean, modulus {:.2g} GPa; 0.3 mm is what the published series of "
       "pressed models counts as true{}{}",
       build_text(c.build), shell_K(c) - 273.15, 1e-9 * modulus_Pa(c.build.resin, shell_K(c)),
       is_hopeless ? ". More than the wall is thick: it fails, how far it goes is not told" : "",
