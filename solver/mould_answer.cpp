@@ -2,6 +2,7 @@
 #include "solver/mould_answer.h"
 
 #include "mesh/check.h"
+#include "solver/checks/mould_cells.h"
 #include "solver/checks/mould_creep.h"
 #include "solver/checks/mould_slender.h"
 #include "solver/checks/mould_strength.h"
@@ -84,6 +85,26 @@ std::string plaster_heat(const checks::Formed& formed, const MouldBuild& build, 
   }
 }
 
+/// The mould as it comes out of the printer: a block where its shell leaves nothing inside, or the case's own build.
+MouldBuild as_printed(const MouldBuild& build, const mould::RigidMould& mould) {
+  MouldBuild printed = build;
+  try {
+    const auto platform_m = mould.has_platform() ? std::optional(0.0) : std::nullopt;
+    if (!checks::has_inside(*mould.surface(), build, platform_m)) printed.inside = mesh::Inside::kSolid;
+  } catch (const Error&) {
+    // What cannot be cut is told by the findings, each in its own words.
+  }
+  return printed;
+}
+
+/// Tells a shell that fills its mould.
+void tell_filled_by_shell(const MouldBuild& asked, const MouldBuild& printed, std::vector<checks::Finding>& findings) {
+  if (asked.inside == printed.inside) return;
+  for (checks::Finding& finding : findings)
+    finding.why += fmt::format("; a shell of {:.2f} mm leaves nothing inside this mould{}", 1e3 * asked.wall_m,
+                               asked.inside == mesh::Inside::kFilled ? " to fill" : "");
+}
+
 checks::Finding* named(std::vector<checks::Finding>& findings, std::string_view id) {
   for (checks::Finding& f : findings)
     if (f.id == id) return &f;
@@ -121,7 +142,7 @@ bool tell_warm_detail(const Case& c, const std::vector<ReliefShape>& shapes, con
 MouldAnswer answer_mould(const Case& c, const mould::RigidMould& mould, const forming::FormingResult& formed,
                          const forming::Sinks& sinks) {
   ensure(c.mould && c.mould->build && mould.surface(), "a mould's body has a build and a surface");
-  const MouldBuild& build = *c.mould->build;
+  const MouldBuild build = as_printed(*c.mould->build, mould);
   const imprint::Screening no_detail;
   const std::vector<char> all(formed.points_m.size(), 1);
   const checks::Formed f{formed, no_detail, mould, c.sheet, all};
@@ -135,6 +156,7 @@ MouldAnswer answer_mould(const Case& c, const mould::RigidMould& mould, const fo
     body.vents = drilled(c, mould);
     checks::MouldStrength strength = strength_of(body);
     answer.findings = std::move(strength.findings);
+    tell_filled_by_shell(*c.mould->build, build, answer.findings);
     sinks.task("asking how fast the mould may be used");
     const double working_Pa = strength.solution.working_Pa;
     answer.findings.push_back(warmth ? checks::mould_temperature(*warmth, f, build, working_Pa)

@@ -59,6 +59,10 @@ std::string number_text(double value, std::string_view unit) {
                                                               : fmt::format("{} {}", number_text(value), unit);
 }
 
+std::string value_text(const checks::Finding& finding) {
+  return std::isfinite(finding.value) ? number_text(finding.value, finding.unit) : checks::without_number(finding);
+}
+
 std::string filled(std::string_view page, const std::vector<std::pair<std::string, std::string>>& texts) {
   std::string out;
   while (true) {

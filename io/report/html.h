@@ -1,6 +1,8 @@
 // How is text put into a page? Escaped for HTML, SVG and scripts, and numbers as a person reads them.
 #pragma once
 
+#include "solver/checks/finding.h"
+
 #include <string>
 #include <string_view>
 #include <utility>
@@ -19,6 +21,9 @@ std::string inside_script(std::string json);
 std::string number_text(double value);
 /// With its unit; "-" is none.
 std::string number_text(double value, std::string_view unit);
+
+/// The number of a finding, or what stands in its place.
+std::string value_text(const checks::Finding& finding);
 
 /// The template with each {{name}} replaced, once. Throws std::logic_error for a name that has no text.
 std::string filled(std::string_view page, const std::vector<std::pair<std::string, std::string>>& texts);

@@ -43,7 +43,7 @@ const char* style_of(Decision decision) {
 
 /// Number, limit and place on one line.
 std::string number_line(const Finding& f) {
-  std::string out = fmt::format("<p class=\"number\"><strong>{}</strong>", escaped(number_text(f.value, f.unit)));
+  std::string out = fmt::format("<p class=\"number\"><strong>{}</strong>", escaped(value_text(f)));
   if (f.limit) out += fmt::format(" <span>limit {}</span>", escaped(number_text(*f.limit, f.unit)));
   if (f.band) out += fmt::format(" <span>{}</span>", results::band_text(*f.band));
   if (f.place_m) out += fmt::format(" <span>{}</span>", place_text(*f.place_m));

@@ -79,7 +79,7 @@ struct Row {
 Row row_of(const Finding& finding) {
   Row row;
   row.question = finding.question.empty() ? finding.id : finding.question;
-  row.value = std::isfinite(finding.value) ? in_words(finding.value, finding.unit) : "no answer";
+  row.value = std::isfinite(finding.value) ? in_words(finding.value, finding.unit) : without_number(finding);
   if (finding.limit) row.limit = "limit " + in_words(*finding.limit, finding.unit);
   if (finding.place_m) {
     row.place = fmt::format("at ({:.1f}, {:.1f}, {:.1f}) mm", 1e3 * finding.place_m->x(), 1e3 * finding.place_m->y(),
@@ -111,6 +111,16 @@ std::string not_counted_text(const Summary& summary) {
   if (questions.empty()) return "";
   return fmt::format("Failed by a limit that is ours or the trade's, not the case's, so --strict does not count it: {}",
                      fmt::join(questions, " "));
+}
+
+/// What a case of a printed mould leaves out that decides whether it is worth printing; empty: it was asked.
+std::string unasked_text(const Summary& summary) {
+  const std::vector<Finding>& all = summary.result.findings;
+  const auto is = [&](std::string_view id) { return [id](const Finding& f) { return f.id == id; }; };
+  if (std::none_of(all.begin(), all.end(), is("draft")) || std::any_of(all.begin(), all.end(), is("mould_stress")))
+    return "";
+  return "\nNot asked: whether the mould bears pressure and heat, part after part. Give mould.resin and mould.wall (or "
+         "mould.fill = \"solid\") in the case.";
 }
 
 std::string place_text(const ReliefResult& relief, const imprint::StrokeAnswer& stroke) {
@@ -228,6 +238,7 @@ std::string summary_text(const Summary& summary, const std::string& folder, Text
     if (!finding.advice.empty()) add_wrapped(out, "Try: " + finding.advice, kIndent, width);
   }
 
+  add_wrapped(out, unasked_text(summary), 0, width);
   const std::string not_counted = not_counted_text(summary);
   if (!not_counted.empty()) add_wrapped(out.append(1, '\n'), not_counted, 0, width);
   out += rows.empty() ? "" : "\n";

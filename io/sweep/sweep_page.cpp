@@ -195,7 +195,7 @@ std::string number_table(const Gathered& gathered) {
     rows += first_cells(row);
     for (const std::string& id : ids) {
       const Finding* finding = find_finding(row, id);
-      rows += fmt::format("<td>{}</td>", finding == nullptr ? "" : escaped(number_text(finding->value, finding->unit)));
+      rows += fmt::format("<td>{}</td>", finding == nullptr ? "" : escaped(report::value_text(*finding)));
     }
     rows += fmt::format("<td>{}</td></tr>\n", std::isfinite(row.seconds) ? number_text(row.seconds) : "");
   }
@@ -213,7 +213,7 @@ const Finding* first_of(const Gathered& gathered, const std::string& id) {
 bool stays(const Gathered& gathered, const std::string& id) {
   std::set<std::string> texts;
   for (const Row& row : gathered.rows)
-    if (const Finding* finding = find_finding(row, id)) texts.insert(number_text(finding->value, finding->unit));
+    if (const Finding* finding = find_finding(row, id)) texts.insert(report::value_text(*finding));
   return texts.size() < 2;
 }
 
@@ -223,8 +223,8 @@ std::string responses_text(const Gathered& gathered) {
   for (const std::string& id : finding_ids(gathered)) {
     const Finding& finding = *first_of(gathered, id);
     if (stays(gathered, id)) {
-      unchanged += fmt::format("<li>{} {}</li>\n", escaped(report::title_of(finding)),
-                               escaped(number_text(finding.value, finding.unit)));
+      unchanged +=
+          fmt::format("<li>{} {}</li>\n", escaped(report::title_of(finding)), escaped(report::value_text(finding)));
       continue;
     }
     std::string figures;

@@ -55,7 +55,8 @@ Finding without_answer(Finding finding, std::string why, std::string advice = ""
 }
 
 const std::optional<SolidPolymer>& solid(const Pull& pull) { return pull.formed.spec.solid; }
-constexpr const char* kNoCard = "the solid polymer is not known: the case names no card in sheet.polymer";
+constexpr const char *kNoCard = "the solid polymer is not known: the case names no card in sheet.polymer",
+                     *kNameCard = "name the sheet's card in sheet.polymer";
 
 /// What another direction would do, or nothing if none is better.
 std::string other_way(const Pull& pull) {
@@ -123,6 +124,18 @@ std::string spread_text(const Estimate& force_N) {
   return fmt::format("{} N ({} to {} N)", newtons(force_N.likely), newtons(force_N.low), newtons(force_N.high));
 }
 
+/// What lifts it off without a release agent: air from below, or four tabs.
+std::string lifting_text(const Pull& pull, const Estimate& dry_N) {
+  const double area_m2 = level_area_m2(pull);
+  const std::string most = fmt::format("{:.2g} bar of air from below or {} N on four tabs each",
+                                       1e-5 * dry_N.high / area_m2, newtons(0.25 * dry_N.high));
+  if (!(dry_N.likely > 0.0)) return "Its walls likely slip off by themselves; at most they ask for " + most;
+  return fmt::format(
+      "Without, likely {:.2g} bar of air from below, under which its middle domes by some {:.2g} mm, or {} N on four "
+      "tabs each; at most {}",
+      1e-5 * dry_N.likely / area_m2, 1e3 * bulge_m(pull, dry_N.likely / area_m2), newtons(0.25 * dry_N.likely), most);
+}
+
 /// The place where the pull is resisted most, per length of edge.
 const Pressed* tightest(const std::vector<Pressed>& all, const Vec3& pull, double friction) {
   const Pressed* best = nullptr;
@@ -146,7 +159,9 @@ Finding draft(const Pull& pull) {
                   .value = kNaN,
                   .unit = "degrees",
                   .limit = kWantedDraft / kDegree};
-  if (pull.lying.empty()) return without_answer(finding, "the sheet lies nowhere on the mould inside the trim");
+  if (pull.lying.empty())
+    return without_answer(finding, "the sheet lies nowhere on the mould inside the trim",
+                          "more pressure or a longer last stage, or another part.trim");
   const Lying* least = &pull.lying.front();
   for (const Lying& l : pull.lying)
     if (draft_rad(l.mould_normal, pull.direction) < draft_rad(least->mould_normal, pull.direction)) least = &l;
@@ -182,7 +197,10 @@ Finding draft(const Pull& pull) {
 Finding undercut(const Pull& pull) {
   Finding finding{.id = "undercut", .question = "Does the mould hold the part from above?", .value = 0.0, .unit = "mm"};
   if (pull.trapped.empty()) {
-    finding.why = "nothing of the mould stands over the part";
+    finding.why = fmt::format(
+        "looked straight up from the middle of each triangle of the part, nothing of the mould stands over it by more "
+        "than {:.2g} mm, a thousandth of the bought thickness",
+        1e3 * kOffMould * pull.formed.sheet.bought_thickness_m);
     return finding;
   }
   const Trapped* worst = &pull.trapped.front();
@@ -210,6 +228,7 @@ Finding undercut(const Pull& pull) {
     return finding;
   }
   const Estimate& yield = solid(pull)->yield_strain;
+  if (!worst->hooked) finding.limit = 1e3 * yield.likely * worst->half_width_m;
   finding.why += fmt::format("; the solid polymer bears {:.2g} % ({:.2g} to {:.2g} %)", 100.0 * yield.likely,
                              100.0 * yield.low, 100.0 * yield.high);
   if (strain > yield.likely) finding.verdict = Verdict::kFail;
@@ -225,7 +244,7 @@ Finding release(const Pull& pull) {
                   .value = kNaN,
                   .unit = "N",
                   .limit = kHand_N};
-  if (!solid(pull)) return without_answer(finding, kNoCard);
+  if (!solid(pull)) return without_answer(finding, kNoCard, kNameCard);
   const SolidPolymer& s = *solid(pull);
   const Estimate strain = misfit(s);
   const std::vector<HeldEdge> edges = held_edges(pull.formed, pull.direction);
@@ -247,19 +266,18 @@ Finding release(const Pull& pull) {
       "estimate), stiffness, contraction, a mould that stays cold or is warm through; undercuts and texture come on "
       "top",
       newtons(dry.low), newtons(dry.high));
-  if (const Pressed* place = tightest(likely, pull.direction, kFriction.likely)) finding.place_m = place->place_m;
+  const Pressed* place = tightest(likely, pull.direction, kFriction.likely);
+  if (place == nullptr) place = tightest(high, pull.direction, kFriction.high);
+  if (place != nullptr) finding.place_m = place->place_m;
   if (!(dry.high > 0.0)) {
     finding.why = "the part grips nothing: it shrinks away from the mould, or its walls lean enough to slip";
     return finding;
   }
-  const double area_m2 = level_area_m2(pull);
   finding.why = fmt::format(
       "cooled from {:.0f} to {:.0f} degrees C the part would be {:.2g} % smaller than the mould; without release agent "
-      "{}, with one {}. Without, likely and at most: {:.2g} and {:.2g} bar of air from below, under which its middle "
-      "domes by some {:.2g} mm, or {} and {} N on four tabs each",
+      "{}, with one {}. {}",
       s.set_temperature_K - 273.15, kRoom_K - 273.15, 100.0 * strain.likely, spread_text(dry), spread_text(agent),
-      1e-5 * dry.likely / area_m2, 1e-5 * dry.high / area_m2, 1e3 * bulge_m(pull, dry.likely / area_m2),
-      newtons(0.25 * dry.likely), newtons(0.25 * dry.high));
+      lifting_text(pull, dry));
   if (dry.high <= kHand_N) return finding;
   finding.verdict = agent.likely <= kHand_N ? Verdict::kDoubt : Verdict::kFail;
   finding.advice = fmt::format(
@@ -275,7 +293,7 @@ Finding shrinkage(const Pull& pull) {
                   .question = "How much larger than the part is the mould to be printed?",
                   .value = kNaN,
                   .unit = "%"};
-  if (!solid(pull)) return without_answer(finding, kNoCard);
+  if (!solid(pull)) return without_answer(finding, kNoCard, kNameCard);
   const Estimate& held = solid(pull)->shrinkage;
   const double cavity = cavity_share(pull.formed, pull.lying, pull.direction);
   const bool is_female = cavity > 0.75, is_mixed = !is_female && cavity > 0.25;

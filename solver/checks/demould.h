@@ -25,7 +25,8 @@ bool is_hindered(const Pull& pull);
 /// id draft. Value: least draft of a wall that the part lies on, in degrees. Passes from 2 degrees on, fails below half
 /// a degree on walls higher than the bought sheet is thick.
 Finding draft(const Pull& pull);
-/// id undercut. Value: depth of the place that strains the part most, in mm. Passes without any or up to a strain of
+/// id undercut. Value: depth of the place that strains the part most, in mm; limit: that at which the polymer yields
+/// there, if its card is known. Passes without any or up to a strain of
 /// 0.1 %, is in doubt where the part snaps off, fails where that takes more than the polymer's yield strain.
 Finding undercut(const Pull& pull);
 /// id release. Value: likely force to lift the part off a mould without release agent, in N.

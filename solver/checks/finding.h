@@ -31,4 +31,9 @@ struct Finding {
   std::optional<Band> band = {};  ///< none: not asked for, or not found
 };
 
+/// What stands in the place of a number that is not there.
+inline const char* without_number(const Finding& finding) {
+  return finding.verdict == Verdict::kPass ? "nothing found" : "no answer";
+}
+
 }  // namespace pellicle::checks

@@ -15,6 +15,10 @@ using mesh::Vec3;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
+/// To see whether there is anything behind a shell: two cells through it, in some tenths of a second.
+constexpr double kThroughShell = 2.0, kHardlyAny = 0.02;
+constexpr CellBudget kLookInside{100e3, 1e6};
+
 struct Size {
   double area_m2 = 0.0, volume_m3 = 0.0, box_m3 = 0.0;
 };
@@ -53,6 +57,16 @@ mesh::Voxels mould_cells(const mesh::Nearest& surface, const MouldBuild& build, 
   options.floor_m = platform_m;
   options.vents = std::move(bores);
   return mesh::voxels_of(surface, options);
+}
+
+bool has_inside(const mesh::Nearest& surface, const MouldBuild& build, std::optional<double> platform_m) {
+  if (build.inside == mesh::Inside::kSolid) return false;
+  MouldBuild hollow = build, solid = build;
+  hollow.inside = mesh::Inside::kHollow, solid.inside = mesh::Inside::kSolid;
+  const double cell_m = affordable_cell_m(surface, solid, build.wall_m / kThroughShell, kLookInside);
+  if (cell_m > build.wall_m) return true;  // a shell this thin in a mould this large
+  const double all_m3 = mould_cells(surface, solid, cell_m, platform_m).shell_m3();
+  return mould_cells(surface, hollow, cell_m, platform_m).shell_m3() < (1.0 - kHardlyAny) * all_m3;
 }
 
 std::string build_text(const MouldBuild& build) {

@@ -24,6 +24,10 @@ double affordable_cell_m(const mesh::Nearest& surface, const MouldBuild& build, 
 mesh::Voxels mould_cells(const mesh::Nearest& surface, const MouldBuild& build, double cell_m,
                          std::optional<double> platform_m, std::vector<mesh::Bore> bores = {});
 
+/// Whether anything is left behind the shell: else a hollow or filled mould is a block of resin, and its shell's
+/// thickness says nothing. Less than a fiftieth of it counts as nothing. Error (kGeometry) as mesh::voxels_of.
+bool has_inside(const mesh::Nearest& surface, const MouldBuild& build, std::optional<double> platform_m);
+
 /// What stands under the sheet and on what, to follow "a": "hollow shell of 2.00 mm, open below: it stands on ...".
 std::string build_text(const MouldBuild& build);
 

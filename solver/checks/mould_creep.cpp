@@ -2,12 +2,14 @@
 #include "solver/checks/mould_creep.h"
 
 #include "solver/checks/mould_strength.h"
+#include "solver/checks/place.h"
 
 #include <fmt/core.h>
 
 #include <algorithm>
 #include <cmath>
 #include <limits>
+#include <optional>
 
 namespace pellicle::checks {
 namespace {
@@ -37,6 +39,7 @@ Finding mould_creep(const MouldWarmth* warmth, const MouldBuild& build, double w
                   .verdict = Verdict::kDoubt};
   if (warmth == nullptr) {
     finding.why = "how warm the mould gets is not known: see mould_temperature";
+    finding.advice = "what mould_temperature asks for";
     return finding;
   }
   const double under_load_s = build.parts * build.hold_s;
@@ -49,8 +52,8 @@ Finding mould_creep(const MouldWarmth* warmth, const MouldBuild& build, double w
     finding.verdict = Verdict::kFail;
   else if (working_Pa > 0.0 && peak_K <= limits.low_K - lead_K.high)
     finding.verdict = Verdict::kPass;
-  const std::string works =
-      working_Pa > 0.0 ? fmt::format("{:.2g} MPa", 1e-6 * working_Pa) : "a stress that is not known, at least 0.45 MPa";
+  const std::string works = working_Pa > 0.0 ? fmt::format("{:.2g} MPa", 1e-6 * std::max(working_Pa, kLeastStress_Pa))
+                                             : "a stress that is not known, at least 0.45 MPa";
   finding.why = fmt::format(
       "peak of the shell's bulk in a long series; {} parts hold it under pressure for {:.0f} s each, {:.2g} h in all. "
       "The {} resin gives way at {:.0f} °C under {} in a test of minutes, and so held some {:.0f} K sooner: deflection "
@@ -69,6 +72,23 @@ Finding mould_creep(const MouldWarmth* warmth, const MouldBuild& build, double w
         build.parts);
   return finding;
 }
+
+namespace {
+
+/// Where the sheet lies that touched the mould first; none: it touches nowhere, or nobody noted when.
+std::optional<mesh::Vec3> first_touch_m(const Formed& f) {
+  const forming::FormingResult& s = f.sheet;
+  std::optional<mesh::Vec3> place_m;
+  double earliest_s = std::numeric_limits<double>::infinity();
+  for (std::size_t i = 0; i < s.touched_s.size(); ++i) {
+    if (!(s.touched_s[i] < earliest_s)) continue;
+    const mesh::Closest on = f.mould.surface()->closest(s.points_m[i], kOnMould * s.bought_thickness_m);
+    if (on.triangle >= 0) earliest_s = s.touched_s[i], place_m = on.point_m;
+  }
+  return place_m;
+}
+
+}  // namespace
 
 double skin_stress_Pa(double modulus_Pa, double expansion_1_K, double rise_K, double poisson) {
   return modulus_Pa * expansion_1_K * rise_K / (1.0 - poisson);
@@ -96,6 +116,7 @@ Finding mould_shock(const Formed& f, const MouldBuild& build) {
                             (1.0 - r.poisson.likely) / (1.0 - r.poisson.high);
   finding.value = 1e-6 * stress_Pa;
   finding.limit = 1e-6 * kCycledShare * strength;
+  finding.place_m = first_touch_m(f);
   finding.verdict = share > kCycledShare        ? Verdict::kFail
                     : share_high > kCycledShare ? Verdict::kDoubt
                                                 : Verdict::kPass;

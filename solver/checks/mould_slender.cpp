@@ -28,12 +28,11 @@ constexpr double kInfinity = std::numeric_limits<double>::infinity();
 
 /// Shop guides (read): free walls 0.6 mm and more, small models 1, medium 2, large 3 mm; a third more to be seen.
 constexpr double kThin_m = 4e-3;
-constexpr double kPlace_m = 1e-3;     // between places that are looked at
-constexpr double kSteep = 0.7;        // of a normal's height: steeper than 45 degrees
-constexpr double kOpposite = -0.9;    // faces that lean by less than 26 degrees to each other
-constexpr double kOnOneLine = 1e-6;   // of the mould's size: a ray starts so far below its own face
-constexpr double kLongRib = 3.0;      // thicknesses: beyond, it is a strip that cannot widen along itself
-constexpr double kLeastHeight = 1.5;  // thicknesses: lower is no slender part
+constexpr double kPlace_m = 1e-3;    // between places that are looked at
+constexpr double kSteep = 0.7;       // of a normal's height: steeper than 45 degrees
+constexpr double kOpposite = -0.9;   // faces that lean by less than 26 degrees to each other
+constexpr double kOnOneLine = 1e-6;  // of the mould's size: a ray starts so far below its own face
+constexpr double kLongRib = 3.0;     // thicknesses: beyond, it is a strip that cannot widen along itself
 const double kFlat = std::cos(5.0 * pi / 180.0);
 /// While a sheet closes on one side before the other, so much of the full pressure may act on that side alone: 0.03 to
 /// 0.3, an estimate.
@@ -99,8 +98,7 @@ std::vector<Through> thin_places(const mesh::Nearest& surface, double most_m) {
 
 /// Of the steepest stretch of the resin the bending stress that many pressings may use.
 double bears_Pa(const MouldCase& c, const Vec3& place_m, End end) {
-  const double at_K = c.warmth != nullptr ? c.warmth->peak_K(place_m) : c.build.start_K;
-  return kCycledShare * strength_Pa(c.build.resin, at_K, end);
+  return kCycledShare * strength_Pa(c.build.resin, peak_K(c, place_m), end);
 }
 
 std::string feature_text(const ThinFeature& f) {
@@ -108,18 +106,38 @@ std::string feature_text(const ThinFeature& f) {
                      1e3 * f.length_m, place_text(f.place_m));
 }
 
+/// "2 thin parts, the most slender first: ..."
+std::string features_text(const std::vector<ThinFeature>& features) {
+  const ThinFeature& first = features.front();
+  if (first.height_m < kSlender * first.thickness_m)
+    return fmt::format(
+        "No upright part thinner than {:.0f} mm is higher than {:.1f} times its thickness; the most slender is {}",
+        1e3 * kThin_m, kSlender, feature_text(first));
+  std::string list;
+  for (std::size_t k = 0; k < std::min(kMostTold, features.size()); ++k)
+    list += (k > 0 ? "; " : "") + feature_text(features[k]);
+  return fmt::format("{} thin part{}, the most slender first: {}", features.size(), features.size() == 1 ? "" : "s",
+                     list);
+}
+
+Finding slender_finding() {
+  return {.id = "mould_slender",
+          .question = "Which thin, long parts of the mould may bend or break?",
+          .value = std::numeric_limits<double>::quiet_NaN(),
+          .unit = "bar"};
+}
+
+/// Of slender parts, or without any of the most slender there is.
 Finding slender_of(const MouldCase& c, const MouldPressing& pressing, const std::vector<ThinFeature>& features) {
-  Finding finding{.id = "mould_slender",
-                  .question = "Which thin, long parts of the mould may bend or break?",
-                  .value = std::numeric_limits<double>::quiet_NaN(),
-                  .unit = "bar",
-                  .limit = 1e-5 * pressing.highest_Pa};
+  Finding finding = slender_finding();
   if (features.empty()) {
-    finding.why = fmt::format("no upright rib, fin or post thinner than {:.0f} mm and higher than {:.1f} times that",
-                              1e3 * kThin_m, kLeastHeight);
-    finding.limit.reset();
+    finding.why = fmt::format(
+        "nothing of it between two upright faces, which lean to each other by less than 26 degrees, is thinner than "
+        "{:.0f} mm: looked for level from places {:.0f} mm apart on all faces steeper than 45 degrees",
+        1e3 * kThin_m, 1e3 * kPlace_m);
     return finding;
   }
+  finding.limit = 1e-5 * pressing.highest_Pa;
   const auto bears = [&](const ThinFeature& f, End end) { return one_sided_Pa(f, bears_Pa(c, f.place_m, end)); };
   const ThinFeature* worst = &features.front();
   for (const ThinFeature& f : features)
@@ -130,18 +148,15 @@ Finding slender_of(const MouldCase& c, const MouldPressing& pressing, const std:
   finding.verdict = likely_Pa < kUneven * pressing.highest_Pa ? Verdict::kFail
                     : low_Pa < pressing.highest_Pa            ? Verdict::kDoubt
                                                               : Verdict::kPass;
-  std::string list;
-  for (std::size_t k = 0; k < std::min(kMostTold, features.size()); ++k)
-    list += (k > 0 ? "; " : "") + feature_text(features[k]);
   finding.why = fmt::format(
       "pressed on one side alone, as where the sheet closes on that side first, the weakest bears {:.2g} bar before "
       "half of the warm strength is used (cantilever, 3 q H^2/t^2); in the end both sides bear {:.2g} bar, which "
-      "cancels. {} thin part{}, the most slender first: {}",
-      1e-5 * likely_Pa, 1e-5 * pressing.highest_Pa, features.size(), features.size() == 1 ? "" : "s", list);
+      "cancels. {}",
+      1e-5 * likely_Pa, 1e-5 * pressing.highest_Pa, features_text(features));
   finding.uncertainty = fmt::format(
       "{:.2g} bar at the card's low end; how much acts on one side alone is not computed: a tenth is taken (0.03 to "
-      "0.3, "
-      "estimate). Held at the foot alone; ends that meet a wall help. Sideways knocks, demoulding and chips are not in "
+      "0.3, estimate). Held at the foot alone; ends that meet a wall help. Sideways knocks, demoulding and chips are "
+      "not in "
       "it",
       1e-5 * low_Pa);
   if (finding.verdict != Verdict::kPass)
@@ -200,19 +215,35 @@ void count_panels(const MouldCase& c, const MouldPressing& pressing, double hot,
   }
 }
 
+Finding buckling_finding() {
+  return {.id = "mould_buckling",
+          .question = "Do thin walls and ribs of the mould buckle?",
+          .value = std::numeric_limits<double>::quiet_NaN(),
+          .unit = "-",
+          .limit = 1.0};
+}
+
+/// What could buckle, and is not there.
+std::string nothing_buckles_text(const MouldBuild& build) {
+  const std::string ribs =
+      fmt::format("no upright part thinner than {:.0f} mm and higher than {:.1f} times that", 1e3 * kThin_m, kSlender);
+  if (build.inside == mesh::Inside::kHollow)
+    return fmt::format(
+        "no flat wall that spans freely, wider than two of its shells ({:.3g} mm) and higher than one ({:.3g} mm), "
+        "and {}",
+        2e3 * build.wall_m, 1e3 * build.wall_m, ribs);
+  return ribs + ", and behind its faces it is not hollow";
+}
+
 Finding buckling_of(const MouldCase& c, const MouldPressing& pressing, const std::vector<ThinFeature>& features) {
-  Finding finding{.id = "mould_buckling",
-                  .question = "Do thin walls and ribs of the mould buckle?",
-                  .value = 0.0,
-                  .unit = "-",
-                  .limit = 1.0};
+  Finding finding = buckling_finding();
+  finding.value = 0.0;
   const double hot_K = c.warmth != nullptr ? c.warmth->shell_peak_K() : c.build.start_K;
   Buckles worst;
   count_features(c, pressing, features, hot_K, worst);
-  const bool is_hollow = c.build.inside == mesh::Inside::kHollow;
-  if (is_hollow) count_panels(c, pressing, hot_K, worst);
+  if (c.build.inside == mesh::Inside::kHollow) count_panels(c, pressing, hot_K, worst);
   if (worst.share == 0.0) {
-    finding.why = is_hollow ? "no flat wall and no thin upright part that could" : "nothing thin stands free";
+    finding.why = nothing_buckles_text(c.build);
     return finding;
   }
   finding.value = worst.share;
@@ -238,7 +269,7 @@ Finding buckling_of(const MouldCase& c, const MouldPressing& pressing, const std
 
 }  // namespace
 
-std::vector<ThinFeature> thin_features(const mesh::Nearest& surface, double most_m) {
+std::vector<ThinFeature> thin_features(const mesh::Nearest& surface, double most_m, double least_slender) {
   const mesh::TriangleMesh& m = surface.mesh();
   const std::vector<Through> places = thin_places(surface, most_m);
   std::vector<char> is_thin(m.triangles.size(), 0);
@@ -267,7 +298,7 @@ std::vector<ThinFeature> thin_features(const mesh::Nearest& surface, double most
   for (auto& [first, e] : extents) {
     e.feature.height_m = e.box.sizes().z();
     e.feature.length_m = e.box.sizes().head<2>().norm();
-    if (e.feature.height_m >= kLeastHeight * e.feature.thickness_m) all.push_back(e.feature);
+    if (e.feature.height_m >= least_slender * e.feature.thickness_m) all.push_back(e.feature);
   }
   std::stable_sort(all.begin(), all.end(), [](const ThinFeature& a, const ThinFeature& b) {
     return a.height_m * b.thickness_m > b.height_m * a.thickness_m;
@@ -337,12 +368,18 @@ std::vector<WallPanel> wall_panels(const mesh::Nearest& surface, double wall_m) 
 
 std::vector<Finding> mould_slender(const MouldCase& c, const MouldPressing& pressing) {
   if (!(pressing.highest_Pa > 0.0)) {
-    std::vector<Finding> none{slender_of(c, pressing, {}), buckling_of(c, pressing, {})};
-    for (Finding& finding : none) finding.verdict = Verdict::kDoubt, finding.why = "what presses on it is not known";
+    std::vector<Finding> none{slender_finding(), buckling_finding()};
+    for (Finding& finding : none) {
+      finding.verdict = Verdict::kDoubt;
+      finding.why = "no part of the sheet presses on the mould as the last stage ends";
+      finding.advice = "a stage that ends under pressure";
+    }
     return none;
   }
-  const std::vector<ThinFeature> features = thin_features(*c.formed.mould.surface(), kThin_m);
-  return {slender_of(c, pressing, features), buckling_of(c, pressing, features)};
+  const std::vector<ThinFeature> all = thin_features(*c.formed.mould.surface(), kThin_m, 0.0);
+  std::vector<ThinFeature> slender = all;
+  std::erase_if(slender, [](const ThinFeature& f) { return f.height_m < kSlender * f.thickness_m; });
+  return {slender_of(c, pressing, slender.empty() ? all : slender), buckling_of(c, pressing, slender)};
 }
 
 }  // namespace pellicle::checks

@@ -17,9 +17,11 @@ struct ThinFeature {
   mesh::Vec3 place_m;  ///< halfway through the thinnest place
 };
 
-/// All no thicker than `most_m`, the most slender (height over thickness) first; lower than one and a half thicknesses
-/// they are left out. Looked for by level rays from places a millimetre apart on the steep faces.
-std::vector<ThinFeature> thin_features(const mesh::Nearest& surface, double most_m);
+/// Times its thickness: a part that is lower is not slender.
+inline constexpr double kSlender = 1.5;
+/// All no thicker than `most_m` and no lower than `least_slender` thicknesses, the most slender (height over thickness)
+/// first. Looked for by level rays from places a millimetre apart on the steep faces.
+std::vector<ThinFeature> thin_features(const mesh::Nearest& surface, double most_m, double least_slender = kSlender);
 
 /// Pressure on one side alone that a rib held at its foot bears up to this bending stress: sigma t^2/(3 H^2), a
 /// cantilever under an even load (Roark, beams; from memory) [Pa].
@@ -53,8 +55,9 @@ struct MouldPressing {
 
 /// id mould_slender. Value: least pressure on one side alone that a thin feature bears, warm and many times [bar];
 /// limit: the highest on the mould, which both sides bear in the end, though a sheet may close on one of them first.
-/// Less puts it in doubt; less than a tenth fails. id mould_buckling. Value: load over that of buckling, of the worst
-/// feature or shell wall; limit 1.
+/// Less puts it in doubt; less than a tenth fails. Without slender parts it is told of the most slender there is;
+/// passes without a number where nothing upright is thin. id mould_buckling. Value: load over that of buckling, of the
+/// worst feature or shell wall; limit 1.
 std::vector<Finding> mould_slender(const MouldCase& c, const MouldPressing& pressing);
 
 }  // namespace pellicle::checks

@@ -21,7 +21,6 @@ namespace {
 using mesh::Inside;
 using mesh::Vec3;
 
-std::size_t at(int i) { return static_cast<std::size_t>(i); }
 constexpr double kNaN = std::numeric_limits<double>::quiet_NaN();
 
 /// Fine cells through a shell that spans freely; bricks with bubbles bend well with fewer (mould_body.md).
@@ -30,124 +29,24 @@ constexpr int kThroughWall = 4;
 constexpr int kThroughSolid = 10;
 constexpr double kFinest_m = 0.125e-3, kCoarsest_m = 1e-3;  // of the fine cells
 constexpr double kBoxCells = 40.0;                          // with air, for each with material
-constexpr double kMostOver = 3.0;  // times the budget, if only so two sizes of cells fit into a thin wall
+constexpr double kMostOver = 3.0;     // times the budget, if only so two sizes of cells fit into a thin wall
+constexpr double kLeastRatio = 1.25;  // ... which differ by so much at least
 constexpr double kLoadPiece_m = 0.5e-3;
-constexpr double kFoot_m = 1.5e-3;      // or two coarse cells, but no more than a quarter of the mould
-constexpr double kDiffer = 0.25;        // between two sizes of cells: more is a corner without a radius
-constexpr double kWorkingShare = 0.95;  // of the shell's nodes are stressed less than what it works at
+constexpr double kFoot_m = 1.5e-3;  // or two coarse cells, but no more than a quarter of the mould
+constexpr double kDiffer = 0.25;    // between two sizes of cells: more is a corner without a radius
 /// Times the limit, in both sizes: fails even where cells are too few through a wall.
 constexpr double kFailsAnyhow = 2.0;
 /// Within 0.3 mm is what the published series of hollow models counts (Bennett & DiGiovanni, read).
 constexpr double kMostShift_m = 0.3e-3;
-/// Cast plaster, dry (from memory). Its own cracks are not looked for.
-constexpr mould::Elastic kPlaster{4e9, 0.22};
 constexpr double kWallStep_m = 0.5e-3, kThickestWall_m = 20e-3;
 constexpr int kWallTries = 4;
-constexpr double kUpright = 0.999;  // cosine: layers lie level
-
-std::optional<double> platform_of(const Formed& f) {
-  return f.mould.has_platform() ? std::optional(0.0) : std::nullopt;
-}
+constexpr double kAboveGas = 1.1;  // contact is a mean that comes and goes by some percent
 
 double height_m(const Formed& f) {
   Eigen::AlignedBox3d box;
   for (const Vec3& p : f.mould.surface()->mesh().points_m) box.extend(p);
   if (f.mould.has_platform()) box.extend(Vec3(box.min().x(), box.min().y(), 0.0));
   return box.sizes().z();
-}
-
-double shell_K(const MouldCase& c) { return c.warmth != nullptr ? c.warmth->shell_K() : c.build.start_K; }
-double peak_K(const MouldCase& c, const Vec3& place_m) {
-  return c.warmth != nullptr ? c.warmth->peak_K(place_m) : c.build.start_K;
-}
-
-mould::BodyOptions body_options(const MouldCase& c, bool slides) {
-  mould::BodyOptions o;
-  o.shell = {modulus_Pa(c.build.resin, shell_K(c)), c.build.resin.poisson.likely};
-  o.fill = kPlaster;
-  o.base_slides = slides;
-  o.across = c.build_direction;
-  o.solve.tolerance = 1e-6;  // of the load; stresses are good to a percent at best
-  o.solve.stop = c.stop;
-  return o;
-}
-
-/// Tension that counts: what pulls layers apart counts as more.
-double counting_Pa(double principal_Pa, double across_Pa, const ResinSpec& resin) {
-  return std::max({0.0, principal_Pa, across_Pa / resin.across_layers.likely});
-}
-
-void find_at_nodes(const MouldCase& c, const mould::SolidCells& solid, const mould::BodyResult& r, double above_m,
-                   MouldSolution& s) {
-  const int nodes = solid.grid.nodes();
-  std::vector<double> share(at(nodes), 0.0);
-  std::vector<int> triangle(at(nodes), -1);
-  const mesh::Nearest& surface = *c.formed.mould.surface();
-  const double reach_m = c.build.inside == Inside::kSolid ? solid.cell_m : c.build.wall_m + solid.cell_m;
-#pragma omp parallel for schedule(dynamic, 256)
-  for (int n = 0; n < nodes; ++n) {
-    const Vec3 x = solid.node_m(n);
-    const double tension_Pa = counting_Pa(r.node_principal_Pa[at(n)], r.node_across_Pa[at(n)], c.build.resin);
-    if (x.z() < above_m || tension_Pa == 0.0) continue;
-    share[at(n)] = tension_Pa / strength_Pa(c.build.resin, peak_K(c, x));
-    triangle[at(n)] = surface.closest(x, reach_m).triangle;
-  }
-  std::vector<double> stresses_Pa;
-  for (int n = 0; n < nodes; ++n) {
-    const double shift_m = r.node_shift_m[at(n)].norm();
-    if (shift_m > s.shift_m) s.shift_m = shift_m, s.shift_place_m = solid.node_m(n);
-    if (solid.node_m(n).z() >= above_m && r.node_von_mises_Pa[at(n)] > 0.0)
-      stresses_Pa.push_back(r.node_von_mises_Pa[at(n)]);
-    if (triangle[at(n)] >= 0) {
-      double& of_triangle = s.triangle_share[at(triangle[at(n)])];
-      of_triangle = std::fmax(of_triangle, share[at(n)]);
-    }
-    if (share[at(n)] <= s.share) continue;
-    s.share = share[at(n)];
-    s.share_place_m = solid.node_m(n);
-    s.tension_Pa = counting_Pa(r.node_principal_Pa[at(n)], r.node_across_Pa[at(n)], c.build.resin);
-  }
-  if (stresses_Pa.empty()) return;
-  // A mould gives way as a whole: a corner does not count, where stresses grow as cells shrink.
-  const auto most =
-      stresses_Pa.begin() + static_cast<std::ptrdiff_t>(kWorkingShare * static_cast<double>(stresses_Pa.size() - 1));
-  std::nth_element(stresses_Pa.begin(), most, stresses_Pa.end());
-  s.working_Pa = *most;
-}
-
-/// The surface's own triangles, which the cells' steps blur less than the nodes.
-void find_at_triangles(const MouldCase& c, const mould::BodyResult& r, double above_m, MouldSolution& s) {
-  const mesh::TriangleMesh& m = c.formed.mould.surface()->mesh();
-  s.triangle_share.assign(m.triangles.size(), kNaN);
-  for (std::size_t k = 0; k < m.triangles.size(); ++k) {
-    const mesh::Triangle& t = m.triangles[k];
-    // The largest of its places is told, wherever on it that is: one that reaches down to the foot says nothing.
-    if (std::min({m.points_m[at(t[0])].z(), m.points_m[at(t[1])].z(), m.points_m[at(t[2])].z()}) < above_m) continue;
-    s.triangle_share[k] = 0.0;
-    const auto count = [&](double tension_Pa, const Vec3& place_m) {
-      const double share = tension_Pa / strength_Pa(c.build.resin, peak_K(c, place_m));
-      s.triangle_share[k] = std::max(s.triangle_share[k], share);
-      if (share > s.share) s.share = share, s.share_place_m = place_m, s.tension_Pa = tension_Pa;
-    };
-    count(counting_Pa(r.principal_Pa[k], 0.0, c.build.resin), r.principal_place_m[k]);
-    count(counting_Pa(0.0, r.across_Pa[k], c.build.resin), r.across_place_m[k]);
-  }
-}
-
-/// Beside holes that are narrower than the cells, by what the cells say of the wall without them.
-void find_at_vents(const MouldCase& c, const std::vector<NarrowPlace>& places, const mould::BodyResult& r,
-                   double above_m, MouldSolution& s) {
-  for (std::size_t k = 0; k < places.size(); ++k) {
-    const Vec3& x = places[k].at_m;
-    if (!r.asked_Pa[k] || x.z() < above_m) continue;
-    // The rim is pulled round the hole, within the layers of an upright print; of others across them at worst.
-    const bool is_within = std::abs(c.build_direction.z()) > kUpright;
-    const double rim_Pa = rim_stress_Pa(*r.asked_Pa[k], Vec3::UnitZ(), places[k].long_by_wide);
-    const double tension_Pa = counting_Pa(rim_Pa, is_within ? 0.0 : rim_Pa, c.build.resin);
-    if (tension_Pa > s.vent_tension_Pa) s.vent_tension_Pa = tension_Pa, s.vent_place_m = x;
-    const double share = tension_Pa / strength_Pa(c.build.resin, peak_K(c, x));
-    if (share > s.share) s.share = share, s.share_place_m = x, s.tension_Pa = tension_Pa;
-  }
 }
 
 MouldCase with_build(const MouldCase& c, const MouldBuild& build) {
@@ -161,8 +60,15 @@ struct Judged {
   bool holds() const { return share_high <= 1.0 && shift_high <= 1.0; }
 };
 
-/// What the foot's holding and the coarseness of cells add, as factors from 1 on.
+/// What a foot that slides adds to a quantity, where it is `at`. With another shell it grows as the quantity does.
+struct Foot {
+  double adds, at;
+  double with(double found) const { return found + (at > 0.0 ? adds * found / at : adds); }
+};
+
+/// What the foot's holding adds, and the coarseness of cells as factors from 1 on.
 struct Doubts {
+  Foot foot_share, foot_shift_m;
   double share, shift;
 };
 
@@ -172,8 +78,8 @@ Judged judged(const MouldCase& c, const MouldSolution& s, const Doubts& doubts) 
   const double weaker = strength_Pa(resin, at_K) / strength_Pa(resin, at_K, End::kLow) * resin.across_layers.likely /
                         resin.across_layers.low;
   const double softer = modulus_Pa(resin, mean_K) / modulus_Pa(resin, mean_K, End::kLow);
-  return {s.share / kCycledShare, s.share / kCycledShare * weaker * doubts.share, s.shift_m,
-          s.shift_m / kMostShift_m * softer * doubts.shift};
+  return {s.share / kCycledShare, doubts.foot_share.with(s.share) / kCycledShare * weaker * doubts.share, s.shift_m,
+          doubts.foot_shift_m.with(s.shift_m) / kMostShift_m * softer * doubts.shift};
 }
 
 Finding stress_finding() {
@@ -206,10 +112,11 @@ std::optional<Sizes> sizes_of(const MouldCase& c) {
   const double shell_m = std::clamp(build.wall_m / kThroughWall, kFinest_m, kCoarsest_m);
   double fine_m = affordable_cell_m(surface, build, spans ? shell_m : whole_m, budget(c));
   if (build.inside != Inside::kSolid && fine_m > 0.5 * build.wall_m) {
-    fine_m = 0.5 * build.wall_m;
-    if (affordable_cell_m(surface, build, fine_m, budget(c, kMostOver)) > fine_m * (1.0 + 1e-9)) return std::nullopt;
+    fine_m = affordable_cell_m(surface, build, 0.5 * build.wall_m, budget(c, kMostOver));
+    if (fine_m > build.wall_m / kLeastRatio) return std::nullopt;
   }
-  return Sizes{fine_m, 2.0 * fine_m, !spans || fine_m <= build.wall_m / kThroughWall * (1.0 + 1e-9)};
+  const double coarse_m = build.inside == Inside::kSolid ? 2.0 * fine_m : std::min(2.0 * fine_m, build.wall_m);
+  return Sizes{fine_m, coarse_m, !spans || fine_m <= build.wall_m / kThroughWall * (1.0 + 1e-9)};
 }
 
 /// For a wall that is only tried. None: not even one cell through it is affordable.
@@ -228,7 +135,7 @@ struct Compared {
   Sizes sizes;
   double foot_m;
   MouldSolution coarse, fine;
-  Doubts foot, doubts;   ///< from a foot that slides; with the coarseness of cells
+  Doubts doubts;
   double ideal_shift_m;  ///< led on to cells of no size
   bool is_sharp;         ///< stresses grow as at an inner corner without a radius
   Judged now, rough;     ///< on fine and coarse cells
@@ -241,14 +148,14 @@ Compared compared(const MouldCase& c, MouldLoad load, const Sizes& sizes) {
   MouldSolution fine = solve_mould(c, load, sizes.fine_m, foot_m);
   // Shifts come closer with the cells' size; stresses are bracketed.
   const mould::Extrapolated shift = mould::extrapolated(coarse.shift_m, fine.shift_m, sizes.coarse_m / sizes.fine_m);
-  const auto ratio = [](double a, double b) { return b > 0.0 ? std::max(1.0, a / b) : 1.0; };
   const auto part_of = [](double part, double whole) { return whole > 0.0 ? part / whole : 0.0; };
   const bool is_sharp = part_of(fine.share - coarse.share, fine.share) > kDiffer;
-  const Doubts foot{ratio(slid.share, coarse.share), ratio(slid.shift_m, coarse.shift_m)};
-  const Doubts doubts{foot.share * (is_sharp ? 2.0 : 1.0 + part_of(std::abs(fine.share - coarse.share), fine.share)),
-                      foot.shift * (1.0 + part_of(shift.error, fine.shift_m))};
+  const Doubts doubts{{std::max(0.0, slid.share - coarse.share), fine.share},
+                      {std::max(0.0, slid.shift_m - coarse.shift_m), fine.shift_m},
+                      is_sharp ? 2.0 : 1.0 + part_of(std::abs(fine.share - coarse.share), fine.share),
+                      1.0 + part_of(shift.error, fine.shift_m)};
   const Judged now = judged(c, fine, doubts), rough = judged(c, coarse, doubts);
-  return {std::move(load), sizes, foot_m, std::move(coarse), std::move(fine), foot, doubts, shift.value,
+  return {std::move(load), sizes, foot_m, std::move(coarse), std::move(fine), doubts, shift.value,
           is_sharp,        now,   rough};
 }
 
@@ -349,7 +256,9 @@ std::string vents_text(const MouldCase& c, const Compared& all) {
         longest > 1.0
             ? fmt::format("; up to {:.2g} times at the ends of a slot (Inglis)", 2.0 + 2.0 * std::sqrt(longest))
             : "");
-  return "; its air holes are cut out of the cells, or nothing pulls beside them";
+  return narrow_vents(c.vents, *c.formed.mould.surface(), c.build, all.sizes.fine_m).empty()
+             ? "; its air holes are wide enough to be cut out of the cells"
+             : "; nothing pulls beside its air holes";
 }
 
 std::string unresolved_text(const MouldCase& c, const Compared& all) {
@@ -358,9 +267,22 @@ std::string unresolved_text(const MouldCase& c, const Compared& all) {
                      c.build.wall_m / all.sizes.fine_m, kThroughWall);
 }
 
-/// "up to 83 %"; nobody wants more than ten times told in percent.
+/// "83 %", "0.3 %", "0 %".
 std::string percent_text(double share) {
-  return share > 10.0 ? "more than ten times" : fmt::format("up to {:.0f} %", 100.0 * share);
+  return fmt::format("{:.{}f} %", 100.0 * share, share > 0.0 && share < 0.1 ? 1 : 0);
+}
+
+/// Nobody wants more than ten times told in percent.
+std::string at_most_text(double share) { return share > 10.0 ? "more than ten times" : "up to " + percent_text(share); }
+
+/// With what the sheet presses: more than the gas at edges, round which it is stretched.
+std::string load_text(const MouldCase& c, const MouldLoad& load) {
+  const double gas_Pa = c.formed.sheet.pressure_Pa;
+  return fmt::format("the sheet presses with up to {:.2g} bar{}, {:.0f} N straight down in all", 1e-5 * load.highest_Pa,
+                     gas_Pa > 0.0 && load.highest_Pa > kAboveGas * gas_Pa
+                         ? fmt::format(" at edges round which it is stretched ({:.2g} bar of gas)", 1e-5 * gas_Pa)
+                         : "",
+                     -load.sum_N.z());
 }
 
 Finding stress_of(const MouldCase& c, const Compared& all) {
@@ -371,20 +293,21 @@ Finding stress_of(const MouldCase& c, const Compared& all) {
   if (fine.share > 0.0) finding.place_m = fine.share_place_m;
   finding.verdict = verdict_of(all.now.share, all.now.share_high, all.sizes.resolved, all.rough.share);
   finding.why = fmt::format(
-      "the sheet presses with up to {:.2g} bar, {:.3g} N straight down in all; the mould is a {}. {}{:.0f} % of the "
-      "strength of {} resin at {:.0f} °C there, {:.2g} MPa, of which many pressings may use half (ours){}{}",
-      1e-5 * all.load.highest_Pa, -all.load.sum_N.z(), build_text(c.build),
-      fine.tension_Pa > 0.0 ? "The tension is " : "Nothing of the shell is pulled: ", 100.0 * fine.share,
+      "{}; the mould is a {}. {}{} of the strength of {} resin at {:.0f} °C there, {:.2g} MPa, of which many "
+      "pressings may use half (ours){}{}",
+      load_text(c, all.load), build_text(c.build),
+      fine.tension_Pa > 0.0 ? "The tension is " : "Nothing of the shell is pulled: ", percent_text(fine.share),
       c.build.resin.name, peak_K(c, fine.share_place_m) - 273.15, 1e-6 * fine.strength_Pa, vents_text(c, all),
       unresolved_text(c, all));
   finding.uncertainty = fmt::format(
       "{} of what it may bear, with the card's low end, layers at {:.0f} % of the strength, cells of {:.2g} and "
-      "{:.2g} mm ({:.2g} and {:.2g} MPa{}) and a foot that slides ({:.2f} times); creep and buckling are told apart; "
+      "{:.2g} mm ({:.2g} and {:.2g} MPa{}) and a foot that slides ({:.2g} MPa more); creep and buckling are told "
+      "apart; "
       "impact and cracks from chips are not in it, nor is the foot's lowest {:.1f} mm",
-      percent_text(all.now.share_high), 100.0 * c.build.resin.across_layers.low, 1e3 * all.sizes.coarse_m,
+      at_most_text(all.now.share_high), 100.0 * c.build.resin.across_layers.low, 1e3 * all.sizes.coarse_m,
       1e3 * all.sizes.fine_m, 1e-6 * all.coarse.tension_Pa, 1e-6 * fine.tension_Pa,
-      all.is_sharp ? ": a sharp inner corner, doubled for the radius that is not drawn" : "", all.foot.share,
-      1e3 * all.foot_m);
+      all.is_sharp ? ": a sharp inner corner, doubled for the radius that is not drawn" : "",
+      1e-6 * all.doubts.foot_share.adds * fine.strength_Pa, 1e3 * all.foot_m);
   return finding;
 }
 
@@ -397,15 +320,16 @@ Finding deflection_of(const MouldCase& c, const Compared& all) {
       verdict_of(shift_m / kMostShift_m, all.now.shift_high, all.sizes.resolved, all.coarse.shift_m / kMostShift_m);
   const bool is_hopeless = c.build.inside == Inside::kHollow && shift_m > c.build.wall_m;
   finding.why = fmt::format(
-      "the mould is a {}; shell at {:.0f} °C in the mean, modulus {:.2g} GPa; 0.3 mm is what the published series of "
+      "the mould is a {}; resin at {:.0f} °C in the mean, modulus {:.2g} GPa; 0.3 mm is what the published series of "
       "pressed models counts as true{}{}",
       build_text(c.build), shell_K(c) - 273.15, 1e-9 * modulus_Pa(c.build.resin, shell_K(c)),
       is_hopeless ? ". More than the wall is thick: it fails, how far it goes is not told" : "",
       unresolved_text(c, all));
   finding.uncertainty = fmt::format(
-      "up to {:.2g} mm with the card's low end and a foot that slides ({:.2f} times); {:.2g} mm led on to cells of no "
+      "up to {:.2g} mm with the card's low end and a foot that slides ({:.2g} mm more); {:.2g} mm led on to cells of "
+      "no "
       "size",
-      1e3 * kMostShift_m * all.now.shift_high, all.foot.shift, 1e3 * all.ideal_shift_m);
+      1e3 * kMostShift_m * all.now.shift_high, 1e3 * all.doubts.foot_shift_m.adds, 1e3 * all.ideal_shift_m);
   return finding;
 }
 
@@ -440,26 +364,6 @@ MouldStrength no_mould_strength(const std::string& why, const std::string& advic
     none.findings.push_back(std::move(finding));
   }
   return none;
-}
-
-MouldSolution solve_mould(const MouldCase& c, const MouldLoad& load, double cell_m, double foot_m, bool slides) {
-  const mesh::Nearest& surface = *c.formed.mould.surface();
-  const mesh::Voxels cells = mould_cells(surface, c.build, cell_m, platform_of(c.formed), bored(c.vents, cell_m));
-  const std::vector<NarrowPlace> narrow = narrow_vents(c.vents, surface, c.build, cell_m);
-  mould::BodyOptions options = body_options(c, slides);
-  for (const NarrowPlace& place : narrow) options.asked_m.push_back(place.at_m);
-  mould::Body body(surface.mesh(), cells, options);
-  const mould::BodyResult r = body.solve(load.forces);
-  MouldSolution s;
-  s.cell_m = cell_m;
-  s.load_N = r.load_N;
-  const double above_m = body.solid().low_m.z() + foot_m;
-  find_at_triangles(c, r, above_m, s);
-  find_at_nodes(c, body.solid(), r, above_m, s);
-  find_at_vents(c, narrow, r, above_m, s);
-  s.strength_Pa = strength_Pa(c.build.resin, peak_K(c, s.share_place_m));
-  s.triangle_shift_m = r.triangle_shift_m;
-  return s;
 }
 
 MouldStrength mould_strength(const MouldCase& c) {

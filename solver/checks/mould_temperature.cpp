@@ -39,6 +39,7 @@ constexpr HeatSpec kBench{
     .polymer = {}, .start_K = 0.0, .mould_K = 0.0, .mould_effusivity_Ws05_m2K = 0.0, .set_K = 0.0};
 
 constexpr double kLongestOpen_s = 3600.0;
+constexpr double kShortest_s = 1.0;  // nobody lays a sheet on sooner
 constexpr int kPaceTries = 4;
 constexpr double kCloseEnough_K = 1.0;  // of a pace found with the averaged exchange, followed through
 
@@ -230,7 +231,6 @@ bool Pace::keeps(double limit_K) const { return shell_K <= limit_K + kCloseEnoug
 
 std::optional<Pace> quickest_pace(const std::function<double(double open_s)>& foretold_K,
                                   const std::function<double(double open_s)>& followed_K, double limit_K) {
-  constexpr double kShortest_s = 1.0;  // nobody lays a sheet on sooner
   double offset_K = 0.0;
   Pace pace{};
   for (int tries = 0; tries < kPaceTries; ++tries) {
@@ -262,8 +262,9 @@ std::string pace_text(const MouldWarmth& warmth, double limit_K) {
   if (!pace->keeps(limit_K))
     return fmt::format("no pace was found that keeps it cooler than that: with {:.0f} parts an hour it is at {:.0f} °C",
                        an_hour, celsius(pace->shell_K));
-  return fmt::format("up to {:.0f} parts an hour keep it cooler than that (open for {:.0f} s)", an_hour,
-                     std::ceil(pace->open_s));
+  return fmt::format("{} {:.0f} parts an hour keep it cooler than that (open for {:.0f} s{})",
+                     pace->open_s > kShortest_s ? "up to" : "even", an_hour, std::ceil(pace->open_s),
+                     pace->open_s > kShortest_s ? "" : ", the shortest there is");
 }
 
 Verdict verdict_of(const GivesWay& limits, double shell_K, double peak_K, bool stress_known) {
@@ -274,12 +275,18 @@ Verdict verdict_of(const GivesWay& limits, double shell_K, double peak_K, bool s
 /// What every card bears, where the case was given them.
 std::string cards_text(const MouldWarmth& warmth, const MouldBuild& build, double working_Pa) {
   std::string list;
+  const auto an_hour = [&](double open_s) { return std::floor(3600.0 / warmth.cycle_s(open_s)); };
+  bool is_most = false;
   for (const ResinSpec& card : build.cards) {
     const std::optional<double> open_s = warmth.foretold_open_s(card, gives_way(card, working_Pa).likely_K);
     list += fmt::format("{}{} {}", list.empty() ? "" : ", ", card.name,
-                        open_s ? fmt::format("{:.0f}", std::floor(3600.0 / warmth.cycle_s(*open_s))) : "none");
+                        open_s ? fmt::format("{:.0f}", an_hour(*open_s)) : "none");
+    is_most = is_most || (open_s && *open_s <= kShortest_s);
   }
-  return list.empty() ? "" : "; parts an hour that this mould bears of each card's resin, foretold: " + list;
+  if (list.empty()) return "";
+  return "; parts an hour that this mould bears of each card's resin, foretold: " + list +
+         (is_most ? fmt::format(" ({:.0f} is the most there is, open for {:.0f} s)", an_hour(kShortest_s), kShortest_s)
+                  : "");
 }
 
 std::string advice_of(const GivesWay& limits, double shell_K, double peak_K) {

@@ -19,9 +19,6 @@ using std::numbers::pi;
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 
-/// A place is looked out from by so much of the bought thickness above the mould: an overhang of less is not seen, and
-/// upright walls may be off by the rounding of their file.
-constexpr double kOffMould = 1e-3;
 constexpr std::size_t kMostLooks = 5000;  // each takes up to 800 rays
 /// Level directions in which walls are looked for, and the share that must find one to call it a cavity.
 constexpr int kAround = 24;

@@ -9,6 +9,10 @@
 
 namespace pellicle::checks {
 
+/// A place is looked out from by so much of the bought thickness above the mould: an overhang of less is not seen, and
+/// upright walls may be off by the rounding of their file.
+inline constexpr double kOffMould = 1e-3;
+
 /// Angle of the mould's surface to the pull direction: 90 degrees lies flat, 0 is a straight wall, below 0 faces away.
 double draft_rad(const mesh::Vec3& mould_normal, const mesh::Vec3& pull);
 

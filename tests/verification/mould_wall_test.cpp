@@ -36,9 +36,11 @@ Row answer(const Draped& d, const char* card, double wall_mm, bool plaster, bool
   if (series) warmth.emplace(formed, build, never);
   const MouldStrength s = mould_strength({formed, build, mesh::Vec3::UnitZ(), warmth ? &*warmth : nullptr, never});
   const Row row{s.findings.at(0), s.findings.at(1)};
-  std::string text = fmt::format("{:.3g} mm {} ({}); {:.3g} of {:.3g} MPa {} ({})", row.deflection.value,
-                                 word(row.deflection.verdict), row.deflection.uncertainty, row.stress.value,
-                                 row.stress.limit.value_or(NAN), word(row.stress.verdict), row.stress.uncertainty);
+  const double cells = build.wall_m / s.solution.cell_m;  // infinite where no size was affordable
+  std::string text =
+      fmt::format("{:.1f} cells; {:.3g} mm {} ({}); {:.3g} of {:.3g} MPa {} ({})", cells, row.deflection.value,
+                  word(row.deflection.verdict), row.deflection.uncertainty, row.stress.value,
+                  row.stress.limit.value_or(NAN), word(row.stress.verdict), row.stress.uncertainty);
   if (warmth) {
     const Finding t = mould_temperature(*warmth, formed, build, s.solution.working_Pa);
     text += fmt::format("; {:.0f} of {:.0f} °C {} ({})", t.value, t.limit.value_or(NAN), word(t.verdict), t.why);
@@ -79,7 +81,8 @@ TEST(MouldWall, ABoxWantsTheTradesFiveMillimetresHollow) {
   EXPECT_TRUE(fails(hollow.at(1.0)));
   EXPECT_FALSE(holds(hollow.at(2.0)));
   EXPECT_TRUE(holds(hollow.at(5.0)));
-  for (const double wall_mm : {1.0, 2.0, 5.0}) EXPECT_TRUE(holds(answer(box, "standard", wall_mm, true, false)));
+  for (const double wall_mm : {0.5, 1.0, 2.0, 5.0})
+    EXPECT_TRUE(holds(answer(box, "standard", wall_mm, true, false))) << wall_mm;
 }
 
 // Warm, many parts: what a standard resin no longer bears a resin for high temperature does with the trade's shell.

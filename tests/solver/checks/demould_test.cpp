@@ -86,6 +86,24 @@ TEST(Demould, VerdictOnAnUndercutTurnsWithTheYieldStrain) {
   EXPECT_NEAR(undercut(pull).value, 0.1, 0.005);
 }
 
+// The lip alone decides, round a stem of 5 mm: 0.08 %, 0.4 %, 5 %, of a polymer that yields at 3 %.
+// The limit told is the depth at which it does, 3 % of the ring's half width.
+TEST(Demould, TheLipDecides) {
+  const auto with = [](double by_m) {
+    return finding(Draped({{0.0, 14e-3}, {5e-3 + by_m, 14e-3}, {5e-3, 1e-3}, {5e-3, 0.0}, {0.0, 0.0}}, 48, 2, 4),
+                   kUndercut);
+  };
+  const Finding free = with(0.004e-3), snaps = with(0.02e-3), holds = with(0.25e-3);
+  EXPECT_EQ(free.verdict, Verdict::kPass) << free.why;
+  EXPECT_EQ(snaps.verdict, Verdict::kDoubt) << snaps.why;
+  EXPECT_EQ(holds.verdict, Verdict::kFail) << holds.why;
+  ASSERT_TRUE(snaps.limit && holds.limit && holds.place_m);
+  // Sixteen directions find the half width up to 2 % too short, 48 flats up to 0.2 %, the wall's lean the rest.
+  EXPECT_NEAR(*snaps.limit, 0.03 * 5.0, 0.03 * 0.03 * 5.0);
+  EXPECT_LT(snaps.value, *snaps.limit);
+  EXPECT_GT(holds.value, *holds.limit);
+}
+
 // Without a card: 12 % is more than any card bears, 8 % is not.
 TEST(Demould, ADeepUndercutFailsWhateverTheSheetIs) {
   const auto without_card = [](double by_m) {

@@ -102,10 +102,40 @@ TEST(MouldSlender, TheFinsThicknessDecides) {
   EXPECT_EQ(of(1e-3, 1).verdict, Verdict::kPass) << of(1e-3, 1).uncertainty;
   EXPECT_EQ(of(1e-3, 1, 273.15 + 55.0).verdict, Verdict::kDoubt) << of(1e-3, 1, 273.15 + 55.0).uncertainty;
   EXPECT_EQ(of(1e-3, 1, 273.15 + 68.0).verdict, Verdict::kFail) << of(1e-3, 1, 273.15 + 68.0).why;
-  const Draped d = under(finned(3e-3, 10e-3));
-  for (const Finding& f : mould_slender({d.formed(), build}, {})) EXPECT_EQ(f.verdict, Verdict::kDoubt) << f.id;
-  const Draped plain = under(mesh::box({0, 0, 0}, {0.03, 0.03, 0.005}));
-  EXPECT_EQ(mould_slender({plain.formed(), build}, {4e5, -360.0})[0].verdict, Verdict::kPass);
+}
+
+// A pass says why in numbers, and a doubt what to do.
+TEST(MouldSlender, WithoutAFinItSaysWhatWasLookedFor) {
+  MouldBuild build = printed(2e-3);
+  build.inside = mesh::Inside::kSolid;
+  const auto of = [&](const mesh::TriangleMesh& mould, const MouldPressing& pressing) {
+    const Draped d = under(mould);
+    return mould_slender({d.formed(), build}, pressing);
+  };
+  const MouldPressing pressed{4e5, -360.0};
+  const mesh::TriangleMesh block = mesh::box({0, 0, 0}, {0.03, 0.03, 0.005});
+  const std::vector<Finding> none = of(block, pressed);
+  EXPECT_EQ(none[0].verdict, Verdict::kPass);
+  EXPECT_TRUE(std::isnan(none[0].value));
+  EXPECT_FALSE(none[0].limit) << "no limit without a number";
+  EXPECT_NE(none[0].why.find("thinner than 4 mm"), std::string::npos) << none[0].why;
+  EXPECT_EQ(none[1].value, 0.0);
+  EXPECT_NE(none[1].why.find("higher than 1.5 times"), std::string::npos) << none[1].why;
+  // A step 1 mm wide that stands 0.2 mm out (its foot a millimetre down in the block) is no fin, but the most slender
+  // there is: sigma t^2/(3 H^2) of half of 95 MPa, by hand.
+  const std::vector<Finding> step = of(finned(1e-3, 0.2e-3), pressed);
+  EXPECT_EQ(step[0].verdict, Verdict::kPass) << step[0].why;
+  ASSERT_TRUE(step[0].place_m);
+  const double high_m = thin_features(mesh::Nearest(finned(1e-3, 0.2e-3)), 4e-3, 0.0).front().height_m;
+  EXPECT_LT(high_m, kSlender * 1e-3);
+  EXPECT_NEAR(step[0].value, 1e-5 * 47.5e6 * 1e-6 / (3.0 * high_m * high_m), 1e-6);
+  EXPECT_NE(step[0].why.find("the most slender is 1 mm thick"), std::string::npos) << step[0].why;
+  EXPECT_EQ(step[1].value, 0.0) << "what is not slender does not buckle";
+  for (const Finding& f : of(block, {})) {
+    EXPECT_EQ(f.verdict, Verdict::kDoubt) << f.id;
+    EXPECT_TRUE(std::isnan(f.value)) << f.id;
+    EXPECT_FALSE(f.advice.empty()) << f.id;
+  }
 }
 
 // A hollow box's walls: thickness of the shell decides. By hand for 1 mm: sides pressed in by 4 bar on 60 mm, half of

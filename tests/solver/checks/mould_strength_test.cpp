@@ -2,12 +2,15 @@
 #include "solver/checks/mould_strength.h"
 
 #include "mesh/check.h"
+#include "solver/checks/mould_cells.h"
 #include "tests/solver/checks/printed.h"
 
 #include <gtest/gtest.h>
 #include <omp.h>
 
 #include <cmath>
+#include <optional>
+#include <tuple>
 
 namespace pellicle::checks {
 namespace {
@@ -223,6 +226,43 @@ TEST(MouldStrength, AWallItCannotResolveIsInDoubtUnlessItFailsByFar) {
   EXPECT_TRUE(std::isnan(finding(none, kStress).value));
   EXPECT_EQ(finding(none, kDeflection).verdict, Verdict::kDoubt);
   EXPECT_NE(finding(none, kDeflection).why.find("not resolved"), std::string::npos);
+}
+
+// Two sizes of cells that differ by a quarter at least: a filled shell of one cell is answered where half a cell
+// through it would be beyond three times the budget (4 cm3 in 60 thousand cells: 0.41 mm).
+TEST(MouldStrength, AThinFilledShellIsAnsweredWithTwoSizesNearEachOther) {
+  const Draped d = printed_box(0.020, 0.020, 0.010, 4e5);
+  const auto of = [&](double wall_m) {
+    MouldBuild build = printed(wall_m);
+    build.inside = mesh::Inside::kFilled;
+    MouldCase c{d.formed(), build};
+    c.most_cells = 20e3;
+    return mould_strength(c);
+  };
+  const MouldStrength thin = of(0.55e-3);
+  EXPECT_EQ(finding(thin, kDeflection).verdict, Verdict::kPass) << finding(thin, kDeflection).why;
+  EXPECT_GT(finding(thin, kDeflection).value, 0.0);
+  EXPECT_LT(thin.solution.cell_m, 0.55e-3 / 1.25);
+  EXPECT_TRUE(std::isnan(finding(of(0.45e-3), kDeflection).value));
+}
+
+// A box 10 mm high: walls of 5 mm meet in the middle if it has a bottom, of 10 mm reach the platform if it has none.
+TEST(MouldStrength, AShellMayLeaveNothingInside) {
+  const mesh::Nearest surface(mesh::box({0, 0, 0}, {0.024, 0.020, 0.010}));
+  int checked = 0;
+  for (const auto& [wall_m, open, left] :
+       {std::tuple{4e-3, true, true}, std::tuple{4e-3, false, true}, std::tuple{5.1e-3, true, true},
+        std::tuple{5.1e-3, false, false}, std::tuple{10.1e-3, true, false}}) {
+    MouldBuild build = printed(wall_m);
+    build.base_open = open;
+    EXPECT_EQ(has_inside(surface, build, std::nullopt), left) << wall_m << " " << open;
+    build.inside = mesh::Inside::kFilled;
+    EXPECT_EQ(has_inside(surface, build, std::nullopt), left) << wall_m << " " << open;
+    build.inside = mesh::Inside::kSolid;
+    EXPECT_FALSE(has_inside(surface, build, std::nullopt));
+    ++checked;
+  }
+  EXPECT_EQ(checked, 5);
 }
 
 // Thin trials are refused where a cell through them is beyond the budget, and said to be.
