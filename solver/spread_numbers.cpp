@@ -137,7 +137,7 @@ Case with_film(Case c, double HeatSpec::*of_sheet, double MouldBuild::*of_body, 
 
 std::string celsius(double kelvin) { return fmt::format("{:.3g} °C", kelvin - 273.15); }
 std::string percent(double share) { return fmt::format("{:.2g} %", 100.0 * share); }
-std::string film(double W_m2K) { return fmt::format("{:.3g} W/(m2 K)", W_m2K); }
+std::string film(double W_m2K) { return fmt::format("{:g} W/(m2 K)", W_m2K); }
 
 Unsure stiffness(const Case& c) {
   const double G_Pa = sheet::small_strain_shear_modulus_Pa(c.sheet.law);

@@ -69,21 +69,26 @@ std::string spread_text(const CaseResult& result, const SpreadReport& report, in
     out +=
         fmt::format("{:<{}}  {:>8}  {:>8}  {:>8}  {:<7}  moved most by\n", "Spread", name, "low", "likely", "high", "");
   const bool is_wide = name + 42 + 40 <= static_cast<std::size_t>(std::max(width, 0));
+  std::string unmoved;
   for (const Line& line : lines) {
-    std::string row = fmt::format("{:<{}}  {:>8}  {:>8}  {:>8}  {:<7}", line.name, name, in_words(line.band->low),
-                                  in_words(line.value), in_words(line.band->high), line.unit);
-    row += (is_wide ? "  " : "\n    ") + moved_text(*line.band);
-    out += row + "\n";
+    if (line.band->moved_by.empty()) {
+      unmoved += fmt::format("{}{}", unmoved.empty() ? "" : ", ", line.name);
+      continue;
+    }
+    out += fmt::format("{:<{}}  {:>8}  {:>8}  {:>8}  {:<7}{}{}\n", line.name, name, in_words(line.band->low),
+                       in_words(line.value), in_words(line.band->high), line.unit, is_wide ? "  " : "\n    ",
+                       moved_text(*line.band));
   }
+  if (!unmoved.empty()) out += "Moved by nothing that was varied: " + unmoved + ".\n";
   if (lines.empty()) out += "Spread: no answer has a band.\n";
-  out += "\nA range to plan by, not a guarantee: one number at a time went to either end of its band (" +
-         done_text(report) + ").\n";
+  out += "\nA range to plan by, not a guarantee. One number at a time went to either end of its band:\n" +
+         done_text(report) + ".\n";
   const std::vector<Mover> all = movers(result, report);
   const bool any = !all.empty() && all.front().moves > 0;
   if (any) out += "What to measure first, by how many answers it moves most:\n";
   bool told = false;
   for (const auto& [number, moves] : all) {
-    if (moves == 0 && !told) out += any ? "Varied too, and nothing's first:\n" : "Varied:\n", told = true;
+    if (moves == 0 && !told) out += any ? "Varied too, and first for no answer:\n" : "Varied:\n", told = true;
     out += fmt::format("  {}{}: {} to {}\n", moves > 0 ? fmt::format("{:>2}  ", moves) : "", number->name, number->low,
                        number->high);
   }
