@@ -1,6 +1,7 @@
 // What is to be formed, with what? The case after checking: plain values in SI, nothing left to doubt.
 #pragma once
 
+#include "solver/card_bands.h"
 #include "solver/checks/mould_spec.h"
 #include "solver/checks/part.h"
 #include "solver/forming/forming_spec.h"
@@ -44,6 +45,7 @@ struct Case {
   Limits limits;
   Numerics numerics;
   std::optional<HeatSpec> heat = {};  ///< none: the case says too little, or does not want it followed
+  CardBands bands = {};               ///< read by the spread alone
 };
 
 }  // namespace pellicle

@@ -75,7 +75,7 @@ checks::MouldStrength strength_of(const checks::MouldCase& c) {
 /// Whether plaster helps against heat too; empty where there is nothing to fill or no answer.
 std::string plaster_heat(const checks::Formed& formed, const MouldBuild& build, const checks::MouldWarmth& hollow,
                          const checks::MouldStop& stop) {
-  if (build.inside != mesh::Inside::kHollow) return "";
+  if (build.inside != mesh::Inside::kHollow || !build.tries) return "";
   MouldBuild filled = build;
   filled.inside = mesh::Inside::kFilled;
   try {
@@ -118,6 +118,7 @@ bool tell_warm_detail(const Case& c, const std::vector<ReliefShape>& shapes, con
                       const std::vector<checks::Finding>& first, MouldAnswer& answer) {
   checks::Finding* temperature = named(answer.findings, "mould_temperature");
   if (!answer.fiftieth_meets_K || temperature == nullptr || !c.heat || !c.heat->skin_to_relief) return true;
+  if (!c.mould->build->tries) return true;
   Case warm = c;
   warm.heat->mould_K = *answer.fiftieth_meets_K;
   Reliefs again = answer_reliefs(warm, shapes, mould, &formed, stop);

@@ -117,22 +117,27 @@ Case with_friction(Case c, Friction friction) {
   return c;
 }
 
+bool has_body(const Case& c) { return c.mould && c.mould->build; }
+/// ... and the heat of the parts goes into it.
+bool body_warms(const Case& c) { return has_body(c) && c.mould->build->polymer; }
+
 /// The face the sheet meets and the body below it.
 Case mould_warmer(Case c, double by_K) {
-  c.heat->mould_K += by_K;
-  if (c.mould && c.mould->build) c.mould->build->start_K += by_K;
+  if (c.heat) c.heat->mould_K += by_K;
+  if (has_body(c)) c.mould->build->start_K += by_K;
   return c;
 }
 
-/// A case with one number of its heat changed.
-Case with_heat(Case c, double HeatSpec::*number, double value) {
-  *c.heat.*number = value;
+/// A case with one number of its bench changed, for the sheet's heat and that of the mould's body.
+Case with_film(Case c, double HeatSpec::*of_sheet, double MouldBuild::*of_body, double value) {
+  if (c.heat) *c.heat.*of_sheet = value;
+  if (has_body(c) && of_body != nullptr) *c.mould->build.*of_body = value;
   return c;
 }
 
 std::string celsius(double kelvin) { return fmt::format("{:.3g} °C", kelvin - 273.15); }
 std::string percent(double share) { return fmt::format("{:.2g} %", 100.0 * share); }
-std::string film(double W_m2K) { return fmt::format("{:.3g} W/(m2 K)", W_m2K); }
+std::string film(double W_m2K) { return fmt::format("{:g} W/(m2 K)", W_m2K); }
 
 Unsure stiffness(const Case& c) {
   const double G_Pa = sheet::small_strain_shear_modulus_Pa(c.sheet.law);
@@ -170,35 +175,70 @@ Unsure friction(const Case& c) {
           with_friction(c, slides(low)), with_friction(c, slides(high))};
 }
 
+/// Of the sheet's heat, and of the mould's body; if that alone is asked, on the sheet as it is.
 void add_heat(const Case& c, std::vector<Unsure>& numbers) {
-  const HeatSpec& heat = *c.heat;
-  const auto add = [&](const char* name, double HeatSpec::*number, const Estimate& band) {
-    numbers.push_back({name, film(band.low), film(band.high), "estimate, from memory", with_heat(c, number, band.low),
-                       with_heat(c, number, band.high)});
+  const Anew anew = c.heat ? Anew::kAll : Anew::kMould;
+  const auto add = [&](const char* name, double HeatSpec::*of_sheet, double MouldBuild::*of_body,
+                       const Estimate& band) {
+    numbers.push_back({name, film(band.low), film(band.high), "estimate, from memory",
+                       with_film(c, of_sheet, of_body, band.low), with_film(c, of_sheet, of_body, band.high), anew});
   };
-  add("heat passed to the mould where they touch", &HeatSpec::contact_W_m2K, kContact_W_m2K);
-  add("heat passed to the gas", &HeatSpec::gas_film_W_m2K, kGasFilm_W_m2K);
-  add("heat passed to still air", &HeatSpec::still_film_W_m2K, kStillFilm_W_m2K);
-  if (heat.cooling == Cooling::kFan)
-    add("heat passed to the air of the fan", &HeatSpec::fan_film_W_m2K, kFanFilm_W_m2K);
-  numbers.push_back({"temperature of the mould", celsius(heat.mould_K - kMould_K), celsius(heat.mould_K + kMould_K),
+  if (c.heat || body_warms(c)) {
+    add("heat passed to the mould where they touch", &HeatSpec::contact_W_m2K, &MouldBuild::contact_W_m2K,
+        kContact_W_m2K);
+    add("heat passed to the gas", &HeatSpec::gas_film_W_m2K, &MouldBuild::gas_film_W_m2K, kGasFilm_W_m2K);
+    add("heat passed to still air", &HeatSpec::still_film_W_m2K, &MouldBuild::still_film_W_m2K, kStillFilm_W_m2K);
+  }
+  if (c.heat && c.heat->cooling == Cooling::kFan)
+    add("heat passed to the air of the fan", &HeatSpec::fan_film_W_m2K, nullptr, kFanFilm_W_m2K);
+  if (body_warms(c)) {
+    const auto with = [&](double value) {
+      Case other = c;
+      other.mould->build->base_W_m2K = value;
+      return other;
+    };
+    numbers.push_back({"heat passed from the mould to the platform", film(kBase_W_m2K.low), film(kBase_W_m2K.high),
+                       "0.3 to 0.1 mm of air between them, estimate", with(kBase_W_m2K.low), with(kBase_W_m2K.high),
+                       Anew::kMould});
+  }
+  if (!c.heat && !has_body(c)) return;
+  const double mould_K = c.heat ? c.heat->mould_K : c.mould->build->start_K;
+  numbers.push_back({"temperature of the mould", celsius(mould_K - kMould_K), celsius(mould_K + kMould_K),
                      "it warms from part to part: 10 K either way, ours", mould_warmer(c, -kMould_K),
-                     mould_warmer(c, kMould_K)});
+                     mould_warmer(c, kMould_K), anew});
 }
 
 /// Of the part once it is solid: only what is told of taking it off depends on it.
 void add_solid(const Case& c, std::vector<Unsure>& numbers) {
   const Estimate& shrinkage = c.sheet.solid->shrinkage;
-  const auto with = [&](double share) {
-    Case other = c;
-    other.sheet.solid->shrinkage = {share, shrinkage.low, shrinkage.high};
-    return other;
+  const auto add = [&](const char* name, const std::string& low, const std::string& high, const char* why,
+                       const auto& set_low, const auto& set_high) {
+    Case at_low = c, at_high = c;
+    set_low(*at_low.sheet.solid), set_high(*at_high.sheet.solid);
+    numbers.push_back({name, low, high, why, std::move(at_low), std::move(at_high), Anew::kPart});
   };
-  numbers.push_back({"shrinkage of the sheet's polymer", percent(shrinkage.low), percent(shrinkage.high),
-                     "the band of the card", with(shrinkage.low), with(shrinkage.high)});
+  const auto number = [&](const char* name, double SolidPolymer::*member, const Estimate& band, const char* why,
+                          double times, const char* unit) {
+    const auto words = [&](double value) { return fmt::format("{:.3g}{}", times * value, unit); };
+    add(
+        name, words(band.low), words(band.high), why, [&](SolidPolymer& s) { s.*member = band.low; },
+        [&](SolidPolymer& s) { s.*member = band.high; });
+  };
+  add(
+      "shrinkage of the sheet's polymer", percent(shrinkage.low), percent(shrinkage.high), "the band of the card",
+      [&](SolidPolymer& s) { s.shrinkage.likely = shrinkage.low; },
+      [&](SolidPolymer& s) { s.shrinkage.likely = shrinkage.high; });
+  number("friction of the part on the mould", &SolidPolymer::friction, kPartFriction,
+         "sheet on tools, cooled (seen); no release agent", 1.0, "");
+  number("expansion of the mould", &SolidPolymer::mould_expansion_1_K, kMouldExpansion_1_K,
+         "printed resins, filled to unfilled, from memory", 1e6, "e-6 1/K");
+  number("how far the mould has warmed when the part is lifted", &SolidPolymer::mould_warmed, kMouldWarmed,
+         "first part to a long series, as a share of the way to the set temperature: estimate", 1.0, "");
 }
 
+/// The mould's body does not feel it, and is not asked again.
 Case setting_at(Case c, double by_K) {
+  if (c.mould) c.mould->build.reset();
   if (c.heat) c.heat->set_K += by_K;
   if (c.sheet.solid) c.sheet.solid->set_temperature_K += by_K;
   return c;
@@ -233,14 +273,15 @@ std::vector<Unsure> unsure_numbers(const Case& c) {
                        pressed(c, 1.0 + kPressure)});
   if (c.stages.empty()) return numbers;
   if (c.mould) numbers.push_back(friction(c));
-  if (c.heat) add_heat(c, numbers);
+  add_heat(c, numbers);
   if (c.heat || (c.mould && c.sheet.solid)) {
     const double set_K = c.heat ? c.heat->set_K : c.sheet.solid->set_temperature_K;
     numbers.push_back({"set temperature", celsius(set_K - kSet_K), celsius(set_K + kSet_K),
                        "guideline tables, from memory: 5 K either way, ours", setting_at(c, -kSet_K),
-                       setting_at(c, kSet_K)});
+                       setting_at(c, kSet_K), c.heat ? Anew::kAnswers : Anew::kPart});
   }
   if (c.mould && c.sheet.solid) add_solid(c, numbers);
+  add_card_numbers(c, numbers);
   return numbers;
 }
 

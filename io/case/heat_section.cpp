@@ -1,4 +1,5 @@
 // Does the case say enough to follow the sheet's heat, and what does it say?
+#include "io/case/card_bands.h"
 #include "io/case/cards.h"
 #include "io/case/sections.h"
 #include "solver/sheet/own_law.h"
@@ -85,6 +86,13 @@ void let_stiffness_follow(const Values& values, const PolymerCard& polymer, Case
                   "leave numerics.temperature_to_modulus out, and the stiffness stays what the law says");
   if (!polymer.relaxation) return;
   heat.law = hot_law(values, c, polymer, remarks);
+  const auto law_at = [&](const RelaxationCard& relaxation) {
+    PolymerCard other = polymer;
+    other.relaxation = relaxation;
+    Remarks told_already;
+    return hot_law(values, c, other, told_already);
+  };
+  add_laws(*polymer.relaxation, law_at, c.bands);
   if (!heat.temperature_to_modulus) return;
   auto& modulus_Pa = std::get<sheet::NeoHookean>(c.sheet.law).shear_modulus_Pa;
   const double now_Pa = sheet::modulus_after_Pa(*heat.law, heat.start_K, sheet::kFormingTime_s);

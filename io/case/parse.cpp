@@ -1,6 +1,7 @@
 // What does this case ask for? Finds the file, reads it against the table of keys, builds the Case.
 #include "io/case/parse.h"
 
+#include "io/case/card_bands.h"
 #include "io/case/heater_section.h"
 #include "io/case/sections.h"
 #include "io/case/vary.h"
@@ -142,6 +143,7 @@ ParsedCase understood(ParsedCase parsed, const Node& root, Purpose purpose, cons
   if (parsed.heater_map && !folder)
     parsed.heater_map->path = parsed.file.parent_path() / heater::kept_name(*parsed.heater_map);
   if (c.mould) c.mould->build = read_mould_build(values, c, remarks);
+  c.bands = read_heat_bands(values, c);
   check_together(values, c);
   parsed.warnings = std::move(remarks.warnings);
   parsed.values = values.resolved();

@@ -10,8 +10,9 @@ namespace pellicle::commands {
 bool spread_answers(const Case& c, const Geometry& geometry, ProgressLine& line, results::Summary& summary) {
   forming::Sinks quiet;
   quiet.stop = [] { return StopOnSignal::asked(); };
-  const auto again = [&](const Case& other) {
-    return summary.reliefs_alone ? run_reliefs(other, geometry, quiet) : run(other, geometry, quiet);
+  const auto again = [&](const Case& other, Anew anew, const forming::Snapshot& formed) {
+    return summary.reliefs_alone ? run_reliefs(other, geometry, quiet)
+                                 : answer_again(other, geometry, anew, formed, quiet);
   };
   SpreadReport report = add_spread(
       c, again, [&](const std::string& task) { line.show(task); }, summary.result);

@@ -4,6 +4,7 @@
 
 #include "io/report/base64.h"
 #include "io/report/html.h"
+#include "io/report/labels.h"
 #include "io/report/plot.h"
 #include "io/report/png.h"
 #include "mesh/check.h"
@@ -25,6 +26,7 @@ constexpr int kWidth_px = 840;
 constexpr double kAzimuth = -110.0 * std::numbers::pi / 180.0, kHeight = 42.0 * std::numbers::pi / 180.0;
 constexpr double kAzimuthOfRelief = -90.0 * std::numbers::pi / 180.0, kHeightOfRelief = 60.0 * std::numbers::pi / 180.0;
 constexpr double kTail = 0.02;
+constexpr double kNarrow_px = 270.0, kWide_px = 640.0;  ///< of a picture on the smallest page, and from 40 rem on
 constexpr double kFlipped = 75.0;  ///< percent of the width from where a mark's words stand to its left
 constexpr double kAround = 0.15;   ///< of the mould's size, shown beside it
 constexpr int kMostColumns = 480;  ///< of a relief's grid that are drawn
@@ -109,6 +111,23 @@ std::string profile_figure(const ReliefResult& relief, std::size_t number) {
                      escaped(answer_text(relief)));
 }
 
+/// A mark and where it is seen, percent of width and height.
+struct Seen {
+  const Mark* mark;
+  double x, y;
+};
+
+/// How far the words go down on a picture of this width. Their size is that of page.css at its usual letters, rounded
+/// up: 0.82 rem, digits of at most 0.64 em.
+std::vector<double> downs_px(const std::vector<Seen>& seen, double width_px, double flatness) {
+  constexpr double kHigh_px = 21.0, kLetter_px = 8.5, kAround_px = 10.0;
+  std::vector<Label> labels;
+  for (const Seen& s : seen)
+    labels.push_back({0.01 * s.x * width_px, 0.01 * s.y * width_px * flatness,
+                      kAround_px + kLetter_px * static_cast<double>(s.mark->label.size()), kHigh_px, s.x > kFlipped});
+  return labels_apart(labels, width_px * flatness);
+}
+
 }  // namespace
 
 std::optional<Range> range_of(std::span<const double> values, bool without_tails) {
@@ -164,15 +183,25 @@ std::string stage_html(const Picture& picture, const Camera& camera, const std::
       "<div class=\"stage\" style=\"aspect-ratio:{0}/{1}\">\n<img class=\"still\" width=\"{0}\" height=\"{1}\" "
       "alt=\"{2}\" src=\"{3}\" />\n",
       picture.width, picture.height, escaped(alt), png_address(picture));
+  std::vector<Seen> seen;
   for (const Mark& mark : marks) {
-    const Vec3 seen = camera.seen(mark.place_m);
-    const double x = 100.0 * seen.x() / picture.width, y = 100.0 * seen.y() / picture.height;
-    if (x < 0.0 || x > 100.0 || y < 0.0 || y > 100.0) continue;
+    const Vec3 p = camera.seen(mark.place_m);
+    const Seen one{&mark, 100.0 * p.x() / picture.width, 100.0 * p.y() / picture.height};
+    if (one.x >= 0.0 && one.x <= 100.0 && one.y >= 0.0 && one.y <= 100.0) seen.push_back(one);
+  }
+  const double flatness = static_cast<double>(picture.height) / picture.width;
+  const std::vector<double> narrow_px = downs_px(seen, kNarrow_px, flatness),
+                            wide_px = downs_px(seen, kWide_px, flatness);
+  for (std::size_t k = 0; k < seen.size(); ++k) {
+    const Mark& mark = *seen[k].mark;
+    const bool is_led = narrow_px[k] != 0.0 || wide_px[k] != 0.0;
     out += fmt::format(
-        "<span class=\"mark{}{}\" aria-hidden=\"true\" data-place=\"{:.6g} {:.6g} {:.6g}\" "
-        "style=\"left:{:.2f}%;top:{:.2f}%\"><b>{}</b></span>\n",
-        mark.is_behind ? " behind" : "", x > kFlipped ? " flip" : "", 1e3 * mark.place_m.x(), 1e3 * mark.place_m.y(),
-        1e3 * mark.place_m.z(), x, y, escaped(mark.label));
+        "<span class=\"mark{}{}{}\" aria-hidden=\"true\" data-place=\"{:.6g} {:.6g} {:.6g}\" "
+        "style=\"left:{:.2f}%;top:{:.2f}%{}\"><i></i><b>{}</b></span>\n",
+        mark.is_behind ? " behind" : "", seen[k].x > kFlipped ? " flip" : "", is_led ? " led" : "",
+        1e3 * mark.place_m.x(), 1e3 * mark.place_m.y(), 1e3 * mark.place_m.z(), seen[k].x, seen[k].y,
+        is_led ? fmt::format(";--down:{:.1f}px;--down-wide:{:.1f}px", narrow_px[k], wide_px[k]) : "",
+        escaped(mark.label));
   }
   return out + "</div>\n";
 }

@@ -46,7 +46,7 @@ struct FigureText {
   std::string id, title, unit, alt, caption;
 };
 
-/// The picture in its frame, without the figure around it: `img` and marks.
+/// The picture in its frame, without the figure around it: `img` and marks, whose words keep clear of each other.
 std::string stage_html(const Picture& picture, const Camera& camera, const std::string& alt,
                        std::span<const Mark> marks);
 /// Colour bar with five numbers, and beside it the scale.

@@ -180,7 +180,7 @@
 
   // Marks and scale follow the view; for print they go back to where the picture has them.
   const marks = [...stage.querySelectorAll(".mark")].map((mark) => (
-    { mark, style: mark.getAttribute("style"), behind: mark.classList.contains("behind"), at: mark.dataset.place.split(" ").map((v, k) => v - data.middle_mm[k]) }));
+    { mark, style: mark.getAttribute("style"), behind: mark.classList.contains("behind"), flip: mark.classList.contains("flip"), led: mark.classList.contains("led"), words: mark.querySelector("b"), at: mark.dataset.place.split(" ").map((v, k) => v - data.middle_mm[k]) }));
   const bar = figure.querySelector(".scale"), barAtFirst = [bar.getAttribute("style"), bar.textContent], barText = bar.firstElementChild;
   /** Whether the sheet lies before a place, by more than a line's thickness. */
   function isBehind(at) {
@@ -189,13 +189,36 @@
       canvas.clientHeight / 2 - mm * (dot(at, up) + eye.y));
     return found !== null && found.depth > dot(at, towards) + 6 / mm;
   }
+  /** Words that would cover others go down, and back up where the picture ends: as io/report/labels.cpp does. */
+  function moveApart() {
+    const gap = 2, boxes = marks.map(({ mark, words }) => {
+      const x = parseFloat(mark.style.left), y = parseFloat(mark.style.top), w = words.offsetWidth, h = words.offsetHeight;
+      const left = mark.classList.contains("flip") ? x - 8 - w : x + 8;
+      return { mark, x, y, h, left, right: left + w, wanted: y - 6 - h, top: 0 };
+    }).sort((a, b) => a.y - b.y);
+    const beside = (a, b) => (a.x < b.x ? a.right + gap <= b.left : b.right + gap <= a.left);
+    boxes.forEach((own, k) => {
+      own.top = Math.max(own.wanted, 0);
+      for (const other of boxes.slice(0, k)) if (!beside(own, other)) own.top = Math.max(own.top, other.top + other.h + gap);
+    });
+    for (let k = boxes.length - 1; k >= 0; --k) {
+      const own = boxes[k];
+      own.top = Math.min(own.top, canvas.clientHeight - own.h);
+      for (const other of boxes.slice(k + 1)) if (!beside(own, other)) own.top = Math.min(own.top, other.top - own.h - gap);
+      const down = own.top - own.wanted;
+      own.mark.classList.toggle("led", Math.abs(down) > 0.5);
+      own.mark.style.setProperty("--down", down + "px");
+      own.mark.style.setProperty("--down-wide", down + "px");
+    }
+  }
   function place(asPicture) {
     const [right, up] = axes(), mm = scale(), dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-    for (const { mark, style, behind, at } of marks) {
+    for (const { mark, style, behind, flip, led, at } of marks) {
       if (asPicture) {
         mark.setAttribute("style", style);
         mark.classList.toggle("behind", behind);
-        mark.classList.remove("flip");
+        mark.classList.toggle("flip", flip);
+        mark.classList.toggle("led", led);
         continue;
       }
       const x = canvas.clientWidth / 2 + mm * (dot(at, right) + eye.x);
@@ -204,6 +227,7 @@
       mark.classList.toggle("flip", x > 0.8 * canvas.clientWidth);
       mark.classList.toggle("behind", isBehind(at));
     }
+    if (!asPicture) moveApart();
     if (asPicture) { bar.setAttribute("style", barAtFirst[0]); barText.textContent = barAtFirst[1]; return; }
     const most = 0.2 * canvas.clientWidth / mm, power = 10 ** Math.floor(Math.log10(most));
     const length = power * (most >= 5 * power ? 5 : most >= 2 * power ? 2 : 1);

@@ -2,6 +2,7 @@
 #include "io/report/spread_section.h"
 
 #include "io/report/html.h"
+#include "io/results/spread.h"
 
 #include <fmt/format.h>
 
@@ -13,13 +14,16 @@ std::string answer_row(const std::string& name, double value, const std::string&
       "<tr><td>{}</td><td class=\"number\">{}</td><td class=\"number\">{}</td><td class=\"number\">{}</td>"
       "<td>{}</td></tr>\n",
       escaped(name), escaped(number_text(band.low, unit)), escaped(number_text(value, unit)),
-      escaped(number_text(band.high, unit)), escaped(band.moved_by.empty() ? "none of them" : band.moved_by));
+      escaped(number_text(band.high, unit)), escaped(results::moved_text(band)));
 }
 
 std::string answers(const CaseResult& result) {
   std::string rows;
-  for (const checks::Finding& f : result.findings)
-    if (f.band) rows += answer_row(f.question.empty() ? f.id : f.question, f.value, f.unit, *f.band);
+  for (const checks::Finding& f : result.findings) {
+    const std::string& name = f.question.empty() ? f.id : f.question;
+    if (f.band) rows += answer_row(name, f.value, f.unit, *f.band);
+    if (f.limit_band) rows += answer_row("Limit of: " + name, *f.limit, f.unit, *f.limit_band);
+  }
   for (const ReliefResult& relief : result.reliefs)
     if (relief.capture_band)
       rows +=
@@ -40,14 +44,14 @@ std::string spread_section(const results::Summary& summary) {
       "<section id=\"spread\" aria-labelledby=\"spread-title\">\n<h2 id=\"spread-title\">Low, likely, high</h2>\n" +
       answers(summary.result);
   out += fmt::format(
-      "<p>One number at a time went to either end of its band{}; changes either way are added as the root of the sum "
-      "of "
-      "their squares. {} of {} side runs came to their end.</p>\n<ul>\n",
-      report.element_m > 0.0 ? fmt::format(", formed anew with elements of {:.3g} mm", 1e3 * report.element_m) : "",
-      report.side_runs, report.wanted);
-  for (const SpreadReport::Number& n : report.numbers)
-    out +=
-        fmt::format("<li>{}: {} to {} ({})</li>\n", escaped(n.name), escaped(n.low), escaped(n.high), escaped(n.why));
+      "<p>A range to plan by, not a guarantee. One number at a time went to either end of its band ({}); changes "
+      "either "
+      "way are added as the root of the sum of their squares.</p>\n"
+      "<p>What was varied, and how many answers it moves most. Measure the first of them first:</p>\n<ul>\n",
+      results::done_text(report));
+  for (const auto& [n, moves] : results::movers(summary.result, report))
+    out += fmt::format("<li>{}{}: {} to {} ({})</li>\n", moves > 0 ? fmt::format("<strong>{}</strong> ", moves) : "",
+                       escaped(n->name), escaped(n->low), escaped(n->high), escaped(n->why));
   return out + "</ul>\n</section>\n";
 }
 

@@ -22,6 +22,7 @@ void add_finding(Json& json, const checks::Finding& finding) {
   json.key("unit").text(finding.unit);
   json.key("limit");
   finding.limit ? json.number(*finding.limit) : json.null();
+  if (finding.limit_band) add_band(json, *finding.limit_band, "limit_", "limit_moved_by");
   json.key("verdict").text(verdict_word(finding.verdict));
   json.key("place_mm");
   if (finding.place_m) {

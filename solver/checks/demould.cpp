@@ -27,14 +27,8 @@ constexpr double kDegree = std::numbers::pi / 180.0;
 /// Fabricators' and moulding guides (read): 2 degrees is typical; male moulds 1.5 to 3, cavities 2, or 0 if smooth and
 /// 0.5 if textured.
 constexpr double kWantedDraft = 2.0 * kDegree, kLeastDraft = 0.5 * kDegree;
-constexpr double kEnoughDraft = kWantedDraft - 1e-6;  // two degrees drawn and rounded are enough
-/// Sheet on a tool: 0.1 to 0.3 below the forming range (10.3139/217.1702, read). With a release agent: an estimate.
-constexpr Estimate kFriction{0.2, 0.1, 0.3}, kFrictionWithAgent{0.1, 0.05, 0.15};
-/// Printed resins, filled to unfilled, below their transition (supplier data, typical: from memory).
-constexpr Estimate kMouldExpansion_1_K{90e-6, 40e-6, 120e-6};
-/// How far the mould has warmed towards the set temperature when the part is taken off, and then shrinks with it: not
-/// at all under the first part, all through in a long series. An estimate.
-constexpr Estimate kMouldWarmed{0.3, 0.0, 1.0};
+constexpr double kEnoughDraft = kWantedDraft - 1e-6;     // two degrees drawn and rounded are enough
+constexpr Estimate kFrictionWithAgent{0.1, 0.05, 0.15};  // with a release agent: an estimate
 constexpr double kRoom_K = 293.15;
 constexpr double kHand_N = 100.0;  // a firm pull with both hands; ours, for want of a published one
 constexpr double kGauge = 0.10;    // thickness varies by so much (common practice)
@@ -78,7 +72,7 @@ Estimate misfit(const SolidPolymer& solid) {
   const auto of = [&](double part, double mould, double warmed) {
     return std::max(0.0, (part - warmed * mould) * fall_K);
   };
-  return {of(solid.expansion_1_K.likely, kMouldExpansion_1_K.likely, kMouldWarmed.likely),
+  return {of(solid.expansion_1_K.likely, solid.mould_expansion_1_K, solid.mould_warmed),
           of(solid.expansion_1_K.low, kMouldExpansion_1_K.high, kMouldWarmed.high),
           of(solid.expansion_1_K.high, kMouldExpansion_1_K.low, kMouldWarmed.low)};
 }
@@ -259,15 +253,15 @@ Finding release(const Pull& pull) {
                     lifting_force_N(low, pull.direction, friction.low),
                     lifting_force_N(high, pull.direction, friction.high)};
   };
-  const Estimate dry = force(kFriction), agent = force(kFrictionWithAgent);
+  const Estimate dry = force({s.friction, kPartFriction.low, kPartFriction.high}), agent = force(kFrictionWithAgent);
   finding.value = dry.likely;
   finding.uncertainty = fmt::format(
       "{} to {} N with all that is known least at its ends: friction 0.1 to 0.3 (0.05 to 0.15 with an agent, "
       "estimate), stiffness, contraction, a mould that stays cold or is warm through; undercuts and texture come on "
       "top",
       newtons(dry.low), newtons(dry.high));
-  const Pressed* place = tightest(likely, pull.direction, kFriction.likely);
-  if (place == nullptr) place = tightest(high, pull.direction, kFriction.high);
+  const Pressed* place = tightest(likely, pull.direction, s.friction);
+  if (place == nullptr) place = tightest(high, pull.direction, kPartFriction.high);
   if (place != nullptr) finding.place_m = place->place_m;
   if (!(dry.high > 0.0)) {
     finding.why = "the part grips nothing: it shrinks away from the mould, or its walls lean enough to slip";

@@ -15,6 +15,8 @@ enum class Verdict { kPass, kDoubt, kFail };
 struct Band {
   double low, high;      ///< in the unit of the answer; low <= answer <= high
   std::string moved_by;  ///< the number that moves it most; empty: none moves it
+  std::vector<std::string> moved_too =
+      {};  ///< at most two more, that move it a third as far or farther; farthest first
 };
 
 struct Finding {
@@ -28,7 +30,8 @@ struct Finding {
   std::string why = {};
   std::string uncertainty = {};
   std::string advice = {};
-  std::optional<Band> band = {};  ///< none: not asked for, or not found
+  std::optional<Band> band = {};        ///< none: not asked for, or not found
+  std::optional<Band> limit_band = {};  ///< of the limit, where it rests on such numbers too
 };
 
 /// What stands in the place of a number that is not there.

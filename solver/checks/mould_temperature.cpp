@@ -3,7 +3,6 @@
 
 #include "mesh/check.h"
 #include "solver/checks/mould_cells.h"
-#include "solver/sheet/heat_spec.h"
 
 #include <fmt/core.h>
 
@@ -32,11 +31,7 @@ constexpr int kFirstParts = 5;           // after them only the slowest pattern 
 
 /// Plaster: 998 kg/m3, 1.52 kJ/kgK, 0.30 W/mK (10.21307/acee-2019-037, read).
 constexpr mould::Conductor kPlaster{0.30, 998.0 * 1520.0};
-/// Between a print and the plate it stands on: 0.1 to 0.3 mm of air, 0.026 W/mK. An estimate.
-constexpr double kBase_W_m2K = 130.0;
-/// As HeatSpec: contact 1000 (500 to 3000), still air 10 (5 to 15), gas beside the sheet 60 (20 to 150). Estimates.
-constexpr HeatSpec kBench{
-    .polymer = {}, .start_K = 0.0, .mould_K = 0.0, .mould_effusivity_Ws05_m2K = 0.0, .set_K = 0.0};
+constexpr double kAir_K = 293.15;  // of the room and of the gas, as HeatSpec
 
 constexpr double kLongestOpen_s = 3600.0;
 constexpr double kShortest_s = 1.0;  // nobody lays a sheet on sooner
@@ -70,7 +65,7 @@ mould::HeatOptions heat_options(const MouldBuild& build, const MouldStop& stop) 
   mould::HeatOptions o;
   o.shell = resin_conductor(build.resin);
   o.fill = kPlaster;
-  o.base_film_W_m2K = kBase_W_m2K;
+  o.base_film_W_m2K = build.base_W_m2K;
   o.base_K = o.start_K = build.start_K;
   o.settled_K = kSettled_K;
   o.solve.tolerance = kHeatTolerance;
@@ -109,18 +104,18 @@ MouldWarmth::MouldWarmth(const Formed& f, const MouldBuild& build, const MouldSt
 /// (some of it the gas got: on the safe side); else the sheet lies on it as hot as it came from the first stage on.
 std::vector<mould::HeatPhase> MouldWarmth::phases(double open_s) const {
   const sheet::HeatMaterial& polymer = *build_.polymer;
-  const auto air = [](double share) { return mould::Exchange{share * kBench.still_film_W_m2K, kBench.gas_K}; };
+  const auto air = [this](double share) { return mould::Exchange{share * build_.still_film_W_m2K, kAir_K}; };
   const auto store = [&polymer](const Cover& c) {
     return polymer.density_kg_m3 * polymer.specific_heat_J_kgK * c.thickness_m;
   };
   const auto lies = [this, air, store](int k) {
     const Cover& c = cover_[at(k)];
     if (c.share == 0.0) return air(1.0);
-    return mould::Exchange{.film_W_m2K = c.share * kBench.contact_W_m2K,
+    return mould::Exchange{.film_W_m2K = c.share * build_.contact_W_m2K,
                            .other_K = c.temperature_K,
                            .store_J_m2K = c.share * store(c),
-                           .loss_W_m2K = c.share * kBench.gas_film_W_m2K,
-                           .far_K = kBench.gas_K};
+                           .loss_W_m2K = c.share * build_.gas_film_W_m2K,
+                           .far_K = kAir_K};
   };
   std::vector<mould::HeatPhase> all;
   if (is_followed_) {
@@ -344,7 +339,7 @@ Finding mould_temperature(const MouldWarmth& warmth, const Formed& f, const Moul
       warmth.cycle_s(build.open_s), build.hold_s, build.open_s, celsius(peak_K), build.resin.name,
       celsius(limits.likely_K), 1e-6 * std::max(working_Pa, kLeastStress_Pa), works, celsius(first.mean_K),
       celsius(first.hottest_K), celsius(fiftieth.mean_K), celsius(fiftieth.hottest_K),
-      pace_text(warmth, limits.likely_K), cards_text(warmth, build, working_Pa));
+      build.tries ? pace_text(warmth, limits.likely_K) : "no pace was tried", cards_text(warmth, build, working_Pa));
   finding.uncertainty = fmt::format(
       "the card's resin gives way at {:.0f} to {:.0f} °C{}; contact with the sheet (500 to 3000 W/m2K), air (5 to 15), "
       "gas (20 to 150) and platform are estimates, together some 10 K; cells of {:.2g} mm. The platform is taken to "

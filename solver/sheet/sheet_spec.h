@@ -19,6 +19,14 @@ struct Estimate {
 /// How far the expansion of hot sheet may be off either way: an estimate, as it is above the glass transition.
 inline constexpr double kExpansionSpread = 1.5;
 
+/// Sheet on a tool: 0.1 to 0.3 below the forming range (10.3139/217.1702, read).
+inline constexpr Estimate kPartFriction{0.2, 0.1, 0.3};
+/// Printed resins, filled to unfilled, below their transition (supplier data, typical: from memory).
+inline constexpr Estimate kMouldExpansion_1_K{90e-6, 40e-6, 120e-6};
+/// How far the mould has warmed towards the set temperature when the part is taken off, and then shrinks with it: not
+/// at all under the first part, all through in a long series. An estimate.
+inline constexpr Estimate kMouldWarmed{0.3, 0.0, 1.0};
+
 /// What is known of the polymer once it is solid, for taking the part off. Numbers of a card, near room temperature.
 struct SolidPolymer {
   Estimate elastic_modulus_Pa;
@@ -27,6 +35,10 @@ struct SolidPolymer {
   Estimate yield_strain;   ///< of a brittle one: at break
   Estimate shrinkage;      ///< share of a length, on a male mould
   double set_temperature_K;
+  // What belongs to the bench.
+  double friction = kPartFriction.likely;
+  double mould_expansion_1_K = kMouldExpansion_1_K.likely;
+  double mould_warmed = kMouldWarmed.likely;
 };
 
 struct SheetSpec {

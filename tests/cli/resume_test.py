@@ -71,8 +71,8 @@ class Resume(unittest.TestCase):
         found.pop("report.html")  # holds the seconds, and moments as exact as the files have them
         return found
 
-    def begin(self, *words):
-        return subprocess.Popen([PROGRAM, *words, "--quiet", "--save-every", "0 s"], cwd=self.root, text=True,
+    def begin(self, *words, save_every="0 s"):
+        return subprocess.Popen([PROGRAM, *words, "--quiet", "--save-every", save_every], cwd=self.root, text=True,
                                 stdout=subprocess.PIPE, stderr=subprocess.PIPE)
 
     def wait_for_frame(self, process, folder, index):
@@ -88,7 +88,9 @@ class Resume(unittest.TestCase):
             kind = (signal.SIGTERM, signal.SIGKILL)[number % 2]
             out = os.path.join(self.root, f"cut-{number}")
             process = self.begin("run", self.case, "--out", out)
-            time.sleep(moments.uniform(0.05, 0.9) * self.seconds)
+            if number > 1:
+                self.wait_for_frame(process, out, moments.randrange(18))
+            time.sleep(moments.uniform(0.0, 0.05) * self.seconds)
             process.send_signal(kind)
             process.communicate(timeout=300)
             if process.returncode == 0:
@@ -176,6 +178,37 @@ class Resume(unittest.TestCase):
         with open(os.path.join(whole, "history.csv"), encoding="utf-8") as file:
             columns, *rows = (line.strip().split(",") for line in file)
         self.assertGreater(float(rows[-1][columns.index("gravity_J")]), 0.0)
+
+    def test_a_sheet_that_hangs_weighs_the_same_when_it_goes_on(self):
+        press = '[[forming.stage]]\nname = "press on"\nduration = "1 s"\npressure = "1 bar"\n'
+        cut_short = 0
+        for kind, mould in (("cold", ""), ("warm", 'resin = "high-temperature"\ntemperature = "30 °C"')):
+            # The clamp comes down at 0 bar, frames 1 to 7; then gas.
+            case = small_case.write(os.path.join(self.root, "hangs-" + kind), height='9 mm"\nsag = true\ndelay = "0 s',
+                                    element="2 mm", mould=mould, duration="0.5 s",
+                                    pressure='0 bar"\nclamp_to = "4 mm', limits=press)
+            whole, out = (os.path.join(self.root, kind + end) for end in ("-whole", "-cut"))
+            done = self.run_program("run", case, "--quiet", "--out", whole)
+            self.assertEqual(done.returncode, 0, done.stderr)
+            expected = self.files(whole)
+            with h5py.File(os.path.join(whole, "sheet_0000.h5")) as file:
+                self.assertGreater(numpy.ptp(file["/points_mm"][:, 2]), 0.5, "it does not hang")
+            for frame in (1, 4, 7, 12):
+                process = self.begin("run", case, "--out", out, save_every="30 s")
+                while process.poll() is None and not os.path.exists(os.path.join(out, f"sheet_{frame:04d}.h5")):
+                    time.sleep(0.002)
+                process.send_signal(signal.SIGTERM)
+                process.communicate(timeout=300)
+                if process.returncode == 130:  # else it had just finished
+                    cut_short += 1
+                    done = self.run_program("resume", out, "--quiet")
+                    self.assertEqual(done.returncode, 0, done.stderr)
+                found = self.files(out)
+                self.assertEqual(found.keys(), expected.keys())
+                for name, content in expected.items():
+                    self.assertTrue(found[name] == content, f"{kind}: {name}, stopped after frame {frame}")
+                shutil.rmtree(out)
+        self.assertGreaterEqual(cut_short, 6, "moments that come too late show nothing")
 
     def refused(self, folder, *parts):
         before = {name: os.stat(os.path.join(folder, name)).st_mtime_ns for name in os.listdir(folder)} \

@@ -107,6 +107,29 @@ class Spread(small_case.Refusals, unittest.TestCase):
         text = self.program("run", case, "--spread", "--out", "text", "--quiet").stdout
         self.assertIn("moved most by", text)
 
+    def test_the_resin_moves_the_mould_and_nothing_is_formed_for_it(self):
+        case = small_case.write(str(self.root / "case"), element="4 mm", mould='resin = "standard"\nwall = "1.5 mm"')
+        summary = self.summary("run", case, "--spread", "--out", "out")
+        spread = summary["spread"]
+        names = [number["name"] for number in spread["numbers"]]
+        for name in ("strength of the resin", "modulus of the resin", "heat conductivity of the sheet",
+                     "heat passed to the mould where they touch", "friction of the part on the mould"):
+            self.assertIn(name, names)
+        # Likely, stiffness 2, temperature 2, gauge 2, pressure 2, friction 1: no heat is followed.
+        self.assertEqual(spread["formed"], 10)
+        self.assertEqual(spread["side_runs"], spread["wanted"])
+        self.assertGreater(spread["wanted"], 40)
+        stress = next(f for f in summary["findings"] if f["id"] == "mould_stress")
+        self.assertLess(stress["limit_low"], stress["limit"])
+        self.assertGreater(stress["limit_high"], stress["limit"])
+        # Near its deflection temperature the resin bears what its temperature lets it, before all else.
+        self.assertTrue({stress["limit_moved_by"], *stress["limit_moved_too"]} <= set(names))
+        tear = next(f for f in summary["findings"] if f["id"] == "tear")
+        self.assertEqual((tear["limit_low"], tear["limit_high"]), (2.6, 6.0))  # the card's
+        text = self.program("run", case, "--spread", "--out", "text", "--quiet").stdout
+        self.assertIn("mould_stress, its limit", text)
+        self.assertIn("What to measure first", text)
+
     def test_stopped_side_runs_leave_a_finished_run(self):
         case = small_case.write(str(self.root / "case"), element="1 mm")
         out = self.root / "out"
