@@ -53,28 +53,24 @@ TEST(Pace, AnElasticSheetHasNoClockButThatOfItsStages) {
   }
 }
 
-/// Lowered over a block, then a millisecond in which nothing is asked, then pressed.
+/// Lowered over a block, held there without gas, then pressed.
 FormingSpec lowered_and_pressed(double wait_s) {
   FormingSpec spec = disc_spec(0.05, 9e-3, 2.5e-3);
-  spec.stages = {lower_to(3e-3, 0.4)};
-  if (wait_s > 0.0) spec.stages.push_back({"wait", wait_s, PressureDrive{0.0}, {}});
-  spec.stages.push_back(press(5e4, 1.0));
+  spec.stages = {lower_to(3e-3, 0.4), {"wait", wait_s, PressureDrive{0.0}, {}}, press(5e4, 1.0)};
   return spec;
 }
 
-/// Nothing is asked in the wait, so walls are those without it, to what a pace is worth: 0.5 % of the bought thickness,
-/// 1.2 % at single nodes in corners (docs/theory/time.md).
-TEST(Pace, AWaitOfAMillisecondChangesNothing) {
+/// Nothing is asked in the wait and the sheet is elastic, so its length is nothing: walls alike to 0.5 % of the bought
+/// thickness, what a pace is worth (docs/theory/time.md), and the books closed.
+TEST(Pace, AWaitOfAMillisecondIsAsGoodAsALongOne) {
   const RigidMould mould(small_box(), true);
-  const Ended without = run_to_end(lowered_and_pressed(0.0), mould);
-  for (const double wait_s : {0.4, 0.1, 1e-2, 1e-3, 1e-5}) {
+  const Ended tenth = run_to_end(lowered_and_pressed(0.1), mould);
+  EXPECT_GT(tenth.sent.rows.back().contact_share, 0.02);  // the top of the block, at least
+  for (const double wait_s : {1e-3, 1e-5}) {
     const Ended with = run_to_end(lowered_and_pressed(wait_s), mould);
     EXPECT_LT(with.snap.worst_balance, 0.02) << wait_s;
-    EXPECT_LT(walls_apart(without, with), 0.012) << wait_s;
-    std::fprintf(stderr, "walls %g\n", walls_apart(without, with));
-    ASSERT_EQ(with.stages.size(), 3U);
-    EXPECT_NEAR(with.stages[1].swept_volume_m3, without.stages[0].swept_volume_m3,
-                1e-3 * without.stages[0].swept_volume_m3);
+    EXPECT_LT(walls_apart(tenth, with), 0.005) << wait_s;
+    EXPECT_EQ(with.stages.size(), 3U);
   }
 }
 
