@@ -1,7 +1,7 @@
 #!/usr/bin/python3
 """Does the plant label come out shallower from a colder sheet, after a wait and on metal, as physics and trade say?
 
-heat_series_test.py BIN                     the order of three runs with the leaf alone, on elements of 4 and 2 mm
+heat_series_test.py BIN                     the order of four runs with the leaf alone, on elements of 4 and 2 mm
 heat_series_test.py BIN --table             all twelve and one without heat: the rows of docs/theory/heat.md, 6 minutes
 heat_series_test.py BIN --plot OUT.png      the same, and their picture
 heat_series_test.py BIN --layers            layers of 0.025, 0.05 and 0.1 mm: the rows of docs/theory/layer_lines.md
