@@ -72,6 +72,25 @@ sheet::HotLaw hot_law(const Values& values, const Case& c, const PolymerCard& po
   return own.law;
 }
 
+/// A sheet so near its glass transition is leather: its glass, which the forming loop has to cut, would rule the
+/// answer.
+void refuse_leather(const Values& values, const Case& c, const PolymerCard& polymer, const HeatSpec& heat) {
+  double forming_s = 0.0;
+  for (const auto& stage : c.stages) forming_s += stage.duration_s;
+  const double share = sheet::glass_share(*heat.law, heat.start_K, forming_s);
+  if (share <= sheet::kLeathery) return;
+  double warm_K = std::ceil(heat.start_K);
+  while (sheet::glass_share(*heat.law, warm_K, forming_s) > sheet::kLeathery) warm_K += 1.0;
+  values.refuse("sheet.temperature",
+                fmt::format("{}, where {} is leather: over the {:.3g} s of forming its glass alone resists with {:.2g} "
+                            "times what the rest of it leaves",
+                            format_in(heat.start_K, "°C"), polymer.name, forming_s, share),
+                fmt::format("at least {:.0f} °C with these stages, where it is {:.1g} times at most",
+                            std::ceil(warm_K - 273.15), sheet::kLeathery),
+                "a hotter sheet: its forming window is in the card; or give what you measured at that temperature in "
+                "[sheet.law]");
+}
+
 /// What the sheet's temperature makes of its stiffness: of the modulus that pace, screening and findings go by too.
 void let_stiffness_follow(const Values& values, const PolymerCard& polymer, Case& c, HeatSpec& heat, Remarks& remarks) {
   const bool hyperelastic = !std::holds_alternative<sheet::NeoHookean>(c.sheet.law);
@@ -94,6 +113,7 @@ void let_stiffness_follow(const Values& values, const PolymerCard& polymer, Case
   };
   add_laws(*polymer.relaxation, law_at, c.bands);
   if (!heat.temperature_to_modulus) return;
+  refuse_leather(values, c, polymer, heat);
   auto& modulus_Pa = std::get<sheet::NeoHookean>(c.sheet.law).shear_modulus_Pa;
   const double now_Pa = sheet::modulus_after_Pa(*heat.law, heat.start_K, sheet::kFormingTime_s);
   const double factor = now_Pa / modulus_Pa;

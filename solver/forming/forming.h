@@ -130,6 +130,8 @@ class Forming {
   double travelling_m() const;
   void end_stage();
   void scale_mass(double factor);
+  void change_pace(double mass_factor);
+  double kinetic_J() const;
   bool rides_along() const;
   void end_ride();
   void grow_mass();

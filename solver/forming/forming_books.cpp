@@ -161,7 +161,7 @@ bool Forming::rides_along() const {
 
 void Forming::end_ride() {
   const double growth = snap_.mass_growth;
-  scale_mass(1.0 / growth);
+  change_pace(1.0 / growth);
   snap_.damping_per_s *= std::sqrt(growth);
   snap_.most_damping_per_s *= std::sqrt(growth);
   snap_.mass_growth = 1.0;
@@ -231,7 +231,7 @@ void Forming::begin_stage() {
   const PaceChoice pace = choose_pace(spec_, stage(), changes, travelling_m());
   // A flat sheet that only rides along with the clamp has no inertia to keep small: long steps until it touches.
   snap_.mass_growth = rides_along() ? kRidingMass : 1.0;
-  scale_mass(snap_.mass_growth * pace.mass_factor / snap_.mass_factor);
+  change_pace(snap_.mass_growth * pace.mass_factor / snap_.mass_factor);
   snap_.most_damping_per_s = pace.damping_per_s / std::sqrt(snap_.mass_growth);
   snap_.damping_per_s = snap_.most_damping_per_s;
   snap_.travel_s = pace.travel_s;

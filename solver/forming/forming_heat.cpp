@@ -111,6 +111,8 @@ void Forming::remember_layers() {
   snap_.memory->ahead_s = 0.5 * dt_s;
   sheet::set_pull(*hot_law_, *snap_.memory, reference_Pa(), state_);
   const double after_J = sheet::strain_energy_J(spec_.sheet.law, state_);
+  // What is stored now, for a row that comes before the books are closed again.
+  snap_.ledger.strain_J += tamper_.strain * (work.stored_J - before_J - snap_.unseen_strain_J);
   snap_.unseen_strain_J = work.stored_J - after_J;
   snap_.book_strain_J += after_J - before_J;
   snap_.ledger.viscous_J += tamper_.viscous * work.viscous_J;

@@ -17,13 +17,6 @@ constexpr std::int64_t kAdaptSteps = 25;
 /// A new node that comes to lie inside the mould is let out over so many steps.
 constexpr std::int8_t kSettlingSteps = 20;
 
-double kinetic_J(const sheet::SheetState& s) {
-  double sum = 0.0;
-  for (int i = 0; i < s.nodes(); ++i)
-    if (!s.on_rim[at(i)]) sum += 0.5 * s.mass_kg[at(i)] * s.v_m_s[at(i)].squaredNorm();
-  return sum;
-}
-
 /// What a new node remembers: that it touched if both ends of its edge did, and no anchor yet.
 Touch between(const Touch& a, const Touch& b) {
   Touch t{.first_s =
@@ -49,7 +42,7 @@ int Forming::refine(const std::vector<char>& wanted) {
   const mesh::Refined cut =
       mesh::refine(state_.flat_m, state_.triangles, wanted, spec_.sheet.refines() ? spec_.sheet.fine_element_m : 0.0);
   if (cut.ends.empty()) return 0;
-  const double before_J = kinetic_J(state_);
+  const double before_J = kinetic_J();
   std::vector<char> changed(state_.x_m.size() + cut.ends.size(), 0);
   std::vector<int> now(state_.triangles.size(), -1);  // number of a triangle that stays as it is
   for (std::size_t e = 0; e < cut.triangles.size(); ++e) {
@@ -93,7 +86,7 @@ int Forming::refine(const std::vector<char>& wanted) {
   corners_.group(snap_.pokes, state_.elements());
   // The middle of an edge moves with the mean of its ends, which takes energy of motion; heavier small elements bring
   // some.
-  const double after_J = kinetic_J(state_);
+  const double after_J = kinetic_J();
   snap_.ledger.mass_change_J += tamper_.mass_change * (before_J - after_J);
   snap_.ledger.kinetic_J += tamper_.kinetic * (after_J - before_J);
   snap_.limit_dt_s = std::min(snap_.limit_dt_s, stable_limit_s());

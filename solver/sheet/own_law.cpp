@@ -12,6 +12,12 @@ double resistance_Pa(const RelaxationMode& mode, double factor, double time_s) {
   return taus > 0.0 ? mode.modulus_Pa * -std::expm1(-taus) / taus : mode.modulus_Pa;
 }
 
+double glass_share(const HotLaw& law, double at_K, double time_s) {
+  if (law.relaxation.modes.empty()) return 0.0;
+  return resistance_Pa(law.relaxation.modes.back(), law.relaxation.shift.factor(at_K), time_s) /
+         modulus_after_Pa(law, at_K, kFormingTime_s);
+}
+
 OwnLaw own_law(const HotLaw& card, double modulus_Pa, double at_K) {
   OwnLaw own{card, 1.0, 0.0};
   const double factor = card.relaxation.shift.factor(at_K);

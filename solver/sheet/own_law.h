@@ -21,4 +21,10 @@ inline constexpr double kMostGlass = 0.05;
 /// [Pa].
 double resistance_Pa(const RelaxationMode& mode, double factor, double time_s);
 
+/// What the glass, the last mode, resists with when stretched evenly for `time_s` at `at_K`, over what the rest leaves
+/// kFormingTime_s after a stretch. Far below 1: a rubber.
+/// Beyond kLeathery the sheet is leather, which the cut glass of the forming loop says nothing true of.
+double glass_share(const HotLaw& law, double at_K, double time_s);
+inline constexpr double kLeathery = 0.1;
+
 }  // namespace pellicle::sheet
