@@ -169,9 +169,9 @@ void Forming::end_ride() {
 }
 
 /// Once the sheet has travelled, lies on the mould and is quiet, a heavier one settles no differently and takes longer
-/// steps: mass grows by a tenth at a time, to nine times at most.
+/// steps: mass grows by a fifth at a time, to nine times at most.
 void Forming::grow_mass() {
-  constexpr double kStep = 1.1, kQuiet = 0.01;
+  constexpr double kStep = 1.2, kQuiet = 0.01;
   const Ledger& l = snap_.ledger;
   const bool held = std::fabs(snap_.pressure_Pa) < std::fabs(snap_.drive_Pa);
   if (spec_.numerics.pace != Pace::kQuasiStatic || std::holds_alternative<VolumeDrive>(stage().drive)) return;
