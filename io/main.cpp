@@ -225,7 +225,7 @@ class CommandLine {
     run.add_flag("--profile", run_.profile, "print the time of each line of the loop and of the reliefs");
     run.add_flag("--strict", run_.strict, "exit 5 if a limit of the case is broken");
     run.add_flag("--spread", run_.spread,
-                 "every answer as low, likely, high: the case is run again for each number "
+                 "every answer as low, likely, high: the case is asked again for each number "
                  "that is not well known");
   }
 

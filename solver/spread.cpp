@@ -205,7 +205,9 @@ SpreadReport add_spread(const Case& c, const AnswerAgain& again, const std::func
   }
   for (std::size_t i = 0; i < findings; ++i) {
     const Changes& moved = changes[answers + i];
-    if (!moved.movers.empty()) result.findings[i].limit_band = band_of(wanted[answers + i], moved);
+    const Quantity& limit = wanted[answers + i];
+    if (!moved.movers.empty())
+      result.findings[i].limit_band = band_or_remark(limit, in_run(*likely, limit), moved, report);
   }
   return report;
 }

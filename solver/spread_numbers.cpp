@@ -230,7 +230,7 @@ void add_solid(const Case& c, std::vector<Unsure>& numbers) {
       [&](SolidPolymer& s) { s.shrinkage.likely = shrinkage.high; });
   number("friction of the part on the mould", &SolidPolymer::friction, kPartFriction,
          "sheet on tools, cooled (seen); no release agent", 1.0, "");
-  number("expansion of the mould", &SolidPolymer::mould_expansion_1_K, kMouldExpansion_1_K,
+  number("expansion of any printed mould", &SolidPolymer::mould_expansion_1_K, kMouldExpansion_1_K,
          "printed resins, filled to unfilled, from memory", 1e6, "e-6 1/K");
   number("how far the mould has warmed when the part is lifted", &SolidPolymer::mould_warmed, kMouldWarmed,
          "first part to a long series, as a share of the way to the set temperature: estimate", 1.0, "");

@@ -75,20 +75,28 @@ sheet::HotLaw hot_law(const Values& values, const Case& c, const PolymerCard& po
 /// A sheet so near its glass transition is leather: its glass, which the forming loop has to cut, would rule the
 /// answer.
 void refuse_leather(const Values& values, const Case& c, const PolymerCard& polymer, const HeatSpec& heat) {
+  if (c.stages.empty() || values.has_table("sheet.law"))
+    return;  // what was measured there holds, its glass cut to suit
   double forming_s = 0.0;
   for (const auto& stage : c.stages) forming_s += stage.duration_s;
   const double share = sheet::glass_share(*heat.law, heat.start_K, forming_s);
   if (share <= sheet::kLeathery) return;
+  constexpr double kFar_K = 150.0;
   double warm_K = std::ceil(heat.start_K);
-  while (sheet::glass_share(*heat.law, warm_K, forming_s) > sheet::kLeathery) warm_K += 1.0;
-  values.refuse("sheet.temperature",
-                fmt::format("{}, where {} is leather: over the {:.3g} s of forming its glass alone resists with {:.2g} "
-                            "times what the rest of it leaves",
-                            format_in(heat.start_K, "°C"), polymer.name, forming_s, share),
-                fmt::format("at least {:.0f} °C with these stages, where it is {:.1g} times at most",
-                            std::ceil(warm_K - 273.15), sheet::kLeathery),
-                "a hotter sheet: its forming window is in the card; or give what you measured at that temperature in "
-                "[sheet.law]");
+  while (warm_K < heat.start_K + kFar_K && sheet::glass_share(*heat.law, warm_K, forming_s) > sheet::kLeathery)
+    warm_K += 1.0;
+  const bool is_far = warm_K >= heat.start_K + kFar_K;
+  values.refuse(
+      "sheet.temperature",
+      fmt::format("{}, where {} is leather: over the {:.3g} s of forming its glass alone resists with {:.2g} "
+                  "times what the rest of it leaves",
+                  format_in(heat.start_K, "°C"), polymer.name, forming_s, share),
+      is_far ? fmt::format("{:.1g} times at most, which no temperature near does with this card", sheet::kLeathery)
+             : fmt::format("at least {:.0f} °C with these stages, where it is {:.1g} times at most",
+                           std::ceil(warm_K - 273.15), sheet::kLeathery),
+      is_far ? "the card's glass, or its shift with temperature"
+             : "a hotter sheet: its forming window is in the card; or give what you measured at that "
+               "temperature in [sheet.law]");
 }
 
 /// What the sheet's temperature makes of its stiffness: of the modulus that pace, screening and findings go by too.

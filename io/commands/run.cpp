@@ -96,8 +96,8 @@ class Keeper {
   }
 
   void keep(forming::Snapshot snapshot) {
+    record_.beside.wait();  // what a frame takes is not what keeping takes
     const Clock::time_point start = Clock::now();
-    record_.beside.wait();
     if (kept_.frames == 0) {
       kept_.mould = record_.geometry.mould;
       kept_.reliefs = record_.geometry.reliefs;
@@ -148,7 +148,11 @@ CaseResult run_and_record(const Case& c, Record& record, Keeper& keeper, Progres
     return result;
   } catch (const Error& error) {
     line.clear();
-    record.beside.wait();
+    try {
+      record.beside.wait();
+    } catch (const Error&) {
+      // The first thing that went wrong is what is told.
+    }
     // Of a run that went wrong, the rows up to there are what one wants to see.
     if (error.fault().kind == Fault::Kind::kSolution && record.folder.started()) record.history.save();
     if (error.fault().kind != Fault::Kind::kSolution || !record.open_at_m) throw;

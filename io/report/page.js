@@ -195,6 +195,10 @@
       const x = parseFloat(mark.style.left), y = parseFloat(mark.style.top), w = words.offsetWidth, h = words.offsetHeight;
       const left = mark.classList.contains("flip") ? x - 8 - w : x + 8;
       return { mark, x, y, h, left, right: left + w, wanted: y - 6 - h, top: 0 };
+    }).filter((own) => {
+      const seen = own.x >= 0 && own.x <= canvas.clientWidth && own.y >= 0 && own.y <= canvas.clientHeight;
+      if (!seen) own.mark.classList.remove("led"), own.mark.style.setProperty("--down", "0px"), own.mark.style.setProperty("--down-wide", "0px");
+      return seen;
     }).sort((a, b) => a.y - b.y);
     const beside = (a, b) => (a.x < b.x ? a.right + gap <= b.left : b.right + gap <= a.left);
     boxes.forEach((own, k) => {

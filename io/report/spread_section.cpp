@@ -47,7 +47,7 @@ std::string spread_section(const results::Summary& summary) {
       "<p>A range to plan by, not a guarantee. One number at a time went to either end of its band ({}); changes "
       "either "
       "way are added as the root of the sum of their squares.</p>\n"
-      "<p>What was varied, and how many answers it moves most. Measure the first of them first:</p>\n<ul>\n",
+      "<p>What was varied, and how many answers and limits it moves most, the most worth measuring first:</p>\n<ul>\n",
       results::done_text(report));
   for (const auto& [n, moves] : results::movers(summary.result, report))
     out += fmt::format("<li>{}{}: {} to {} ({})</li>\n", moves > 0 ? fmt::format("<strong>{}</strong> ", moves) : "",

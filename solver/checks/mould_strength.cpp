@@ -278,11 +278,15 @@ std::string at_most_text(double share) { return share > 10.0 ? "more than ten ti
 /// With what the sheet presses: more than the gas at edges, round which it is stretched.
 std::string load_text(const MouldCase& c, const MouldLoad& load) {
   const double gas_Pa = c.formed.sheet.pressure_Pa;
+  const std::vector<double>& since_Pa = c.formed.sheet.pressure_since_Pa;
+  const double most_gas_Pa = since_Pa.empty() ? gas_Pa : *std::max_element(since_Pa.begin(), since_Pa.end());
+  std::string where;
+  if (gas_Pa > 0.0 && load.highest_Pa > kAboveGas * std::max(gas_Pa, most_gas_Pa))
+    where = fmt::format(" at edges round which it is stretched ({:.2g} bar of gas)", 1e-5 * gas_Pa);
+  else if (gas_Pa > 0.0 && load.highest_Pa > kAboveGas * gas_Pa)
+    where = fmt::format(" (the gas of an earlier stage, {:.2g} bar at the end)", 1e-5 * gas_Pa);
   return fmt::format("the sheet presses with up to {:.2g} bar{}, {:.0f} N straight down in all", 1e-5 * load.highest_Pa,
-                     gas_Pa > 0.0 && load.highest_Pa > kAboveGas * gas_Pa
-                         ? fmt::format(" at edges round which it is stretched ({:.2g} bar of gas)", 1e-5 * gas_Pa)
-                         : "",
-                     -load.sum_N.z());
+                     where, -load.sum_N.z());
 }
 
 Finding stress_of(const MouldCase& c, const Compared& all) {

@@ -225,7 +225,6 @@ void Forming::begin_stage() {
   snap_.peak_Pa = snap_.peak_s = snap_.peak_m3 = 0.0;
   snap_.passed_peak = false;
   snap_.fastest_m3_s = 0.0;
-  snap_.still_books = 0;
   const auto* pressure = std::get_if<PressureDrive>(&stage().drive);
   const bool changes = !pressure || std::fabs(pressure->pressure_Pa - snap_.stage_start_Pa) > 1e-6 * mu;
   const PaceChoice pace = choose_pace(spec_, stage(), changes, travelling_m());
@@ -280,6 +279,7 @@ void Forming::end_stage() {
                            .reached = reached});
   ++snap_.stage;
   snap_.stage_first_step = snap_.step;
+  snap_.still_books = 0;  // what stood may be pressed on by the next
 }
 
 /// Where the shortest time step comes from: the first place to look at when a run goes wrong.
@@ -423,10 +423,12 @@ void Forming::stand_until_row_or_frame() {
     last_row_.reset();
     stood_ = true;
   }
-  double next_s = std::min(schedule_.end_s(snap_.stage), next_row_s());
+  double event_s = schedule_.end_s(snap_.stage);
   if (snap_.frames_sent < static_cast<int>(schedule_.frames_s().size()))
-    next_s = std::min(next_s, schedule_.frames_s()[at(snap_.frames_sent)]);
-  snap_.time_s = std::max(snap_.time_s, next_s);
+    event_s = std::min(event_s, schedule_.frames_s()[at(snap_.frames_sent)]);
+  // A row that is due at a frame but for the last bits is that frame's.
+  const double row_s = next_row_s(), close_s = 1e-6 * stage().duration_s / kRowsPerStage;
+  snap_.time_s = std::max(snap_.time_s, row_s < event_s - close_s ? row_s : event_s);
 }
 
 bool Forming::frame_due(double time_s) const {
@@ -434,8 +436,10 @@ bool Forming::frame_due(double time_s) const {
          time_s >= schedule_.frames_s()[at(snap_.frames_sent)];
 }
 
-/// The step after this one would end too late for it.
-bool Forming::row_due(double time_s) const { return time_s + kMostStepGrowth * snap_.limit_dt_s > next_row_s(); }
+/// The step after this one would end too late for it. A stage's end has one, with a frame or without.
+bool Forming::row_due(double time_s) const {
+  return time_s + kMostStepGrowth * snap_.limit_dt_s > next_row_s() || time_s >= schedule_.end_s(snap_.stage);
+}
 
 double Forming::next_row_s() const { return snap_.row_s + stage().duration_s / kRowsPerStage; }
 

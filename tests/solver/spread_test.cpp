@@ -178,6 +178,19 @@ TEST(Spread, LargerElementsThatChangeTheAnswerAreTold) {
   CaseResult wild = steep(c);
   EXPECT_NE(add_spread(c, all_of(steep), kSilent, wild).remarks.at(0).find("no band"), std::string::npos);
   EXPECT_FALSE(wild.findings[0].band);
+  // So too of a limit, which the stiffness moves here.
+  const auto steep_limit = [](const Case& other) {
+    CaseResult s;
+    s.findings = {{"x", "", 1.0, "mm"}};
+    s.findings[0].limit =
+        std::pow(1e3 * other.sheet.element_m, 2) * sheet::small_strain_shear_modulus_Pa(other.sheet.law);
+    return s;
+  };
+  CaseResult limited = steep_limit(c);
+  const SpreadReport of_limit = add_spread(c, all_of(steep_limit), kSilent, limited);
+  ASSERT_EQ(of_limit.remarks.size(), 1U);
+  EXPECT_NE(of_limit.remarks[0].find("limit"), std::string::npos) << of_limit.remarks[0];
+  EXPECT_FALSE(limited.findings[0].limit_band);
 }
 
 TEST(Spread, AnswersThatASideRunLosesAreTold) {

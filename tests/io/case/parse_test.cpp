@@ -268,6 +268,26 @@ TEST_F(ParseCase, HeatThatIsAskedForAndCannotBeFollowedIsRefused) {
   EXPECT_NE(bare.where.find("numerics.heat"), std::string::npos) << bare.where;
 }
 
+/// As cold as leather the glass rules: refused with a temperature that will do, and none lower will.
+TEST_F(ParseCase, ALeatherySheetIsRefusedWhereTheCardAloneSaysHowStiffItIs) {
+  const auto at = [&](int degrees_C) {
+    std::string text = with("140 °C", std::to_string(degrees_C) + " °C");
+    const std::string unit = "unit = \"mm\"\n";
+    return text.replace(text.find(unit), unit.size(), unit + "resin = \"standard\"\ntemperature = \"25 °C\"\n");
+  };
+  const Fault cold = fault_of(at(95));
+  EXPECT_NE(cold.where.find("sheet.temperature"), std::string::npos) << cold.where;
+  EXPECT_NE(cold.found.find("leather"), std::string::npos) << cold.found;
+  int least_C = 0;
+  ASSERT_EQ(std::sscanf(cold.allowed.c_str(), "at least %d", &least_C), 1) << cold.allowed;
+  EXPECT_GT(least_C, 95);
+  EXPECT_LT(least_C, 115);
+  EXPECT_NO_THROW(parse(at(least_C)));
+  EXPECT_NE(fault_of(at(least_C - 1)).found.find("leather"), std::string::npos);
+  // What was measured there holds, and without stages nothing is formed.
+  EXPECT_NO_THROW(parse(at(95) + "[sheet.law]\nkind = \"neo-hookean\"\nshear_modulus = \"0.6 MPa\"\n"));
+}
+
 TEST_F(ParseCase, ASheetOutsideItsFormingWindowIsWarnedOfWithTheSource) {
   int warned = 0;
   for (const char* temperature : {"100 °C", "200 °C"}) {

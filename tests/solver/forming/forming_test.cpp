@@ -400,6 +400,9 @@ TEST(Forming, OnceNothingMovesOnlyTheClockGoesOn) {
   double last_s = 0.0;
   for (const HistoryRow& row : stood.sent.rows) {
     EXPECT_LE(row.time_s - last_s, 2.0 / 200.0 + 1e-12);
+    if (row.step > 0) {
+      EXPECT_GT(row.time_s - last_s, 1e-9) << row.time_s;
+    }
     last_s = row.time_s;
   }
   const Resumed r = stop_and_go_on(spec, mould, 2.4);  // while it stands
@@ -415,6 +418,26 @@ TEST(Forming, OnceNothingMovesOnlyTheClockGoesOn) {
   EXPECT_LT(stood.stages[2].steps, 3 * stepped.stages[2].steps / 4);
   for (std::size_t i = 0; i < stood.result.thickness_m.size(); ++i)
     EXPECT_NEAR(stood.result.thickness_m[i], stepped.result.thickness_m[i], 1e-4 * kBought_m);
+}
+
+TEST(Forming, WhatStoodIsPressedOnByTheNextStage) {
+  FormingSpec spec = disc_spec(0.05, 9e-3, 4e-3);
+  spec.numerics.frames = 25;  // at moments where rows would be, but for the last bits
+  spec.stages = {lower_to(5e-3, 0.3), press(8e4, 0.3), {"hold", 2.0, PressureDrive{8e4}, {}}, press(1.6e5, 0.4)};
+  const RigidMould mould(small_box(), true);
+  const Ended e = run_to_end(spec, mould);
+  EXPECT_LT(e.stages.at(2).steps, 4000);  // it did stand: two seconds at the pace of the press are 6000
+  EXPECT_GT(e.stages.at(3).steps, 500);
+  EXPECT_TRUE(e.stages.at(3).reached);
+  EXPECT_NEAR(e.sent.rows.back().pressure_Pa, 1.6e5, 1e3);
+  double last_s = -1.0;
+  for (const HistoryRow& row : e.sent.rows) {
+    EXPECT_GT(row.time_s - last_s, 1e-9) << row.time_s;
+    last_s = row.time_s;
+  }
+  const Resumed r = stop_and_go_on(spec, mould, 2.0);
+  EXPECT_EQ(nodes_that_differ(e.snap, r.at_end), 0);
+  EXPECT_EQ(e.sent.rows.size(), r.rows);
 }
 
 // In a cup the foot is part of the mould, and its round wall is hollow. Nodes slide down the wall to the floor.
