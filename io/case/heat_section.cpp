@@ -81,7 +81,7 @@ void refuse_leather(const Values& values, const Case& c, const PolymerCard& poly
   for (const auto& stage : c.stages) forming_s += stage.duration_s;
   const double share = sheet::glass_share(*heat.law, heat.start_K, forming_s);
   if (share <= sheet::kLeathery) return;
-  constexpr double kFar_K = 150.0;
+  constexpr double kFar_K = 150.0;  // no sheet is formed so far above what its card or the case says
   double warm_K = std::ceil(heat.start_K);
   while (warm_K < heat.start_K + kFar_K && sheet::glass_share(*heat.law, warm_K, forming_s) > sheet::kLeathery)
     warm_K += 1.0;

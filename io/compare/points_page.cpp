@@ -3,8 +3,8 @@
 
 #include "io/report/figures.h"
 #include "io/report/html.h"
+#include "io/report/page_frame.h"
 #include "io/report/parts.h"
-#include "io/report/plain_page.h"
 #include "io/results/stored_run.h"
 
 #include <fmt/format.h>

@@ -4,8 +4,8 @@
 #include "io/compare/runs_text.h"
 #include "io/report/figures.h"
 #include "io/report/html.h"
+#include "io/report/page_frame.h"
 #include "io/report/parts.h"
-#include "io/report/plain_page.h"
 #include "mesh/locate.h"
 
 #include <fmt/format.h>

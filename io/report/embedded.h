@@ -1,4 +1,4 @@
-// Which files of this room are compiled in? Frames of the pages, style and script, and the viewer's
+// Which files of this room are compiled in? Frame of the pages, style and script, and the viewer's
 // script.
 #pragma once
 
@@ -8,7 +8,6 @@ extern const char* const kPageFrame;
 extern const char* const kPageStyle;
 extern const char* const kPageScript;
 extern const char* const kPageAccuracy;
-extern const char* const kPlainFrame;
 extern const char* const kOpenScript;
 
 }  // namespace pellicle::report

@@ -6,11 +6,11 @@
 #include "io/report/history_plots.h"
 #include "io/report/html.h"
 #include "io/report/mould_pictures.h"
+#include "io/report/page_frame.h"
 #include "io/report/parts.h"
 #include "io/report/questions.h"
 #include "io/report/spread_section.h"
 #include "io/report/view_data.h"
-#include "io/results/cautions.h"
 #include "io/results/spread.h"
 
 #include <fmt/format.h>
@@ -346,7 +346,7 @@ std::string facts_text(const std::vector<cases::ResolvedValue>& values) {
       out += fmt::format("{}{} {}", out.empty() ? "" : " · ",
                          std::string_view(key).substr(std::string_view(key).find('.') + 1), at->value);
   }
-  return escaped(out);
+  return out;
 }
 
 }  // namespace
@@ -355,7 +355,7 @@ std::string page(const PageInput& input) {
   const std::vector<Finding>& findings = input.summary.result.findings;
   const std::vector<Question> questions = questions_of(findings);
   const Decision decision = decision_of(findings);
-  const std::string title = escaped(input.summary.title.empty() ? "Untitled case" : input.summary.title);
+  const std::string title = input.summary.title.empty() ? "Untitled case" : input.summary.title;
   std::string rows, view, pictures, data;
   for (const Question& question : questions) rows += question_row(question, findings);
   const std::vector<Moment>& moments = input.recording.moments();
@@ -375,39 +375,18 @@ std::string page(const PageInput& input) {
   }
   const std::string warnings = warnings_text(input.summary), reliefs = reliefs_text(input.summary.result.reliefs);
   const std::string history = history_text(input), spread = spread_section(input.summary);
-  const std::string links = links_text({{"answer", "Answer"},
-                                        {"shape", "Shape"},
-                                        {"pictures", "Pictures"},
-                                        {"reliefs", "Detail"},
-                                        {"spread", "Low, likely, high"},
-                                        {"history", "History"},
-                                        {"findings", "All findings"},
-                                        {"care", "Take care"},
-                                        {"accuracy", "Accuracy"},
-                                        {"input", "Input"}},
-                                       std::string(kPageFrame) + view + pictures + reliefs + spread + history);
-  return filled(kPageFrame, {{"title", title},
-                             {"style", kPageStyle},
-                             {"version", PELLICLE_VERSION},
-                             {"facts", facts_text(input.values)},
-                             {"links", links},
-                             {"decision_class", style_of(decision)},
-                             {"decision", decision_words(decision)},
-                             {"reason", escaped(reason_text(findings, questions))},
-                             {"questions", rows},
-                             {"warnings", warnings},
-                             {"view", view},
-                             {"pictures", pictures},
-                             {"reliefs", reliefs},
-                             {"history", spread + history},
-                             {"findings", findings_text(findings, questions)},
-                             {"cautions", cautions_text()},
-                             {"approval", escaped(results::kNoApproval)},
-                             {"accuracy", kPageAccuracy},
-                             {"input", input_text(input)},
-                             {"closing", escaped(closing_text(input.summary))},
-                             {"data", data},
-                             {"script", kPageScript}});
+  return framed({.title = title,
+                 .facts = facts_text(input.values),
+                 .answer = decision_words(decision),
+                 .answer_style = style_of(decision),
+                 .reason = reason_text(findings, questions),
+                 .body = warnings + view + pictures + reliefs + spread + history +
+                         section("findings", "Everything that was asked", findings_text(findings, questions)),
+                 .closing = closing_text(input.summary),
+                 .groups = "<ol class=\"questions\">\n" + rows + "</ol>\n",
+                 .after = section("accuracy", "How far to trust it", kPageAccuracy) +
+                          section("input", "What went in", input_text(input)),
+                 .scripts = data + "<script>\n" + kPageScript + "</script>\n"});
 }
 
 }  // namespace pellicle::report

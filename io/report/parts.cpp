@@ -1,4 +1,4 @@
-// Which pieces do several pages share? Badges, tables, places, links and cautions as HTML.
+// Which pieces do several pages share? Badges, tables, places and cautions as HTML.
 #include "io/report/parts.h"
 
 #include "io/report/html.h"
@@ -42,14 +42,6 @@ std::string table(const std::string& name, const std::vector<const char*>& heads
 std::string cautions_text() {
   std::string out;
   for (const results::Caution& caution : results::kCautions) out += fmt::format("<li>{}</li>\n", escaped(caution.full));
-  return out;
-}
-
-std::string links_text(const std::vector<std::pair<const char*, const char*>>& targets, const std::string& body) {
-  std::string out;
-  for (const auto& [id, words] : targets)
-    if (body.find(fmt::format("<section id=\"{}\"", id)) != std::string::npos)
-      out += fmt::format("<li><a href=\"#{}\">{}</a></li>\n", id, words);
   return out;
 }
 

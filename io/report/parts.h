@@ -1,11 +1,10 @@
-// Which pieces do several pages share? Badges, tables, places, links and cautions as HTML.
+// Which pieces do several pages share? Badges, tables, places and cautions as HTML.
 #pragma once
 
 #include "mesh/triangle_mesh.h"
 #include "solver/checks/finding.h"
 
 #include <string>
-#include <utility>
 #include <vector>
 
 namespace pellicle::report {
@@ -30,8 +29,5 @@ std::string table(const std::string& name, const std::vector<const char*>& heads
 
 /// The cautions of results/cautions.h as list items.
 std::string cautions_text();
-
-/// Links to those sections (id, words) that the body has.
-std::string links_text(const std::vector<std::pair<const char*, const char*>>& targets, const std::string& body);
 
 }  // namespace pellicle::report

@@ -3,8 +3,8 @@
 
 #include "io/report/embedded.h"
 #include "io/report/html.h"
+#include "io/report/page_frame.h"
 #include "io/report/parts.h"
-#include "io/report/plain_page.h"
 #include "io/report/questions.h"
 #include "io/sweep/response.h"
 
