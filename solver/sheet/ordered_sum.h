@@ -14,7 +14,7 @@ namespace pellicle::sheet {
 /// whatever the sheet: that decides the bits.
 inline constexpr int kSumNodes = 512;
 constexpr int nodes_dealt(int nodes) {
-  constexpr int kWanted = 64;  // deals: some for each of many threads
+  constexpr int kWanted = 32;  // deals: some for each of many threads
   return kSumNodes * std::clamp(nodes / (kWanted * kSumNodes), 1, 4);
 }
 

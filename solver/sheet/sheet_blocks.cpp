@@ -65,6 +65,7 @@ class SheetBlocks::Builder {
   void fill(Block& block, int number, std::span<const int> own) {
     block.nodes.assign(own.begin(), own.end());
     block.own = static_cast<int>(own.size());
+    block.in_a_row = std::ranges::adjacent_find(own, [](int a, int b) { return b != a + 1; }) == own.end();
     for (int k = 0; k < block.own; ++k) local_[at(block.nodes[at(k)])] = k;
     collect(own, number);
     block.groups.assign((elements_.size() + kGroup - 1) / kGroup, Group{});
@@ -143,7 +144,8 @@ void SheetBlocks::renew(std::span<const Rest> rest) {
 
 BlockView SheetBlocks::view(int block) const {
   const Block& b = blocks_[at(block)];
-  return {b.nodes.data(), b.own, static_cast<int>(b.nodes.size()), b.groups.data(), static_cast<int>(b.groups.size())};
+  return {b.nodes.data(), b.own,           static_cast<int>(b.nodes.size()),
+          b.in_a_row,     b.groups.data(), static_cast<int>(b.groups.size())};
 }
 
 void SheetBlocks::make_room(int threads) {

@@ -45,6 +45,7 @@ class SheetBlocks {
   struct Block {
     std::vector<int> nodes;  ///< its own, then the others that its elements touch
     int own = 0;
+    bool in_a_row = false;  ///< own nodes have numbers in a row
     std::vector<Group> groups;
     std::vector<int> elements;  ///< in the order of the groups' lanes
   };

@@ -13,19 +13,30 @@ inline bool anything_moved(const NodesView& sheet, const BlockView& block) {
   return false;
 }
 
-/// Gathers what moved and where all stand; how many have moved. The place and the sum of the node that fills groups up
-/// stand behind those of the block.
+/// Gathers where all stand and what moved; how many have moved. The place and the sum of the node that fills groups up
+/// stand behind those of the block. Of own nodes in a row a whole record is read at once, the next node's first number
+/// for its fourth, which nobody uses.
 inline int gather(const NodesView& sheet, const BlockView& block, const ScratchView& scratch) {
-  int moved = 0;
-  for (int k = 0; k < block.local; ++k) {
-    const std::size_t node = at(block.nodes[k]);
-    __builtin_memcpy(scratch.place + kPlace * at(k), sheet.x_m + 3 * node, 3 * sizeof(double));
-    const char own = sheet.moved[node];
-    scratch.wanted[k] = own;
-    moved += own != 0;
+  const double* const x = sheet.x_m;
+  const char* const has_moved = sheet.moved;
+  const int* const nodes = block.nodes;
+  double* const place = scratch.place;
+  char* const wanted = scratch.wanted;
+  const int row = block.in_a_row ? block.own - 1 : 0, local = block.local;
+  if (row > 0) {
+    const std::size_t first = at(nodes[0]);
+    for (int k = 0; k < row; ++k) __builtin_memcpy(place + kPlace * at(k), x + 3 * (first + at(k)), 4 * sizeof(double));
+    __builtin_memcpy(wanted, has_moved + first, at(row));
   }
-  scratch.wanted[block.local] = 0;
-  for (std::size_t k = 0; k < kPlace; ++k) scratch.place[kPlace * at(block.local) + k] = 0.0;
+  for (int k = row; k < local; ++k) {
+    const std::size_t node = at(nodes[k]);
+    __builtin_memcpy(place + kPlace * at(k), x + 3 * node, 3 * sizeof(double));
+    wanted[k] = has_moved[node];
+  }
+  int moved = 0;
+  for (int k = 0; k < local; ++k) moved += wanted[k] != 0;
+  wanted[local] = 0;
+  for (std::size_t k = 0; k < kPlace; ++k) place[kPlace * at(local) + k] = 0.0;
   return moved;
 }
 
@@ -127,18 +138,36 @@ inline void add_groups(const Law& law, const BlockView& block, const ScratchView
   }
 }
 
-/// Own sums to where they belong, if they are wanted; all are zero again afterwards, for the next block.
+/// Own sums to where they belong; all are zero again afterwards, for the next block. In a row they are written four
+/// numbers at once, the fourth to be overwritten by the next node's first.
+inline void hand_back_row(const NodesView& sheet, const BlockView& block, double* sum) {
+  const std::size_t first = at(block.nodes[0]), last = at(block.own) - 1;
+  double *const force = sheet.force_N + 3 * first, *const area = sheet.area_m2 + 3 * first;
+  for (std::size_t k = 0; k < last; ++k) {
+    __builtin_memcpy(force + 3 * k, sum + kSums * k, 4 * sizeof(double));
+    __builtin_memcpy(area + 3 * k, sum + kSums * k + 4, 4 * sizeof(double));
+  }
+  __builtin_memcpy(force + 3 * last, sum + kSums * last, 3 * sizeof(double));
+  __builtin_memcpy(area + 3 * last, sum + kSums * last + 4, 3 * sizeof(double));
+  __builtin_memset(sheet.renewed + first, 1, last + 1);
+  __builtin_memset(sum, 0, kSums * at(block.local + 1) * sizeof(double));
+}
+
+/// The same where they do not lie in a row, of those that are wanted.
 template <class Wanted>
 inline void hand_back(const NodesView& sheet, const BlockView& block, double* sum, const Wanted& wanted) {
-  for (int k = 0; k < block.own; ++k, sum += kSums) {
-    if (wanted(k)) {
-      __builtin_memcpy(sheet.force_N + 3 * at(block.nodes[k]), sum, 3 * sizeof(double));
-      __builtin_memcpy(sheet.area_m2 + 3 * at(block.nodes[k]), sum + 4, 3 * sizeof(double));
-      sheet.renewed[at(block.nodes[k])] = 1;
-    }
-    __builtin_memset(sum, 0, kSums * sizeof(double));
+  double *const force = sheet.force_N, *const area = sheet.area_m2;
+  char* const renewed = sheet.renewed;
+  const int* const nodes = block.nodes;
+  const int own = block.own;
+  for (int k = 0; k < own; ++k) {
+    if (!wanted(k)) continue;
+    const std::size_t node = at(nodes[k]);
+    __builtin_memcpy(force + 3 * node, sum + kSums * at(k), 3 * sizeof(double));
+    __builtin_memcpy(area + 3 * node, sum + kSums * at(k) + 4, 3 * sizeof(double));
+    renewed[node] = 1;
   }
-  __builtin_memset(sum, 0, kSums * at(block.local + 1 - block.own) * sizeof(double));
+  __builtin_memset(sum, 0, kSums * at(block.local + 1) * sizeof(double));
 }
 
 /// A node whose elements all stand keeps what it has; elements of such nodes alone are left out.
@@ -147,7 +176,10 @@ inline void block_forces(const Law& law, const NodesView& sheet, const BlockView
   if (!anything_moved(sheet, block)) return;
   if (gather(sheet, block, scratch) == block.local) {
     add_groups(law, block, scratch, [](const Group&) { return true; });
-    hand_back(sheet, block, scratch.sum, [](int) { return true; });
+    if (block.in_a_row)
+      hand_back_row(sheet, block, scratch.sum);
+    else
+      hand_back(sheet, block, scratch.sum, [](int) { return true; });
     return;
   }
   spread_to_elements(block, scratch.wanted);

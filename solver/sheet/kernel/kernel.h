@@ -41,6 +41,7 @@ struct LawNumbers {
 struct BlockView {
   const int* nodes;  ///< its own, then the others of its elements: numbers in the sheet
   int own, local;    ///< how many are its own, how many there are
+  bool in_a_row;     ///< its own have numbers in a row
   const Group* groups;
   int group_count;
 };
