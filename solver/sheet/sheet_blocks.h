@@ -1,11 +1,13 @@
 // Which part of the sheet is worked off at a time? Blocks of nodes that stay in a core's own cache.
 //
-// docs/theory/kernels.md. A block owns its nodes and knows every element that touches one of them, in ascending order.
-// So one pass over the blocks gives every node its force, its parts added in the order of the elements: the same bits
-// for any blocks and any number of threads. Elements on the seam of two blocks are worked off by both.
+// docs/theory/kernels.md. A block owns its nodes and knows every pair of elements that touches one of them, in an order
+// that is the same for all blocks. So one pass over the blocks gives every node its force, its parts added in that
+// order: the same bits for any blocks and any number of threads. Pairs on the seam of two blocks are worked off by
+// both.
 #pragma once
 
 #include "mesh/triangle_mesh.h"
+#include "solver/sheet/element_pairs.h"
 #include "solver/sheet/kernel/kernel.h"
 #include "solver/sheet/rest.h"
 
@@ -43,11 +45,11 @@ class SheetBlocks {
 
  private:
   struct Block {
-    std::vector<int> nodes;  ///< its own, then the others that its elements touch
+    std::vector<int> nodes;  ///< its own, then the others that its pairs touch
     int own = 0;
     bool in_a_row = false;  ///< own nodes have numbers in a row
     std::vector<Group> groups;
-    std::vector<int> elements;  ///< in the order of the groups' lanes
+    std::vector<ElementPair> pairs;  ///< in the order of the groups' lanes
   };
   struct alignas(64) Line {
     double numbers[8];

@@ -9,7 +9,7 @@ namespace pellicle::sheet::PELLICLE_KERNEL_SET {
 struct RestLanes {
   Lanes m11, m12, m22, inverse_det, volume;
 };
-inline RestLanes load_rest(const Group& g, int first) {
+inline RestLanes load_rest(const Group::Flat& g, int first) {
   return {load(g.m11_per_m2 + first), load(g.m12_per_m2 + first), load(g.m22_per_m2 + first),
           load(g.inverse_det_per_m4 + first), load(g.volume_m3 + first)};
 }

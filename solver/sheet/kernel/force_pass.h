@@ -40,47 +40,51 @@ inline int gather(const NodesView& sheet, const BlockView& block, const ScratchV
   return moved;
 }
 
-/// From nodes that have moved to own nodes that feel it: those of an element with a corner that has.
+/// From nodes that have moved to own nodes that may feel it: those of a pair with a corner that has.
 inline void spread_to_elements(const BlockView& block, char* wanted) {
   // Bit 0: has moved; bit 1: feels it.
   for (int g = 0; g < block.group_count; ++g) {
     const auto& corner = block.groups[g].corner;
     for (int k = 0; k < kGroup; ++k) {
-      char &p = wanted[corner[0][k] / kSums], &q = wanted[corner[1][k] / kSums], &r = wanted[corner[2][k] / kSums];
-      if (((p | q | r) & 1) != 0) p |= 2, q |= 2, r |= 2;
+      char &o = wanted[corner[0][k] / kSums], &p = wanted[corner[1][k] / kSums], &q = wanted[corner[2][k] / kSums],
+           &r = wanted[corner[3][k] / kSums];
+      if (((o | p | q | r) & 1) != 0) o |= 2, p |= 2, q |= 2, r |= 2;
     }
   }
   for (int k = 0; k < block.own; ++k) wanted[k] = static_cast<char>(wanted[k] >> 1);
   for (int k = block.own; k <= block.local; ++k) wanted[k] = 0;
 }
 
-/// Does an own node that is wanted belong to an element of this group?
+/// Does an own node that is wanted belong to a pair of this group?
 inline bool wanted_group(const Group& g, const char* wanted) {
   int any_of = 0;
-  for (int k = 0; k < kGroup; ++k)
-    any_of |= wanted[g.corner[0][k] / kSums] | wanted[g.corner[1][k] / kSums] | wanted[g.corner[2][k] / kSums];
+  for (const auto& corner : g.corner)
+    for (int k = 0; k < kGroup; ++k) any_of |= wanted[corner[k] / kSums];
   return any_of != 0;
 }
 
 /// Some groups, stage by stage. A processor looks some hundred instructions ahead, less than one element takes from
 /// start to end; within a stage it finds enough to do while results are on their way.
 struct Batch {
-  static constexpr int kGroups = 8, kLots = kGroups * kGroup / kLanes;
+  static constexpr int kGroups = 4, kLots = kGroups * kGroup / kLanes;
   const Group* groups[kGroups];
   Edges edges[kLots];
-  Metric metrics[kLots];
-  Stretches stretches[kLots];
-  Lanes k11[kLots], k12[kLots], k22[kLots];  ///< minus the K of docs/theory/membrane.md, eq. 4
+  struct Half {
+    Metric metric;
+    Stretches stretches;
+    Lanes k11, k12, k22;  ///< minus the K of docs/theory/membrane.md, eq. 4
+  };
+  Half halves[kLots][2];
 
   const Group& group(int lot) const { return *groups[lot * kLanes / kGroup]; }
   static int first(int lot) { return lot * kLanes % kGroup; }
 };
 
-/// Groups are read once a pass, in a row. The processor's own looking ahead ends with a page, which holds ten of them;
+/// Groups are read once a pass, in a row. The processor's own looking ahead ends with a page, which holds five of them;
 /// asked for one by one, as others are measured, they do not stand in each other's way. An address behind the last is
 /// none of ours, and asking for it does nothing.
 inline void fetch_ahead(const Group& group) {
-  constexpr std::size_t kAhead = 10;
+  constexpr std::size_t kAhead = 5;
   const auto from = reinterpret_cast<std::uintptr_t>(&group) + kAhead * sizeof(Group);
   for (std::size_t byte = 0; byte < sizeof(Group); byte += 64)
     __builtin_prefetch(reinterpret_cast<const void*>(from + byte));
@@ -91,24 +95,33 @@ inline void measure(Batch& batch, int lots, const double* place) {
     const Group& g = batch.group(k);
     const int first = Batch::first(k);
     if (first == 0) fetch_ahead(g);
-    batch.edges[k] = load_edges(place, {g.corner[0] + first, g.corner[1] + first, g.corner[2] + first});
-    batch.metrics[k] = metric(batch.edges[k].d1, batch.edges[k].d2);
-    batch.stretches[k] = invariants(load_rest(g, first), batch.metrics[k]);
+    const Edges d =
+        load_edges(place, {g.corner[0] + first, g.corner[1] + first, g.corner[2] + first, g.corner[3] + first});
+    const Lanes between = dot(d.d2, d.d2);
+    const Metric metrics[2] = {{dot(d.d1, d.d1), dot(d.d1, d.d2), between},
+                               {between, dot(d.d2, d.d3), dot(d.d3, d.d3)}};
+    batch.edges[k] = d;
+    for (int h = 0; h < 2; ++h) {
+      batch.halves[k][h].metric = metrics[h];
+      batch.halves[k][h].stretches = invariants(load_rest(g.flat[h], first), metrics[h]);
+    }
   }
 }
 
 /// K = 2 V0 (W_a M + W_b b G^-1), with b G^-1 = adj(G)/det G0, finite for a collapsed triangle.
 template <class Law>
 inline void ask_law(const Law& law, Batch& batch, int lots) {
-  for (int k = 0; k < lots; ++k) {
-    const Slopes w = relaxed_slopes(law, batch.stretches[k]);
-    const RestLanes r = load_rest(batch.group(k), Batch::first(k));
-    const Metric& g = batch.metrics[k];
-    const Lanes minus_v = -2.0 * r.volume, wb = w.wb_Pa * r.inverse_det;
-    batch.k11[k] = minus_v * (w.wa_Pa * r.m11 + wb * g.g22);
-    batch.k12[k] = minus_v * (w.wa_Pa * r.m12 - wb * g.g12);
-    batch.k22[k] = minus_v * (w.wa_Pa * r.m22 + wb * g.g11);
-  }
+  for (int k = 0; k < lots; ++k)
+    for (int h = 0; h < 2; ++h) {
+      Batch::Half& half = batch.halves[k][h];
+      const Slopes w = relaxed_slopes(law, half.stretches);
+      const RestLanes r = load_rest(batch.group(k).flat[h], Batch::first(k));
+      const Metric& g = half.metric;
+      const Lanes minus_v = -2.0 * r.volume, wb = w.wb_Pa * r.inverse_det;
+      half.k11 = minus_v * (w.wa_Pa * r.m11 + wb * g.g22);
+      half.k12 = minus_v * (w.wa_Pa * r.m12 - wb * g.g12);
+      half.k22 = minus_v * (w.wa_Pa * r.m22 + wb * g.g11);
+    }
 }
 
 /// f2 = -(K11 d1 + K12 d2), f3 = -(K12 d1 + K22 d2), f1 = -(f2 + f3), and a third of the area vector to each corner.
@@ -116,10 +129,11 @@ inline void add_up(const Batch& batch, int lots, double* sum) {
   for (int k = 0; k < lots; ++k) {
     const Group& g = batch.group(k);
     const int first = Batch::first(k);
-    const auto& [d1, d2] = batch.edges[k];
-    add_to_nodes(sum, {g.corner[0] + first, g.corner[1] + first, g.corner[2] + first},
-                 batch.k11[k] * d1 + batch.k12[k] * d2, batch.k12[k] * d1 + batch.k22[k] * d2,
-                 splat(1.0 / 6.0) * cross(d1, d2));
+    const auto& [d1, d2, d3] = batch.edges[k];
+    const auto& [a, b] = batch.halves[k];
+    add_to_nodes(sum, {g.corner[0] + first, g.corner[1] + first, g.corner[2] + first, g.corner[3] + first},
+                 {a.k11 * d1 + a.k12 * d2, (a.k12 * d1 + a.k22 * d2) + (b.k11 * d2 + b.k12 * d3),
+                  b.k12 * d2 + b.k22 * d3, splat(1.0 / 6.0) * cross(d1, d2), splat(1.0 / 6.0) * cross(d2, d3)});
   }
 }
 

@@ -12,18 +12,22 @@
 
 namespace pellicle::sheet {
 
-inline constexpr int kGroup = 8;  ///< elements that are worked off together, whatever the processor
+inline constexpr int kGroup = 8;  ///< elements, or pairs of them, that are worked off together, whatever the processor
 
 inline constexpr int kSums = 8;   ///< numbers kept of a node's sums: force, 0, area, 0
 inline constexpr int kPlace = 4;  ///< numbers kept of a node's place: x, y, z, 0
 
-/// Eight elements as structure of arrays. `corner` holds kSums times the number within the block, so that a processor
-/// finds place and sum without arithmetic. Where the elements of a block do not fill its last group, that number is one
-/// past the block's nodes, a place and a sum that nobody reads.
+/// Eight pairs of elements (element_pairs.h) as structure of arrays. `corner` holds kSums times the number within the
+/// block of o, p, q and r, so that a processor finds place and sum without arithmetic. An element without a partner has
+/// a second one of no size, r being o. Where the pairs of a block do not fill its last group, that number is one past
+/// the block's nodes, a place and a sum that nobody reads.
 struct alignas(64) Group {
-  double m11_per_m2[kGroup], m12_per_m2[kGroup], m22_per_m2[kGroup];
-  double inverse_det_per_m4[kGroup], volume_m3[kGroup];
-  std::uint16_t corner[3][kGroup];
+  struct Flat {
+    double m11_per_m2[kGroup], m12_per_m2[kGroup], m22_per_m2[kGroup];
+    double inverse_det_per_m4[kGroup], volume_m3[kGroup];
+  };
+  Flat flat[2];
+  std::uint16_t corner[4][kGroup];
 };
 
 /// A law of polymer.h as numbers.
@@ -37,9 +41,9 @@ struct LawNumbers {
   int whole[kMostTerms];          ///< Ogden: alpha/2 where that is whole and small, so that powers are products; else 0
 };
 
-/// A block of nodes with every element that touches one of them, in ascending order.
+/// A block of nodes with every pair of elements that touches one of them.
 struct BlockView {
-  const int* nodes;  ///< its own, then the others of its elements: numbers in the sheet
+  const int* nodes;  ///< its own, then the others of its pairs: numbers in the sheet
   int own, local;    ///< how many are its own, how many there are
   bool in_a_row;     ///< its own have numbers in a row
   const Group* groups;

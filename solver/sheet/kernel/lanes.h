@@ -74,13 +74,20 @@ inline Triple cross(const Triple& a, const Triple& b) {
   return {a.y * b.z - a.z * b.y, a.z * b.x - a.x * b.z, a.x * b.y - a.y * b.x};
 }
 
-// ---- Between records, one a node, and lanes. Nodes are given as in Group::corner, three corners to an element. As
-// much as can be is worked out on records: what turns them over is what the processor has least of.
+// ---- Between records, one a node, and lanes. Nodes are given as in Group::corner, four corners to a pair of elements.
+// As much as can be is worked out on records: what turns them over is what the processor has least of.
 
-using Corners = const std::uint16_t* [3];
+using Corners = const std::uint16_t* [4];
 
 struct Edges {
-  Triple d1, d2;  ///< from the first corner to the second and to the third
+  Triple d1, d2, d3;  ///< from corner o to p, q and r
+};
+
+/// What a pair of elements adds to its corners: forces on p, q and r, and minus their sum on o; the parts of the area
+/// vectors of each element, which go to its own corners.
+struct PairParts {
+  Triple p, q, r;
+  Triple area1, area2;
 };
 
 inline const double* place_of(const double* place, std::size_t corner) {
@@ -117,36 +124,39 @@ inline void transpose(Lanes (&r)[4]) {
 }
 
 inline Edges load_edges(const double* place, const Corners& corner) {
-  Lanes p[4], q[4];
+  Lanes p[4], q[4], r[4];
   for (int k = 0; k < 4; ++k) {
     const Record o = record(place_of(place, corner[0][k])), o2 = record(place_of(place, corner[0][k + 4]));
     const auto edges = [&](const std::uint16_t* to) {
       return __builtin_shufflevector(record(place_of(place, to[k])) - o, record(place_of(place, to[k + 4])) - o2, 0, 1,
                                      2, 3, 4, 5, 6, 7);
     };
-    p[k] = edges(corner[1]), q[k] = edges(corner[2]);
+    p[k] = edges(corner[1]), q[k] = edges(corner[2]), r[k] = edges(corner[3]);
   }
-  transpose(p), transpose(q);
-  return {{p[0], p[1], p[2]}, {q[0], q[1], q[2]}};
+  transpose(p), transpose(q), transpose(r);
+  return {{p[0], p[1], p[2]}, {q[0], q[1], q[2]}, {r[0], r[1], r[2]}};
 }
 
-/// Adds to the sums of the corners, element by element: f1 and f2 to the second and the third, minus both to the first,
-/// the area to each. The order of the elements is the order in which a node's parts are added.
-inline void add_to_nodes(double* sum, const Corners& corner, const Triple& f1, const Triple& f2, const Triple& area) {
-  Lanes p[4]{f1.x, f1.y, f1.z, Lanes{}}, q[4]{f2.x, f2.y, f2.z, Lanes{}}, a[4]{area.x, area.y, area.z, Lanes{}};
-  transpose(p), transpose(q), transpose(a);
-  const auto add = [&](int element, Record force1, Record force2, Record part) {
-    const auto to = [&](int c, Record force) {
-      double* const at = sum + corner[c][element];
+/// Adds to the sums of the corners, pair by pair. The order of the pairs is the order in which a node's parts are
+/// added.
+inline void add_to_nodes(double* sum, const Corners& corner, const PairParts& parts) {
+  Lanes p[4]{parts.p.x, parts.p.y, parts.p.z, Lanes{}}, q[4]{parts.q.x, parts.q.y, parts.q.z, Lanes{}},
+      r[4]{parts.r.x, parts.r.y, parts.r.z, Lanes{}}, a[4]{parts.area1.x, parts.area1.y, parts.area1.z, Lanes{}},
+      b[4]{parts.area2.x, parts.area2.y, parts.area2.z, Lanes{}};
+  transpose(p), transpose(q), transpose(r), transpose(a), transpose(b);
+  const auto add = [&](int pair, Record on_p, Record on_q, Record on_r, Record area1, Record area2) {
+    const auto to = [&](int c, Record force, Record area) {
+      double* const at = sum + corner[c][pair];
       store(at, record(at) + force);
-      store(at + 4, record(at + 4) + part);
+      store(at + 4, record(at + 4) + area);
     };
-    to(0, -(force1 + force2)), to(1, force1), to(2, force2);
+    const Record both = area1 + area2;
+    to(0, -(on_p + on_q + on_r), both), to(1, on_p, area1), to(2, on_q, both), to(3, on_r, area2);
   };
   const auto lower = [](Lanes x) { return __builtin_shufflevector(x, x, 0, 1, 2, 3); };
   const auto upper = [](Lanes x) { return __builtin_shufflevector(x, x, 4, 5, 6, 7); };
-  for (int k = 0; k < 4; ++k) add(k, lower(p[k]), lower(q[k]), lower(a[k]));
-  for (int k = 0; k < 4; ++k) add(k + 4, upper(p[k]), upper(q[k]), upper(a[k]));
+  for (int k = 0; k < 4; ++k) add(k, lower(p[k]), lower(q[k]), lower(r[k]), lower(a[k]), lower(b[k]));
+  for (int k = 0; k < 4; ++k) add(k + 4, upper(p[k]), upper(q[k]), upper(r[k]), upper(a[k]), upper(b[k]));
 }
 
 #elif defined(__AVX2__)
@@ -163,25 +173,29 @@ inline void transpose(Lanes (&r)[4]) {
 }
 
 inline Edges load_edges(const double* place, const Corners& corner) {
-  Lanes p[4], q[4];
+  Lanes p[4], q[4], r[4];
   for (int k = 0; k < 4; ++k) {
     const Record o = record(place_of(place, corner[0][k]));
     p[k] = record(place_of(place, corner[1][k])) - o, q[k] = record(place_of(place, corner[2][k])) - o;
+    r[k] = record(place_of(place, corner[3][k])) - o;
   }
-  transpose(p), transpose(q);
-  return {{p[0], p[1], p[2]}, {q[0], q[1], q[2]}};
+  transpose(p), transpose(q), transpose(r);
+  return {{p[0], p[1], p[2]}, {q[0], q[1], q[2]}, {r[0], r[1], r[2]}};
 }
 
-inline void add_to_nodes(double* sum, const Corners& corner, const Triple& f1, const Triple& f2, const Triple& area) {
-  Lanes p[4]{f1.x, f1.y, f1.z, Lanes{}}, q[4]{f2.x, f2.y, f2.z, Lanes{}}, a[4]{area.x, area.y, area.z, Lanes{}};
-  transpose(p), transpose(q), transpose(a);
+inline void add_to_nodes(double* sum, const Corners& corner, const PairParts& parts) {
+  Lanes p[4]{parts.p.x, parts.p.y, parts.p.z, Lanes{}}, q[4]{parts.q.x, parts.q.y, parts.q.z, Lanes{}},
+      r[4]{parts.r.x, parts.r.y, parts.r.z, Lanes{}}, a[4]{parts.area1.x, parts.area1.y, parts.area1.z, Lanes{}},
+      b[4]{parts.area2.x, parts.area2.y, parts.area2.z, Lanes{}};
+  transpose(p), transpose(q), transpose(r), transpose(a), transpose(b);
   for (int k = 0; k < 4; ++k) {
-    const auto to = [&](int c, Lanes force) {
+    const auto to = [&](int c, Lanes force, Lanes area) {
       double* const at = sum + corner[c][k];
       store(at, load(at) + force);
-      store(at + 4, load(at + 4) + a[k]);
+      store(at + 4, load(at + 4) + area);
     };
-    to(0, -(p[k] + q[k])), to(1, p[k]), to(2, q[k]);
+    const Lanes both = a[k] + b[k];
+    to(0, -(p[k] + q[k] + r[k]), both), to(1, p[k], a[k]), to(2, q[k], both), to(3, r[k], b[k]);
   }
 }
 
@@ -195,16 +209,18 @@ inline Triple load_places(const double* place, const std::uint16_t* corner) {
 
 inline Edges load_edges(const double* place, const Corners& corner) {
   const Triple o = load_places(place, corner[0]);
-  return {load_places(place, corner[1]) - o, load_places(place, corner[2]) - o};
+  return {load_places(place, corner[1]) - o, load_places(place, corner[2]) - o, load_places(place, corner[3]) - o};
 }
 
-inline void add_to_nodes(double* sum, const Corners& corner, const Triple& f1, const Triple& f2, const Triple& area) {
-  const Triple both = f1 + f2, force[3] = {{-both.x, -both.y, -both.z}, f1, f2};
+inline void add_to_nodes(double* sum, const Corners& corner, const PairParts& parts) {
+  const Triple all = parts.p + parts.q + parts.r, both = parts.area1 + parts.area2;
+  const Triple force[4] = {{-all.x, -all.y, -all.z}, parts.p, parts.q, parts.r},
+               area[4] = {both, parts.area1, both, parts.area2};
   for (int k = 0; k < kLanes; ++k)
-    for (int c = 0; c < 3; ++c) {
+    for (int c = 0; c < 4; ++c) {
       double* const at = sum + corner[c][k];
       at[0] += force[c].x[k], at[1] += force[c].y[k], at[2] += force[c].z[k];
-      at[4] += area.x[k], at[5] += area.y[k], at[6] += area.z[k];
+      at[4] += area[c].x[k], at[5] += area[c].y[k], at[6] += area[c].z[k];
     }
 }
 

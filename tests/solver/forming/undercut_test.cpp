@@ -35,9 +35,11 @@ mesh::TriangleMesh turned(const std::vector<mesh::Vec2>& section, int around) {
 }
 
 /// `fine_element` is measured in the flat sheet. Under the cap, stretched to three times that, elements can no longer
-/// follow a rim of 2 mm, nor be cut: measured 0.12 of the thickness there under the lower pressure, 0.23 under the
-/// higher (docs/limits.md), and 0.05, what is allowed, on sharp edges.
-constexpr double kRimDepth = 0.26, kSharpDepth = 0.08;
+/// follow a rim of 2 mm, nor be cut, and how they buckle there hangs on round-off: twenty sheets whose thickness
+/// differs by 1e-11 gave 0.18 to 0.27 of the thickness under the higher pressure, half of them less than 0.22
+/// (docs/limits.md). So it is the middle one of three sheets that is asked, and of each that it is not far off. What is
+/// allowed, 0.05, is kept on sharp edges.
+constexpr double kRimDepth = 0.26, kMostRimDepth = 0.3, kSharpDepth = 0.08;
 
 constexpr double kCap_m = 8e-3, kStem_m = 4e-3, kUnder_m = 8e-3;
 
@@ -72,22 +74,30 @@ TEST(Undercut, TheSheetWrapsUnderAKnobAndNowhereThroughIt) {
   double last_neck = 1.0;
   int checked = 0;
   for (const double pressure_Pa : {7e4, 1.5e5}) {
-    const FormingSpec spec = pressed_over(pressure_Pa);
-    Forming forming(spec, knob, mesh_of(spec));
-    ASSERT_TRUE(forming.run({}));
-    EXPECT_LT(forming.worst_balance(), 0.02);
-    EXPECT_LT(forming.deepest_penetration().of_thickness, kRimDepth)
-        << pressure_Pa << " at " << forming.deepest_penetration().place_m.transpose();
-    const FormingResult r = forming.result();
-    for (std::size_t i = 0; i < r.points_m.size(); ++i) EXPECT_GT(r.gap_m[i], -1e-3 * kBought_m);
-    // It is under the cap, more pressure brings it farther, and the stem stops it.
-    EXPECT_LT(neck_m(r), kCap_m - 0.3e-3) << pressure_Pa;
-    EXPECT_LT(neck_m(r), last_neck) << pressure_Pa;
-    EXPECT_GT(neck_m(r), kStem_m * std::cos(std::numbers::pi / 48) - 1e-6);
-    last_neck = neck_m(r);
-    ++checked;
+    std::vector<double> depths, necks;
+    for (const double thicker : {0.0, 1e-11, 2e-11}) {
+      FormingSpec spec = pressed_over(pressure_Pa);
+      spec.sheet.thickness_m *= 1.0 + thicker;
+      Forming forming(spec, knob, mesh_of(spec));
+      ASSERT_TRUE(forming.run({}));
+      EXPECT_LT(forming.worst_balance(), 0.02);
+      const Penetration deepest = forming.deepest_penetration();
+      EXPECT_LT(deepest.of_thickness, kMostRimDepth) << pressure_Pa << " at " << deepest.place_m.transpose();
+      depths.push_back(deepest.of_thickness);
+      const FormingResult r = forming.result();
+      for (std::size_t i = 0; i < r.points_m.size(); ++i) EXPECT_GT(r.gap_m[i], -1e-3 * kBought_m);
+      // It is under the cap, more pressure brings it farther, and the stem stops it.
+      EXPECT_LT(neck_m(r), kCap_m - 0.3e-3) << pressure_Pa;
+      EXPECT_LT(neck_m(r), last_neck) << pressure_Pa;
+      EXPECT_GT(neck_m(r), kStem_m * std::cos(std::numbers::pi / 48) - 1e-6);
+      necks.push_back(neck_m(r));
+      ++checked;
+    }
+    std::ranges::sort(depths);
+    EXPECT_LT(depths[1], kRimDepth) << pressure_Pa;
+    last_neck = std::ranges::min(necks);
   }
-  EXPECT_EQ(checked, 2);
+  EXPECT_EQ(checked, 6);
 }
 
 TEST(Undercut, NoThreadLetsItThrough) {
