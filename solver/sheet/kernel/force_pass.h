@@ -157,14 +157,15 @@ inline void add_groups(const Law& law, const BlockView& block, const ScratchView
 inline void hand_back_row(const NodesView& sheet, const BlockView& block, double* sum) {
   const std::size_t first = at(block.nodes[0]), last = at(block.own) - 1;
   double *const force = sheet.force_N + 3 * first, *const area = sheet.area_m2 + 3 * first;
-  for (std::size_t k = 0; k < last; ++k) {
-    __builtin_memcpy(force + 3 * k, sum + kSums * k, 4 * sizeof(double));
-    __builtin_memcpy(area + 3 * k, sum + kSums * k + 4, 4 * sizeof(double));
+  for (std::size_t k = 0; k < last; ++k, sum += kSums) {
+    __builtin_memcpy(force + 3 * k, sum, 4 * sizeof(double));
+    __builtin_memcpy(area + 3 * k, sum + 4, 4 * sizeof(double));
+    __builtin_memset(sum, 0, kSums * sizeof(double));
   }
-  __builtin_memcpy(force + 3 * last, sum + kSums * last, 3 * sizeof(double));
-  __builtin_memcpy(area + 3 * last, sum + kSums * last + 4, 3 * sizeof(double));
+  __builtin_memcpy(force + 3 * last, sum, 3 * sizeof(double));
+  __builtin_memcpy(area + 3 * last, sum + 4, 3 * sizeof(double));
   __builtin_memset(sheet.renewed + first, 1, last + 1);
-  __builtin_memset(sum, 0, kSums * at(block.local + 1) * sizeof(double));
+  __builtin_memset(sum, 0, kSums * (at(block.local + 1) - last) * sizeof(double));
 }
 
 /// The same where they do not lie in a row, of those that are wanted.
