@@ -11,7 +11,7 @@
 namespace pellicle::cases {
 namespace {
 
-std::string quoted(std::string_view text) {
+std::string text_toml(std::string_view text) {
   std::string out = "\"";
   for (const char c : text) {
     if (c == '"' || c == '\\')
@@ -28,7 +28,7 @@ std::string key_toml(const std::string& key) {
   const bool is_bare = !key.empty() && std::all_of(key.begin(), key.end(), [](char c) {
     return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '_' || c == '-';
   });
-  return is_bare ? key : quoted(key);
+  return is_bare ? key : text_toml(key);
 }
 
 std::string number_toml(double number) {
@@ -77,7 +77,7 @@ std::string value_toml(const Node& value) {
   std::string inside;
   switch (value.kind) {
     case Node::Kind::kText:
-      return quoted(value.text);
+      return text_toml(value.text);
     case Node::Kind::kNumber:
       return number_toml(value.number);
     case Node::Kind::kFlag:
