@@ -34,6 +34,22 @@ struct Penetration {
   mesh::Vec3 place_m = mesh::Vec3::Zero();
 };
 
+/// A crease near a triangle.
+struct Beside {
+  int crease, triangle;
+  double ahead_m;  ///< farther under the triangle it only matters as nearer to this than to another
+  double distance_m;
+  bool pairs;  ///< with this triangle, if it is the nearest: near enough, and not past its edge
+};
+
+/// Room in which pairs are found, kept so that nobody has to ask for memory each time.
+struct PairRoom {
+  std::vector<char> in_reach;             ///< a crease
+  std::vector<std::vector<Beside>> near;  ///< a thread
+  std::vector<Beside> nearest;            ///< a crease; triangle -1: none
+  std::vector<int> creases;               ///< those that have one
+};
+
 class CornerContact {
  public:
   /// creases may be null: no mould, or one without edges. `sticks`: what lands stays where it landed.
@@ -98,6 +114,7 @@ class CornerContact {
 
   const mould::Creases* creases_;
   bool sticks_;
+  PairRoom room_;
   std::vector<Place> places_;          ///< by triangle, then crease
   std::vector<Group> groups_;          ///< by triangle
   std::vector<int> group_of_;          ///< M, -1: none
