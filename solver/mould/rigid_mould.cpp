@@ -124,7 +124,11 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     // Far away: remember how far, and sleep until that is used up.
     const double sleep = 16.0 * near;
     const double limit = std::max(sleep, 4.0 * reach);
-    const Closest closest = nearest_->closest(x, limit);
+    // Where it last asked something was no nearer and, unless it slept, no farther.
+    const double bound = (1.0 + 1e-9) * (cache.clear_m + moved);
+    Closest closest;
+    if (cache.clear_m > 0.0 && bound < limit) closest = nearest_->closest(x, bound);
+    if (closest.triangle < 0) closest = nearest_->closest(x, limit);
     const double distance = closest.triangle < 0 ? limit : closest.distance_m;
     const bool inside = closest.triangle >= 0 && nearest_->pseudonormal(closest).dot(x - closest.point_m) < 0.0;
     // Inside there is nothing to be clear of, however deep: refinement may have put the node there.
