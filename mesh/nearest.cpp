@@ -94,6 +94,13 @@ Candidate on_needle(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c, 
   return best;
 }
 
+Closest closest_on_shape(int triangle, TriangleShape shape, const Vec3& p, const Vec3& a, const Vec3& b,
+                         const Vec3& c) {
+  const Candidate found =
+      shape == TriangleShape::kFull ? on_full(p, a, b, c) : on_needle(p, a, b, c, shape == TriangleShape::kNeedle);
+  return {triangle, found.feature, found.point_m, std::sqrt(found.distance_sq_m2)};
+}
+
 /// x0 y1 - x1 y0, with the right sign: where rounding could decide, the rounding of both products is added back
 /// (Dekker, Numer. Math. 18 (1971) 224, with fma; from memory).
 double cross_sign_exact(double x0, double y0, double x1, double y1) {
@@ -171,11 +178,15 @@ struct Waiting {
 }  // namespace
 
 Closest closest_on_triangle(const Vec3& p_m, const Vec3& a_m, const Vec3& b_m, const Vec3& c_m) {
-  const TriangleShape shape = shape_of(a_m, b_m, c_m);
-  const Candidate found = shape == TriangleShape::kFull
-                              ? on_full(p_m, a_m, b_m, c_m)
-                              : on_needle(p_m, a_m, b_m, c_m, shape == TriangleShape::kNeedle);
-  return {-1, found.feature, found.point_m, std::sqrt(found.distance_sq_m2)};
+  return closest_on_shape(-1, shape_of(a_m, b_m, c_m), p_m, a_m, b_m, c_m);
+}
+
+Closest Nearest::closest_on(int triangle, const Vec3& p_m) const {
+  const auto t = static_cast<std::size_t>(triangle);
+  const auto corner = [&](std::size_t k) -> const Vec3& {
+    return mesh_.points_m[static_cast<std::size_t>(mesh_.triangles[t][k])];
+  };
+  return closest_on_shape(triangle, shapes_[t], p_m, corner(0), corner(1), corner(2));
 }
 
 Nearest::Nearest(TriangleMesh mesh) : mesh_(std::move(mesh)) {

@@ -27,6 +27,8 @@ struct Closest {
 /// share the edge or corner it lies on give the same bits. A triangle without area is taken as its three edges.
 Closest closest_on_triangle(const Vec3& p_m, const Vec3& a_m, const Vec3& b_m, const Vec3& c_m);
 
+enum class TriangleShape : std::uint8_t;
+
 /// Bounding-volume tree over an immutable triangle mesh, in double precision. Ties go to the lowest triangle number,
 /// so answers do not depend on the tree. Safe to ask from many threads at once; no query allocates. Triangles without
 /// area keep their numbers but are never closest.
@@ -45,6 +47,9 @@ class Nearest {
 
   /// Closest point within limit_m; triangle = -1 if there is none.
   Closest closest(const Vec3& p_m, double limit_m = std::numeric_limits<double>::infinity()) const;
+
+  /// closest_on_triangle of one of them.
+  Closest closest_on(int triangle, const Vec3& p_m) const;
 
   /// Distance with a sign: positive outside. Side by the angle-weighted pseudonormal of the closest feature
   /// (Baerentzen & Aanaes, IEEE TVCG 11 (2005) 243; from memory). On an open surface the sign holds only near its
@@ -98,7 +103,7 @@ class Nearest {
   std::vector<Vec3> normals_;
   std::vector<std::array<int, 3>> across_;
   std::vector<Vec3> corner_normals_;  ///< one a point
-  std::vector<char> has_area_;
+  std::vector<TriangleShape> shapes_;
   std::vector<LeafTriangle> leaves_;
   std::vector<Node> nodes_;
   Vec3 centre_m_ = Vec3::Zero();

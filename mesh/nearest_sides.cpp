@@ -41,11 +41,12 @@ void Nearest::find_neighbours() {
 /// neighbour on the longest.
 Vec3 Nearest::facing(int triangle, int edge) const {
   const auto t = static_cast<std::size_t>(triangle);
-  if (has_area_[t] != 0) return normals_[t];
+  if (shapes_[t] != TriangleShape::kFlat) return normals_[t];
   const auto normal_across = [this, t](int k) -> Vec3 {
     const int there = across_[t][static_cast<std::size_t>(k)];
-    return there >= 0 && has_area_[static_cast<std::size_t>(there)] != 0 ? normals_[static_cast<std::size_t>(there)]
-                                                                         : Vec3::Zero();
+    return there >= 0 && shapes_[static_cast<std::size_t>(there)] != TriangleShape::kFlat
+               ? normals_[static_cast<std::size_t>(there)]
+               : Vec3::Zero();
   };
   const int longest = longest_edge(corners(mesh_, triangle));
   return edge == longest ? normal_across(next(edge)) + normal_across(next(next(edge))) : normal_across(longest);
@@ -63,14 +64,14 @@ Vec3 Nearest::edge_normal(int triangle, int edge) const {
 void Nearest::set_normals() {
   const std::size_t count = mesh_.triangles.size();
   normals_.assign(count, Vec3::Zero());
-  has_area_.assign(count, 0);
+  shapes_.assign(count, TriangleShape::kFlat);
   for (std::size_t t = 0; t < count; ++t) {
     const auto [a, b, c] = corners(mesh_, static_cast<int>(t));
-    has_area_[t] = shape_of(a, b, c) == TriangleShape::kFlat ? 0 : 1;
-    if (has_area_[t] != 0) normals_[t] = (b - a).cross(c - a).stableNormalized();
+    shapes_[t] = shape_of(a, b, c);
+    if (shapes_[t] != TriangleShape::kFlat) normals_[t] = (b - a).cross(c - a).stableNormalized();
   }
   for (std::size_t t = 0; t < count; ++t) {
-    if (has_area_[t] != 0) continue;
+    if (shapes_[t] != TriangleShape::kFlat) continue;
     const int longest = longest_edge(corners(mesh_, static_cast<int>(t)));
     normals_[t] = facing(static_cast<int>(t), next(longest)).stableNormalized();
     if (normals_[t].isZero(0.0)) normals_[t] = facing(static_cast<int>(t), longest).stableNormalized();

@@ -8,11 +8,12 @@
 #include <algorithm>
 #include <array>
 #include <cstddef>
+#include <cstdint>
 #include <limits>
 
 namespace pellicle::mesh {
 
-enum class TriangleShape { kFull, kNeedle, kFlat };
+enum class TriangleShape : std::uint8_t { kFull, kNeedle, kFlat };
 
 /// By height over longest edge, |ab x ac| / L^2. Below 16 roundings the direction of ab x ac is noise: no area. Below
 /// 1e-4 the barycentric numbers of the quick closest-point formula, products of four lengths with error ~1e-16 L^4

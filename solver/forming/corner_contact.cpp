@@ -4,11 +4,14 @@
 #include "mesh/nearest.h"
 #include "solver/sheet/membrane.h"
 
+#include <omp.h>
 #include <Eigen/Geometry>
+
 #include <algorithm>
 #include <atomic>
 #include <cmath>
 #include <limits>
+#include <optional>
 #include <tuple>
 
 namespace pellicle::forming {
@@ -34,12 +37,12 @@ constexpr double kReach = 0.25;
 
 /// Where a place of the mould is, seen from a triangle.
 struct Seen {
-  std::array<double, 3> weight;  ///< of the triangle's closest point, sum 1
-  Vec3 normal;                   ///< unit, towards the gas
-  double depth_m;                ///< of the place through the triangle's plane; < 0: still under it
-  double beside_m;               ///< along that plane, past the triangle's edge
+  Vec3 closest_m;   ///< of the triangle
+  Vec3 normal;      ///< unit, towards the gas
+  double depth_m;   ///< of the place through the triangle's plane; < 0: still under it
+  double beside_m;  ///< along that plane, past the triangle's edge
   double distance_m;
-  double size_m;  ///< of the triangle
+  double twice_m2, size_m;  ///< of the triangle: area, doubled, and its root
 };
 
 Seen see(const sheet::SheetState& s, int triangle, const Vec3& place) {
@@ -47,18 +50,28 @@ Seen see(const sheet::SheetState& s, int triangle, const Vec3& place) {
   const Vec3 &a = s.x_m[at(t[0])], &b = s.x_m[at(t[1])], &c = s.x_m[at(t[2])];
   const Vec3 area = (b - a).cross(c - a);
   const double twice = area.norm();
-  Seen seen{{1.0, 0.0, 0.0}, Vec3::Zero(), 0.0, 0.0, 0.0, std::sqrt(twice)};
+  Seen seen{a, Vec3::Zero(), 0.0, 0.0, 0.0, twice, std::sqrt(twice)};
   if (!(twice > 0.0)) return seen;
   seen.normal = area / twice;
   const mesh::Closest closest = mesh::closest_on_triangle(place, a, b, c);
   const Vec3& p = closest.point_m;
-  seen.weight[1] = std::clamp((p - a).cross(c - a).dot(seen.normal) / twice, 0.0, 1.0);
-  seen.weight[2] = std::clamp((b - a).cross(p - a).dot(seen.normal) / twice, 0.0, 1.0 - seen.weight[1]);
-  seen.weight[0] = 1.0 - seen.weight[1] - seen.weight[2];
+  seen.closest_m = p;
   seen.distance_m = closest.distance_m;
   seen.depth_m = seen.normal.dot(place - p);
   seen.beside_m = (place - p - seen.depth_m * seen.normal).norm();
   return seen;
+}
+
+/// Of the closest point, sum 1.
+std::array<double, 3> weights(const sheet::SheetState& s, int triangle, const Seen& seen) {
+  if (!(seen.twice_m2 > 0.0)) return {1.0, 0.0, 0.0};
+  const mesh::Triangle& t = s.triangles[at(triangle)];
+  const Vec3 &a = s.x_m[at(t[0])], &b = s.x_m[at(t[1])], &c = s.x_m[at(t[2])], &p = seen.closest_m;
+  std::array<double, 3> weight;
+  weight[1] = std::clamp((p - a).cross(c - a).dot(seen.normal) / seen.twice_m2, 0.0, 1.0);
+  weight[2] = std::clamp((b - a).cross(p - a).dot(seen.normal) / seen.twice_m2, 0.0, 1.0 - weight[1]);
+  weight[0] = 1.0 - weight[1] - weight[2];
+  return weight;
 }
 
 double thickness_m(const sheet::SheetState& s, int e) {
@@ -91,18 +104,6 @@ void each_near(const sheet::SheetState& s, const mould::Creases& creases, int e,
   });
 }
 
-/// A crease near a triangle.
-struct Beside {
-  int crease, triangle;
-  double ahead_m;  ///< farther under the triangle it only matters as nearer to this than to another
-  double distance_m;
-  bool pairs;  ///< with this triangle, if it is the nearest: near enough, and not past its edge
-
-  bool operator<(const Beside& o) const {
-    return std::tie(crease, distance_m, triangle) < std::tie(o.crease, o.distance_m, o.triangle);
-  }
-};
-
 void measure(const sheet::SheetState& s, const mould::Creases& creases, Beside& one) {
   const Seen seen = see(s, one.triangle, creases[one.crease].point_m);
   one.distance_m = seen.distance_m;
@@ -111,37 +112,52 @@ void measure(const sheet::SheetState& s, const mould::Creases& creases, Beside& 
   one.pairs = over && seen.depth_m > -one.ahead_m;
 }
 
+/// Keeps the nearest of what is near each crease, of equals the first.
+void keep_nearest(PairRoom& room) {
+  room.creases.clear();
+  for (const std::vector<Beside>& own : room.near)
+    for (const Beside& one : own) {
+      Beside& best = room.nearest[at(one.crease)];
+      if (best.triangle < 0) room.creases.push_back(one.crease);
+      if (best.triangle < 0 || std::tie(one.distance_m, one.triangle) < std::tie(best.distance_m, best.triangle))
+        best = one;
+    }
+  std::sort(room.creases.begin(), room.creases.end());
+}
+
 /// The pairs of all creases that have one, by crease. near(triangle, found) calls found(crease, ahead_m, within) for
 /// each crease near a triangle that wants(triangle). A crease that is within what is looked ahead of some triangle has
 /// a pair with the nearest of its triangles, of equals the first.
 template <class Wants, class Near>
-std::vector<Poke> pairs(const sheet::SheetState& s, const mould::Creases& creases, Wants&& wants, Near&& near) {
-  std::vector<char> in_reach(at(creases.size()), 0);
-  std::vector<Beside> found;
+std::vector<Poke> pairs(const sheet::SheetState& s, const mould::Creases& creases, PairRoom& room, Wants&& wants,
+                        Near&& near) {
+  const std::size_t count = at(creases.size());
+  room.in_reach.assign(count, 0);
+  if (room.nearest.size() != count) room.nearest.assign(count, {-1, -1, 0.0, 0.0, false});
+  room.near.resize(at(omp_get_max_threads()));
 #pragma omp parallel
   {
-    std::vector<Beside> own;
+    std::vector<Beside> own = std::move(room.near[at(omp_get_thread_num())]);  // no line of memory with the others'
+    own.clear();
 #pragma omp for schedule(dynamic, 256)
     for (int e = 0; e < s.elements(); ++e) {
       if (!wants(e)) continue;
       near(e, [&](int crease, double ahead_m, bool within) {
         own.push_back({crease, e, ahead_m, 0.0, false});
-        if (within) std::atomic_ref(in_reach[at(crease)]).store(1, std::memory_order_relaxed);
+        if (within) std::atomic_ref(room.in_reach[at(crease)]).store(1, std::memory_order_relaxed);
       });
     }
     // Most are only near.
-    std::erase_if(own, [&](const Beside& one) { return in_reach[at(one.crease)] == 0; });
+    std::erase_if(own, [&](const Beside& one) { return room.in_reach[at(one.crease)] == 0; });
     for (Beside& one : own) measure(s, creases, one);
-#pragma omp critical(pellicle_pairs)
-    found.insert(found.end(), own.begin(), own.end());
+    room.near[at(omp_get_thread_num())] = std::move(own);
   }
-  std::sort(found.begin(), found.end());
+  keep_nearest(room);
   std::vector<Poke> pairs;
-  int last = -1;
-  for (const Beside& one : found) {
-    if (one.crease != last && one.pairs)
-      pairs.push_back({one.crease, one.triangle, kAllowedDepth * thickness_m(s, one.triangle)});
-    last = one.crease;
+  for (const int crease : room.creases) {
+    Beside& one = room.nearest[at(crease)];
+    if (one.pairs) pairs.push_back({crease, one.triangle, kAllowedDepth * thickness_m(s, one.triangle)});
+    one.triangle = -1;
   }
   return pairs;
 }
@@ -152,6 +168,54 @@ bool is_held(const sheet::SheetState& s, const std::vector<Touch>& touch, int no
   const Touch& t = touch[at(node)];
   return s.on_rim[at(node)] || (t.touching && t.normal.dot(normal) > kAlike);
 }
+
+/// Which nodes of a triangle let a place in, and by how much? Told without its closest point where that is plain.
+class Lets {
+ public:
+  Lets(const sheet::SheetState& s, const std::vector<Touch>& touch, int triangle, const Vec3& normal)
+      : s_(s), triangle_(triangle) {
+    const mesh::Triangle& t = s.triangles[at(triangle)];
+    for (std::size_t c = 0; c < 3; ++c) held_[c] = is_held(s, touch, t[c], normal);
+    a_ = s.x_m[at(t[0])], ab_ = s.x_m[at(t[1])] - a_, ac_ = s.x_m[at(t[2])] - a_;
+    bb_ = ab_.squaredNorm(), bc_ = ab_.dot(ac_), cc_ = ac_.squaredNorm();
+    const double twice_sq = bb_ * cc_ - bc_ * bc_;
+    is_full_ = twice_sq > kFull * bb_ * cc_;
+    if (is_full_) per_twice_sq_ = 1.0 / twice_sq, size_m_ = std::sqrt(std::sqrt(twice_sq));
+  }
+
+  /// It is over the triangle, and not so near to what is held already that the rest cannot let it in too deep, wherever
+  /// that goes.
+  bool in(const Vec3& place_m, double allowed_m) const {
+    if (is_full_) {
+      const Vec3 ap = place_m - a_;
+      const double pb = ap.dot(ab_), pc = ap.dot(ac_);
+      const double v = (cc_ * pb - bc_ * pc) * per_twice_sq_, w = (bb_ * pc - bc_ * pb) * per_twice_sq_;
+      const double free_m = free({1.0 - v - w, v, w}) * size_m_;
+      const bool is_over = v > kPlain && w > kPlain && 1.0 - v - w > kPlain;
+      if (is_over && std::fabs(free_m - allowed_m) > kPlain * size_m_) return free_m > allowed_m;
+    }
+    const Seen seen = see(s_, triangle_, place_m);
+    if (seen.beside_m > std::fabs(seen.depth_m) + 0.05 * seen.size_m) return false;  // beside the triangle now
+    return !(free(weights(s_, triangle_, seen)) * seen.size_m < allowed_m);
+  }
+
+ private:
+  static constexpr double kFull = 1e-3;   ///< of a right angle's: better than the rounding below takes
+  static constexpr double kPlain = 1e-6;  ///< so far from undecided rounding does not count
+  double free(const std::array<double, 3>& weight) const {
+    double sum = 0.0;
+    for (std::size_t c = 0; c < 3; ++c)
+      if (!held_[c]) sum += weight[c];
+    return sum;
+  }
+
+  const sheet::SheetState& s_;
+  int triangle_;
+  std::array<bool, 3> held_;
+  Vec3 a_, ab_, ac_;
+  double bb_, bc_, cc_, per_twice_sq_ = 0.0, size_m_ = 0.0;
+  bool is_full_;
+};
 
 Vec3 triangle_normal(const sheet::SheetState& s, const mesh::Triangle& t) {
   const Vec3 area = (s.x_m[at(t[1])] - s.x_m[at(t[0])]).cross(s.x_m[at(t[2])] - s.x_m[at(t[0])]);
@@ -201,7 +265,7 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
   };
   const auto kept = static_cast<std::ptrdiff_t>(pokes.size());
   const std::vector<Poke> fresh = pairs(
-      s, *creases_, [&](int e) { return any(beside, e); }, near_of);
+      s, *creases_, room_, [&](int e) { return any(beside, e); }, near_of);
   pokes.insert(pokes.end(), fresh.begin(), fresh.end());
   std::inplace_merge(pokes.begin(), pokes.begin() + kept, pokes.end(),
                      [](const Poke& a, const Poke& b) { return a.crease < b.crease; });
@@ -261,8 +325,7 @@ void CornerContact::look(const sheet::SheetState& s, const std::vector<Touch>& t
   group.unseen_m = std::numeric_limits<double>::infinity();
   group.settled = stands;
   const Vec3 normal = triangle_normal(s, t);
-  const std::array<bool, 3> held{is_held(s, touch, t[0], normal), is_held(s, touch, t[1], normal),
-                                 is_held(s, touch, t[2], normal)};
+  std::optional<Lets> lets;
   for (int k = group.from; k < group.to; ++k) {
     Place& place = places_[at(k)];
     place.unseen_m -= group.used_m;
@@ -274,13 +337,8 @@ void CornerContact::look(const sheet::SheetState& s, const std::vector<Touch>& t
     place.unseen_m = gap;
     group.unseen_m = std::min(group.unseen_m, gap);
     if (gap > in_reach || (group.holds && gap >= group.plane.gap_m)) continue;
-    const Seen seen = see(s, group.triangle, place.point_m);
-    if (seen.beside_m > std::fabs(seen.depth_m) + 0.05 * seen.size_m) continue;  // beside the triangle now
-    double free_weight = 0.0;
-    for (std::size_t c = 0; c < 3; ++c)
-      if (!held[c]) free_weight += seen.weight[c];
-    // So near to what is held already that the rest cannot let it in too deep, wherever it goes.
-    if (free_weight * seen.size_m < place.allowed_m) continue;
+    if (!lets) lets.emplace(s, touch, group.triangle, normal);
+    if (!lets->in(place.point_m, place.allowed_m)) continue;
     group.plane = {normal, gap, true};
     group.holds = true;
   }
@@ -336,8 +394,9 @@ Penetration deepest(const sheet::SheetState& s, const mould::Creases& creases) {
     each_of(through, e, [&](int crease, double depth) { found(crease, 0.0, depth > 0.0); });
   };
   Penetration worst;
+  PairRoom room;
   for (const Poke& poke : pairs(
-           s, through, [](int) { return true; }, near_of)) {
+           s, through, room, [](int) { return true; }, near_of)) {
     const Vec3& place = through[poke.crease].point_m;
     const double depth = see(s, poke.triangle, place).depth_m, share = depth / thickness_m(s, poke.triangle);
     if (share > worst.of_thickness) worst = {depth, share, place};

@@ -9,6 +9,7 @@
 #include "solver/forming/snapshot.h"
 #include "solver/mould/creases.h"
 #include "solver/mould/rigid_mould.h"
+#include "solver/sheet/kernel/motion.h"
 #include "solver/sheet/sheet_state.h"
 
 #include <cstdint>
@@ -33,6 +34,22 @@ struct Penetration {
   mesh::Vec3 place_m = mesh::Vec3::Zero();
 };
 
+/// A crease near a triangle.
+struct Beside {
+  int crease, triangle;
+  double ahead_m;  ///< farther under the triangle it only matters as nearer to this than to another
+  double distance_m;
+  bool pairs;  ///< with this triangle, if it is the nearest: near enough, and not past its edge
+};
+
+/// Room in which pairs are found, kept so that nobody has to ask for memory each time.
+struct PairRoom {
+  std::vector<char> in_reach;             ///< a crease
+  std::vector<std::vector<Beside>> near;  ///< a thread
+  std::vector<Beside> nearest;            ///< a crease; triangle -1: none
+  std::vector<int> creases;               ///< those that have one
+};
+
 class CornerContact {
  public:
   /// creases may be null: no mould, or one without edges. `sticks`: what lands stays where it landed.
@@ -55,14 +72,22 @@ class CornerContact {
     if (creases_ != nullptr) stirred_[static_cast<std::size_t>(node)] = other;
   }
 
+  /// The same, of nodes of a lot whose touch is as it was.
+  void calm(int first, sheet::LotNodes nodes) {
+    if (creases_ == nullptr) return;
+    for (int k = 0; k < sheet::kLot; ++k)
+      if ((nodes >> k & 1U) != 0) stirred_[static_cast<std::size_t>(first + k)] = 0;
+  }
+
   bool is_stirred(int node) const { return creases_ != nullptr && stirred_[static_cast<std::size_t>(node)] != 0; }
 
   /// Is there such a plane at the node?
   bool concerns(int node) const { return held_in_[static_cast<std::size_t>(node)] == step_; }
-  bool concern_any(int first, int count) const {
-    bool any = false;
-    for (int i = first; i < first + count; ++i) any |= concerns(i);
-    return any;
+  /// At which of the nodes of a lot?
+  sheet::LotNodes concerned(int first) const {
+    sheet::LotNodes nodes = 0;
+    for (int k = 0; k < sheet::kLot; ++k) nodes |= (concerns(first + k) ? 1U : 0U) << k;
+    return nodes;
   }
   /// Adds the plane that holds the node for the triangles around it; `planes` are the mould's own within reach.
   void add_plane(const sheet::SheetState& s, int node, double reach_m, mould::Planes& planes) const;
@@ -89,6 +114,7 @@ class CornerContact {
 
   const mould::Creases* creases_;
   bool sticks_;
+  PairRoom room_;
   std::vector<Place> places_;          ///< by triangle, then crease
   std::vector<Group> groups_;          ///< by triangle
   std::vector<int> group_of_;          ///< M, -1: none

@@ -9,8 +9,10 @@
 
 #include <algorithm>
 #include <array>
+#include <bit>
 #include <chrono>
 #include <cmath>
+#include <cstdint>
 #include <cstring>
 #include <limits>
 
@@ -23,12 +25,30 @@ std::size_t at(int i) { return static_cast<std::size_t>(i); }
 sheet::Three<double> three(const Vec3& v) { return {v.x(), v.y(), v.z()}; }
 Vec3 vector(const sheet::Three<double>& v) { return {v.x, v.y, v.z}; }
 
-/// Have all flags of a lot this value, 0 or 1?
-bool all_are(const char* flags, char value) {
-  std::array<char, sheet::kLot> wanted;
-  wanted.fill(value);
-  return std::memcmp(flags, wanted.data(), wanted.size()) == 0;
+/// Bytes of 0 or 1, one a node of a lot.
+using Flags = std::uint64_t;
+static_assert(sizeof(Flags) == sheet::kLot);
+constexpr Flags kAllSet = 0x0101010101010101U;
+Flags flags_of(const char* first) {
+  Flags flags;
+  std::memcpy(&flags, first, sizeof flags);
+  return flags;
 }
+sheet::LotNodes nodes_with(Flags flags) {
+  if (flags == 0 || flags == kAllSet) return flags == 0 ? 0 : sheet::kWholeLot;
+  std::array<char, sheet::kLot> each;
+  std::memcpy(each.data(), &flags, sizeof flags);
+  sheet::LotNodes nodes = 0;
+  for (std::size_t k = 0; k < each.size(); ++k) nodes |= static_cast<sheet::LotNodes>(each[k]) << k;
+  return nodes;
+}
+
+/// Calls one(i) for each of the nodes, first + k where bit k is set.
+template <class One>
+void each_of(int first, sheet::LotNodes nodes, One&& one) {
+  for (; nodes != 0; nodes &= nodes - 1) one(first + std::countr_zero(nodes));
+}
+sheet::LotNodes first_of_lot(int count) { return (1U << count) - 1U; }
 
 /// Pressure noise of a volume drive and contact noise die over so many steps in what is reported.
 constexpr double kMeanSteps = 20.0;
@@ -41,6 +61,8 @@ constexpr std::int64_t kRefreshSteps = 20;
 constexpr double kMostLag = 0.003;
 /// Which edges of the mould are near which triangles is found anew this often.
 constexpr std::int64_t kPairSteps = 25;
+/// Nodes of a lot that have become free are looked for this often.
+constexpr std::int64_t kFreeSteps = 8;
 /// Beyond this a volume drive only squeezes a full mould.
 constexpr double kAbsurdPressure_Pa = 1e8;
 
@@ -172,14 +194,23 @@ sheet::MovingNodes Forming::moving() {
           .mass_kg = state_.mass_kg.data(),
           .weight_N = weight_N_.data(),
           .back_Pa = back_Pa_.data(),
+          .pull_N = still_.pull_N.data(),
+          .bears_m2 = still_.bears_m2.data(),
+          .normal_z = still_.normal_z.data(),
           .x_m = state_.x_m.data()->data(),
           .v_m_s = state_.v_m_s.data()->data(),
           .predicted_m_s = predicted_m_s_.data()->data(),
           .moved = state_.moved.data()};
 }
 
-bool Forming::is_free(int first, int count) const {
-  return count == sheet::kLot && room_m_[at(first / sheet::kLot)] > 0.0;
+sheet::LotNodes Forming::free_in(int first, int count) const {
+  return count == sheet::kLot ? free_[at(first / sheet::kLot)].nodes : 0;
+}
+
+/// Those that feel as before.
+sheet::LotNodes Forming::at_rest_in(int first, int count) const {
+  if (count < sheet::kLot) return 0;
+  return nodes_with(flags_of(rests_.data() + first) & ~flags_of(state_.renewed.data() + first));
 }
 
 void Forming::predict_node(const StepContext& step, int i, sheet::GasSums& sums) {
@@ -211,10 +242,10 @@ void Forming::predict_node(const StepContext& step, int i, sheet::GasSums& sums)
 void Forming::update_gas(const StepContext& step) {
   const sheet::MovingNodes nodes = moving();
   const sheet::GasSums lots = sum_gas_(state_.nodes(), [&](int first, int count, sheet::GasSums& lot) {
-    if (is_free(first, count)) return kernels_.predict(step, nodes, first, lot);
-    if (count == sheet::kLot && all_are(rests_.data() + first, 1) && all_are(state_.renewed.data() + first, 0))
-      return kernels_.hold(step, nodes, first, lot);
-    for (int i = first; i < first + count; ++i) predict_node(step, i, lot);
+    const sheet::LotNodes free = free_in(first, count), rest = at_rest_in(first, count);
+    if (free != 0) kernels_.predict(step, nodes, first, free, lot);
+    if (rest != 0) kernels_.hold(step, nodes, first, rest, lot);
+    each_of(first, first_of_lot(count) & ~(free | rest), [&](int i) { predict_node(step, i, lot); });
   });
   using S = sheet::GasSums;
   const double volume_m3 = total(lots, S::kVolume_m3);
@@ -272,10 +303,9 @@ void Forming::add_gas_pressure(const StepContext& step) {
 #pragma omp parallel for schedule(static, sheet::nodes_dealt(n) / sheet::kLot)
   for (int first = 0; first < n; first += sheet::kLot) {
     const int count = std::min(sheet::kLot, n - first);
-    if (is_free(first, count))
-      kernels_.push(step, nodes, first, snap_.pressure_Pa);
-    else
-      for (int i = first; i < first + count; ++i) push_node(step, i);
+    const sheet::LotNodes free = free_in(first, count);
+    if (free != 0) kernels_.push(step, nodes, first, free, snap_.pressure_Pa);
+    each_of(first, first_of_lot(count) & ~(free | at_rest_in(first, count)), [&](int i) { push_node(step, i); });
   }
 }
 
@@ -335,38 +365,74 @@ void Forming::meet_mould(const StepContext& step) {
   snap_.element_updates += state_.elements();
 }
 
-/// How far the mould is from every node of a full lot that nothing holds, and that has never met it; else -1.
-double Forming::room_of_lot_m(int first) {
+/// How far the mould is from a node that nothing holds and that has never met it; else -1.
+double Forming::room_of_node_m(int i) const {
+  const Touch& touch = snap_.touch[at(i)];
+  if (state_.on_rim[at(i)] || rests_[at(i)] || !std::isnan(touch.first_s) || corners_.is_stirred(i)) return -1.0;
+  if (touch.pressed || touch.touching || touch.anchored || touch.contact_Pa != 0.0) return -1.0;
+  const Vec3& x = state_.x_m[at(i)];
   double room_m = std::numeric_limits<double>::max();
-  for (int i = first; i < first + sheet::kLot; ++i) {
-    const Touch& touch = snap_.touch[at(i)];
-    if (state_.on_rim[at(i)] || rests_[at(i)] || !std::isnan(touch.first_s) || corners_.is_stirred(i)) return -1.0;
-    if (touch.pressed || touch.touching || touch.anchored || touch.settling > 0 || touch.contact_Pa != 0.0) return -1.0;
-    carried_m2_[at(i)].setZero();
-    const Vec3& x = state_.x_m[at(i)];
-    if (mould_.has_platform()) room_m = std::min(room_m, x.z());
-    if (mould_.surface()) room_m = std::min(room_m, near_[at(i)].room_m(x));
-  }
+  if (mould_.has_platform()) room_m = std::min(room_m, x.z());
+  if (mould_.surface()) room_m = std::min(room_m, near_[at(i)].room_m(x));
   return room_m;
 }
 
+/// Those nodes of a full lot that will stay free for some steps of such reach.
+void Forming::find_free(int first, sheet::LotNodes among, double reach_m) {
+  constexpr double kSomeSteps = 2.0;
+  Free& free = free_[at(first / sheet::kLot)];
+  free = {std::numeric_limits<double>::max(), 0};
+  each_of(first, among, [&](int i) {
+    const double room_m = room_of_node_m(i);
+    if (!(room_m > kSomeSteps * reach_m)) return;
+    free.room_m = std::min(free.room_m, room_m);
+    free.nodes |= 1U << (i - first);
+    carried_m2_[at(i)].setZero();
+  });
+}
+
+/// Moves the nodes of a full lot that cannot come to the mould in this step, and says which.
+sheet::LotNodes Forming::move_free(const StepContext& step, int first, sheet::NodeSums& sums) {
+  Free& free = free_[at(first / sheet::kLot)];
+  if (free.nodes == 0) return 0;
+  const sheet::MovingNodes nodes = moving();
+  const double way_m = kernels_.way_m(step, nodes, first, free.nodes), reach_m = std::max(1.01 * way_m, scale_.touch_m);
+  if (!(reach_m < free.room_m)) find_free(first, free.nodes, reach_m);
+  if (free.nodes != 0) kernels_.move(step, nodes, first, free.nodes, sums);
+  free.room_m -= 1.01 * way_m;
+  return free.nodes;
+}
+
+/// Those nodes of a full lot that lay still and are pressed on, around which nothing has moved: lie_still of each.
+sheet::LotNodes Forming::lie_on(const StepContext& step, int first, sheet::NodeSums& sums) {
+  const Flags still = flags_of(rests_.data() + first) & ~flags_of(state_.renewed.data() + first) &
+                      ~flags_of(state_.moved.data() + first);
+  if (still == 0) return 0;
+  const sheet::LotNodes wanted = nodes_with(still) & ~corners_.concerned(first);
+  const sheet::LotNodes lie = kernels_.lie(step, moving(), first, wanted, snap_.pressure_Pa, sums);
+  corners_.calm(first, lie);
+  if (step.step % kRestSteps == 0)
+    each_of(first, lie, [&](int i) { note_touch(i, pressed_on_m_s(step, i), step.mid_dt_s, kRestSteps); });
+  return lie;
+}
+
 void Forming::meet_lot(const StepContext& step, int first, int count, sheet::NodeSums& sums) {
-  if (is_free(first, count) && !corners_.concern_any(first, count)) {
-    const sheet::MovingNodes nodes = moving();
-    double& room_m = room_m_[at(first / sheet::kLot)];
-    const double way_m = kernels_.way_m(step, nodes, first), reach_m = std::max(1.01 * way_m, scale_.touch_m);
-    if (!(reach_m < room_m)) room_m = room_of_lot_m(first);
-    if (reach_m < room_m) {
-      kernels_.move(step, nodes, first, sums);
-      room_m -= 1.01 * way_m;
-      return;
-    }
+  sheet::LotNodes others = first_of_lot(count);
+  bool look = false;
+  if (count == sheet::kLot) {
+    Free& free = free_[at(first / sheet::kLot)];
+    const sheet::LotNodes before = free.nodes;
+    if (before != 0) free.nodes &= ~corners_.concerned(first);
+    others &= ~move_free(step, first, sums);
+    others &= ~lie_on(step, first, sums);
+    look = free.nodes != before || (step.step + first / sheet::kLot) % kFreeSteps == 0;
   }
-  for (int i = first; i < first + count; ++i) {
+  if (others == 0) return;
+  each_of(first, others, [&](int i) {
     meet_node(step, i, sums);
     move_node(step, i);
-  }
-  if (count == sheet::kLot) room_m_[at(first / sheet::kLot)] = room_of_lot_m(first);
+  });
+  if (look) find_free(first, sheet::kWholeLot, scale_.touch_m);
 }
 
 void Forming::move_node(const StepContext& step, int i) {
@@ -412,26 +478,26 @@ void Forming::note_touch(int i, double load_m_s, double mid_dt_s, double steps) 
 void Forming::look_at_still(int i, const Vec3& normal) {
   const Vec3& area = state_.area_m2[at(i)];
   const Vec3 force = state_.force_N[at(i)] - Vec3{0.0, 0.0, weight_N_[at(i)]};
-  still_[at(i)] = {normal.dot(force), normal.dot(area), normal.z()};
+  still_.pull_N[at(i)] = normal.dot(force);
+  still_.bears_m2[at(i)] = normal.dot(area);
+  still_.normal_z[at(i)] = normal.z();
   state_.renewed[at(i)] = 0;
 }
 
 /// With what velocity membrane and gas would push a node that lies still through what it lies on; < 0: off it.
 double Forming::pressed_on_m_s(const StepContext& step, int i) const {
-  const Still& still = still_[at(i)];
-  return still.normal_z * (step.keep * step.last_frame_m_s - step.frame_m_s) +
-         step.push_s / state_.mass_kg[at(i)] * (net_Pa(i) * still.bears_m2 - still.pull_N);
+  return sheet::pressed_on_m_s(step, state_.mass_kg[at(i)], net_Pa(i), still_.pull_N[at(i)], still_.bears_m2[at(i)],
+                               still_.normal_z[at(i)]);
 }
 
-/// Most of a formed sheet. Nothing moves, so nothing is booked but the drag of a frame that moves on without it.
+/// Most of a formed sheet.
 void Forming::lie_still(const StepContext& step, int i, bool touches_otherwise, sheet::NodeSums& sums) {
   using S = sheet::NodeSums;
   state_.v_m_s[at(i)].setZero();
   rests_[at(i)] = 1;
   if (step.step % kRestSteps == 0) note_touch(i, pressed_on_m_s(step, i), step.mid_dt_s, kRestSteps);
   corners_.stir(i, touches_otherwise);
-  const double frame_m_s = 0.5 * (step.frame_m_s + step.last_frame_m_s);
-  const double drag_J = step.damping_per_s * state_.mass_kg[at(i)] * step.mid_dt_s * frame_m_s * frame_m_s;
+  const double drag_J = sheet::drag_of_frame_J(step, state_.mass_kg[at(i)]);
   const int lane = i % sheet::kLot;
   sums.lane[S::kDamping_J][lane] += drag_J;
   sums.lane[S::kClamp_J][lane] += drag_J;

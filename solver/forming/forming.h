@@ -88,10 +88,16 @@ class Forming {
   const sheet::SheetState& state() const { return state_; }
 
  private:
-  /// What a node feels that lies still, while nothing around it moves.
+  /// What nodes feel that lie still, while nothing around them moves.
   struct Still {
-    double pull_N, bears_m2;  ///< membrane force and area vector along the normal of what it lies on
-    double normal_z;
+    std::vector<double> pull_N, bears_m2;  ///< N, membrane force and area vector along the normal of what it lies on
+    std::vector<double> normal_z;          ///< N
+    void resize(std::size_t n) { pull_N.resize(n), bears_m2.resize(n), normal_z.resize(n); }
+  };
+  /// Nodes of a lot that nothing holds, that have never met the mould, and that are no nearer to it than `room_m`.
+  struct Free {
+    double room_m = 0.0;
+    sheet::LotNodes nodes = 0;
   };
   struct StiffnessSums {
     double power_W = 0, kinetic2_J = 0;
@@ -142,8 +148,12 @@ class Forming {
   double clamp_at_m(double time_s) const;
   double drive_pressure_Pa(const StepContext& step, const VolumeResponse& response);
   sheet::MovingNodes moving();
-  bool is_free(int first, int count) const;
-  double room_of_lot_m(int first);
+  sheet::LotNodes free_in(int first, int count) const;
+  sheet::LotNodes at_rest_in(int first, int count) const;
+  double room_of_node_m(int node) const;
+  void find_free(int first, sheet::LotNodes among, double reach_m);
+  sheet::LotNodes move_free(const StepContext& step, int first, sheet::NodeSums& sums);
+  sheet::LotNodes lie_on(const StepContext& step, int first, sheet::NodeSums& sums);
   void predict_node(const StepContext& step, int node, sheet::GasSums& sums);
   void push_node(const StepContext& step, int node);
   void meet_lot(const StepContext& step, int first, int count, sheet::NodeSums& sums);
@@ -201,8 +211,8 @@ class Forming {
   std::vector<mesh::Vec3> put_back_m_;      ///< N
   std::vector<mould::Neighbourhood> near_;  ///< N
   bool stood_ = false;                      ///< in the last turn of the loop
-  std::vector<char> rests_;   ///< N, 1: it stuck and stood in the last step; saves time, changes no result
-  std::vector<Still> still_;  ///< N, of what rests
+  std::vector<char> rests_;  ///< N, 1: it stuck and stood in the last step; saves time, changes no result
+  Still still_;              ///< of what rests
   std::vector<double> triangle_thickness_m_;                       ///< M, for the heat step; filled where needed
   std::vector<double> heat_thickness_m_, contact_s_, effusivity_;  ///< N, likewise
   std::optional<AirUnderSheet> air_;
@@ -214,9 +224,7 @@ class Forming {
   std::optional<mould::Creases> creases_;
   CornerContact corners_;
   std::vector<double> flat_per_s_;  ///< M, what it is around each element of the flat sheet, for the true mass
-  /// Of each lot of nodes: so far the mould is from all of them, at least, while nothing holds any; else < 0, and each
-  /// is asked. Saves time, changes no result.
-  std::vector<double> room_m_;
+  std::vector<Free> free_;          ///< one a full lot; saves time, changes no result
   const sheet::Kernels& kernels_;
   sheet::OrderedLots<sheet::GasSums> sum_gas_;
   sheet::OrderedLots<sheet::NodeSums> sum_nodes_;

@@ -108,7 +108,7 @@ void Forming::set_up() {
   carried_m2_.assign(n, mesh::Vec3::Zero());
   near_.assign(n, {});
   rests_.assign(n, 0);
-  room_m_.assign(n / sheet::kLot, -1.0);
+  free_.assign(n / sheet::kLot, {});
   still_.resize(n);
   corners_.group(snap_.pokes, state_.elements());
   weigh();

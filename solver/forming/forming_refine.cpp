@@ -71,7 +71,7 @@ int Forming::refine(const std::vector<char>& wanted) {
   carried_m2_.resize(n, mesh::Vec3::Zero());
   near_.resize(n);
   rests_.resize(n, 0);
-  room_m_.assign(n / sheet::kLot, -1.0);
+  free_.assign(n / sheet::kLot, {});
   still_.resize(n);
   back_Pa_.resize(n, 0.0);  // until pockets are looked for anew
   force_before_N_.clear();

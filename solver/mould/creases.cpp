@@ -164,6 +164,9 @@ void Creases::sort_into_cells() {
   for (std::size_t c = 0; c + 1 < first_.size(); ++c)
     std::stable_sort(places_.begin() + first_[c], places_.begin() + first_[c + 1],
                      [](const Crease& a, const Crease& b) { return a.radius_m < b.radius_m; });
+  sharpest_m_.assign(first_.size() - 1, std::numeric_limits<double>::infinity());
+  for (std::size_t c = 0; c + 1 < first_.size(); ++c)
+    if (first_[c] < first_[c + 1]) sharpest_m_[c] = places_[at(first_[c])].radius_m;
 }
 
 }  // namespace pellicle::mould

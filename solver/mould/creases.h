@@ -55,6 +55,7 @@ class Creases {
       for (int y = from[1]; y <= to[1]; ++y)
         for (int x = from[0]; x <= to[0]; ++x) {
           const std::size_t c = at(x + cells_[0] * (y + cells_[1] * z));
+          if (sharpest_m_[c] > largest_radius_m) continue;
           for (int k = first_[c]; k < first_[c + 1] && places_[at(k)].radius_m <= largest_radius_m; ++k) {
             const Vec3& p = places_[at(k)].point_m;
             if ((p.array() >= low_m.array()).all() && (p.array() <= high_m.array()).all() && !visit(k)) return;
@@ -67,8 +68,9 @@ class Creases {
   int cell(int axis, double x_m) const;
   void sort_into_cells();
 
-  std::vector<Crease> places_;  ///< cell by cell, the sharpest of each first
-  std::vector<int> first_;      ///< of each cell, and the end
+  std::vector<Crease> places_;      ///< cell by cell, the sharpest of each first
+  std::vector<int> first_;          ///< of each cell, and the end
+  std::vector<double> sharpest_m_;  ///< smallest radius in each cell; infinity where it is empty
   Vec3 low_m_ = Vec3::Zero();
   double cell_m_ = 1.0;
   std::array<int, 3> cells_{1, 1, 1};

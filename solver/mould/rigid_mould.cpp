@@ -23,15 +23,6 @@ constexpr double kSameWall = 1.0 - 1e-7;
 /// A direction from a closest point nearer than this share of the neighbourhood is round-off: use the pseudonormal.
 constexpr double kTouching = 1e-7;
 
-Closest closest_on(const mesh::Nearest& nearest, int triangle, const Vec3& x) {
-  const mesh::Triangle& t = nearest.mesh().triangles[static_cast<std::size_t>(triangle)];
-  const auto& p = nearest.mesh().points_m;
-  Closest c = mesh::closest_on_triangle(x, p[static_cast<std::size_t>(t[0])], p[static_cast<std::size_t>(t[1])],
-                                        p[static_cast<std::size_t>(t[2])]);
-  c.triangle = triangle;
-  return c;
-}
-
 /// No more than the distance, whatever its own rounding.
 float rounded_down(double distance_m) { return static_cast<float>(distance_m * (1.0 - 1e-6)); }
 
@@ -116,9 +107,10 @@ const Planes& RigidMould::planes(const Vec3& x_m, double reach_m, double near_m,
   const double reach = 1.5 * reach_m;
   cache.planes.count = 0, cache.planes.leans = false;
   if (platform_ && x_m.z() <= reach) cache.planes.add({Vec3::UnitZ(), x_m.z()});
-  if (nearest_) surface_planes(x_m, reach, near_m, cache, cache.planes);
   cache.planes_at_m = x_m;
   cache.planes_reach_m = reach;
+  cache.off_m = -1.0;
+  if (nearest_) surface_planes(x_m, reach, near_m, cache, cache.planes);
   return cache.planes;
 }
 
@@ -132,7 +124,11 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     // Far away: remember how far, and sleep until that is used up.
     const double sleep = 16.0 * near;
     const double limit = std::max(sleep, 4.0 * reach);
-    const Closest closest = nearest_->closest(x, limit);
+    // Where it last asked something was no nearer and, unless it slept, no farther.
+    const double bound = (1.0 + 1e-9) * (cache.clear_m + moved);
+    Closest closest;
+    if (cache.clear_m > 0.0 && bound < limit) closest = nearest_->closest(x, bound);
+    if (closest.triangle < 0) closest = nearest_->closest(x, limit);
     const double distance = closest.triangle < 0 ? limit : closest.distance_m;
     const bool inside = closest.triangle >= 0 && nearest_->pseudonormal(closest).dot(x - closest.point_m) < 0.0;
     // Inside there is nothing to be clear of, however deep: refinement may have put the node there.
@@ -165,7 +161,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     if (list != wide.data() &&
         cache.distance_m[static_cast<std::size_t>(k)] - moved > std::max(reach, nearest_of_all.distance_m))
       break;
-    const Closest c = closest_on(*nearest_, list[k], x);
+    const Closest c = nearest_->closest_on(list[k], x);
     if (c.distance_m < nearest_of_all.distance_m ||
         (c.distance_m == nearest_of_all.distance_m && c.triangle < nearest_of_all.triangle))
       nearest_of_all = c;
@@ -175,7 +171,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
   std::sort(met.begin(), met.begin() + met_count);
   const double touching = kTouching * near;
   for (int k = 0; k < met_count; ++k) {
-    const Closest c = closest_on(*nearest_, met[static_cast<std::size_t>(k)], x);
+    const Closest c = nearest_->closest_on(met[static_cast<std::size_t>(k)], x);
     const Vec3& normal = nearest_->normal(c.triangle);
     const double gap = normal.dot(x - c.point_m);
     // On a wall at a foot round-off decides whether x projects onto the floor.
@@ -187,7 +183,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     } else if (is_edge(c.feature) && c.distance_m > touching) {
       const int other = nearest_->across(c.triangle, edge_of(c.feature));
       if (other < c.triangle) continue;  // each edge once
-      const Closest o = closest_on(*nearest_, other, x);
+      const Closest o = nearest_->closest_on(other, x);
       if (std::fabs(o.distance_m - c.distance_m) > 1e-9 * c.distance_m) continue;  // x projects onto the neighbour
       if (nearest_->pseudonormal(c).dot(x - c.point_m) > 0.0) found.add({(x - c.point_m) / c.distance_m, c.distance_m});
     }
@@ -202,7 +198,10 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
   if (c.triangle < 0 || on_open_edge(*nearest_, c)) return;
   const Vec3 outward = nearest_->pseudonormal(c);
   const double side = outward.dot(x - c.point_m) >= 0.0 ? 1.0 : -1.0;
-  if (side > 0.0 && c.distance_m > reach) return;  // inside is always too near
+  if (side > 0.0 && c.distance_m > reach) {  // inside is always too near
+    cache.off_m = list == wide.data() ? c.distance_m : std::min(c.distance_m, cache.complete_m - moved);
+    return;
+  }
   if (c.distance_m <= touching)
     found.add({outward, side * c.distance_m});
   else

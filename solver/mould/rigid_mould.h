@@ -4,6 +4,7 @@
 #include "mesh/nearest.h"
 #include "mesh/triangle_mesh.h"
 
+#include <algorithm>
 #include <array>
 #include <optional>
 
@@ -34,11 +35,13 @@ struct Planes {
 /// reach come out the same from any cache that is complete.
 struct alignas(64) Neighbourhood {
   static constexpr int kMost = 32;
+  static constexpr double kLess = 1.0 - 1e-12;  ///< round-off
   // One cache line answers for a node that is far away or has not moved at all.
   Vec3 centre_m = Vec3::Zero();
   double clear_m = -1.0;  ///< nothing of the mould closer to centre than this; < 0: never asked
   Vec3 planes_at_m = Vec3::Zero();
   double planes_reach_m = -1.0;  ///< planes holds all within this reach of planes_at; < 0: none
+  double off_m = -1.0;           ///< nothing of the mould closer to planes_at than this; < 0: not known
   Planes planes;
   double complete_m = -1.0;  ///< triangles[] holds all within this radius of centre; < 0: no list
   int count = 0;
@@ -46,9 +49,13 @@ struct alignas(64) Neighbourhood {
   std::array<float, kMost> distance_m;  ///< of each from centre, at least
 
   /// Nothing of the mould is nearer to x than this, as far as it is known; below zero where it is not.
-  double room_m(const Vec3& x_m) const { return (1.0 - 1e-12) * clear_m - (x_m - centre_m).norm(); }
+  double room_m(const Vec3& x_m) const {
+    return std::max(kLess * clear_m - (x_m - centre_m).norm(), kLess * off_m - (x_m - planes_at_m).norm());
+  }
   /// It is known that nothing of the mould is nearer to x than this; false may also mean that nobody asked.
-  bool is_clear(const Vec3& x_m, double reach_m) const { return (x_m - centre_m).norm() + reach_m < clear_m; }
+  bool is_clear(const Vec3& x_m, double reach_m) const {
+    return (x_m - centre_m).norm() + reach_m < clear_m || (x_m - planes_at_m).norm() + reach_m < kLess * off_m;
+  }
 };
 
 class RigidMould {

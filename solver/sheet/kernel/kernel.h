@@ -95,15 +95,18 @@ struct Kernels {
                    double* lost_Pa, double* energy_Pa);
   /// `carried_sum` of relaxation.h: four times kGroup sums.
   void (*carry)(const ModesView&, const double* reduced_s, double* sums);
-  /// motion.h, of kLot nodes from `first` on. `predict` is for nodes that nothing holds, `hold` for those that lie
-  /// still on the mould; `push` adds what the gas above does.
-  void (*predict)(const MotionStep&, const MovingNodes&, int first, GasSums&);
-  void (*hold)(const MotionStep&, const MovingNodes&, int first, GasSums&);
-  void (*push)(const MotionStep&, const MovingNodes&, int first, double pressure_Pa);
-  /// No node of the lot goes farther in this step, at its predicted velocity; not a number where one is none.
-  double (*way_m)(const MotionStep&, const MovingNodes&, int first);
+  /// motion.h, of those nodes among kLot from `first` on that are wanted. `predict` is for nodes that nothing holds,
+  /// and says nothing of what it predicts for the others; `hold` is for those that lie still on the mould; `push` adds
+  /// what the gas above does.
+  void (*predict)(const MotionStep&, const MovingNodes&, int first, LotNodes wanted, GasSums&);
+  void (*hold)(const MotionStep&, const MovingNodes&, int first, LotNodes wanted, GasSums&);
+  void (*push)(const MotionStep&, const MovingNodes&, int first, LotNodes wanted, double pressure_Pa);
+  /// None of them goes farther in this step, at its predicted velocity; not a number where one is none.
+  double (*way_m)(const MotionStep&, const MovingNodes&, int first, LotNodes wanted);
   /// Nodes that nothing stops take their predicted velocity and go on with it.
-  void (*move)(const MotionStep&, const MovingNodes&, int first, NodeSums&);
+  void (*move)(const MotionStep&, const MovingNodes&, int first, LotNodes wanted, NodeSums&);
+  /// Which of those that lay still are pressed on, so that they lie on? They are booked.
+  LotNodes (*lie)(const MotionStep&, const MovingNodes&, int first, LotNodes wanted, double pressure_Pa, NodeSums&);
   /// Functions of kGroup numbers, for the tests of their accuracy.
   void (*log)(const double* x, double* log_x);
   void (*exp)(const double* x, double* exp_x);

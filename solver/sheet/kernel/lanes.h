@@ -51,17 +51,25 @@ inline Lanes larger(Lanes x, Lanes y) { return x > y ? x : y; }
 inline Lanes smaller(Lanes x, Lanes y) { return x < y ? x : y; }
 inline Lanes size_of(Lanes x) { return x < 0.0 ? -x : x; }
 
+/// Lanes whose bit is set: of the lowest the first.
+inline Mask mask_of(unsigned bits) {
+  Mask bit{};
+  for (int k = 0; k < kLanes; ++k) bit[k] = 1LL << k;
+  return ((Mask{} + static_cast<long long>(bits)) & bit) != 0;
+}
+
 /// The one place that asks the processor by name: the compilers make a detour through memory or shuffles of it, and the
-/// answer is waited for.
-inline bool any(Mask m) {
+/// answer is waited for. One bit a lane, of the first the lowest.
+inline unsigned bits_of_mask(Mask m) {
 #if defined(__AVX512F__)
-  return __builtin_ia32_cvtq2mask512(m) != 0;
+  return static_cast<unsigned>(__builtin_ia32_cvtq2mask512(m));
 #elif defined(__AVX2__)
-  return __builtin_ia32_movmskpd256(__builtin_bit_cast(Lanes, m)) != 0;
+  return static_cast<unsigned>(__builtin_ia32_movmskpd256(__builtin_bit_cast(Lanes, m)));
 #else
-  return (m[0] | m[1]) != 0;
+  return (m[0] != 0 ? 1U : 0U) | (m[1] != 0 ? 2U : 0U);
 #endif
 }
+inline bool any(Mask m) { return bits_of_mask(m) != 0; }
 
 struct Triple {
   Lanes x, y, z;

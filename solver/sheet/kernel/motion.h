@@ -9,6 +9,10 @@ namespace pellicle::sheet {
 
 inline constexpr int kLot = 8;
 
+/// Some nodes of a lot: bit k is the k-th of them.
+using LotNodes = unsigned;
+inline constexpr LotNodes kWholeLot = (1U << kLot) - 1U;
+
 /// What one step says to every node. Of frames and clamp the speed upwards.
 struct MotionStep {
   double frame_m_s, last_frame_m_s;  ///< the frame in which mass and damping count
@@ -101,9 +105,24 @@ inline Booked<T> booked(const MotionStep& step, T mass_kg, T back_Pa, const Thre
   return b;
 }
 
-/// The nodes of a sheet, three numbers each or one.
+/// With what velocity membrane and gas would push a node that lies still through what it lies on; < 0: off it. `pull_N`
+/// is the membrane's force along the normal there, `bears_m2` its area vector along it.
+template <class T>
+inline T pressed_on_m_s(const MotionStep& step, T mass_kg, T net_Pa, T pull_N, T bears_m2, T normal_z) {
+  return normal_z * (step.keep * step.last_frame_m_s - step.frame_m_s) +
+         step.push_s / mass_kg * (net_Pa * bears_m2 - pull_N);
+}
+
+/// Nothing moves, so nothing is booked but the drag of a frame that moves on without the node.
+template <class T>
+inline T drag_of_frame_J(const MotionStep& step, T mass_kg) {
+  const double frame_m_s = 0.5 * (step.frame_m_s + step.last_frame_m_s);
+  return step.damping_per_s * mass_kg * step.mid_dt_s * frame_m_s * frame_m_s;
+}
+
+/// The nodes of a sheet, three numbers each or one; the last three of those that are read are pressed_on_m_s's.
 struct MovingNodes {
-  const double *force_N, *area_m2, *mass_kg, *weight_N, *back_Pa;
+  const double *force_N, *area_m2, *mass_kg, *weight_N, *back_Pa, *pull_N, *bears_m2, *normal_z;
   double *x_m, *v_m_s, *predicted_m_s;
   char* moved;
 };

@@ -33,8 +33,8 @@ inline void exp_group(const double* x, double* exp_x) {
 inline Kernels table(const char* name) {
   return {name,           forces,      energies_J,  stiffnesses_Pa_per_m2,
           remember_group, carry_group, predict_lot, hold_lot,
-          push_lot,       way_of_lot,  move_lot,    log_group,
-          exp_group};
+          push_lot,       way_of_lot,  move_lot,    lie_lot,
+          log_group,      exp_group};
 }
 
 }  // namespace pellicle::sheet::PELLICLE_KERNEL_SET

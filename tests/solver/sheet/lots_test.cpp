@@ -6,6 +6,7 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <cmath>
 #include <cstring>
 #include <limits>
@@ -15,11 +16,15 @@ namespace {
 
 std::size_t at(int i) { return static_cast<std::size_t>(i); }
 constexpr int kNodes = 5 * kLot;
+/// Of each lot: all nodes, some, one, all but one, none.
+constexpr std::array<LotNodes, 5> kWanted{kWholeLot, 0x5AU, 0x10U, kWholeLot & ~0x8U, 0U};
+LotNodes wanted_of(int first) { return kWanted.at(at(first / kLot)); }
+bool is_wanted(int i) { return (wanted_of(i) >> (i % kLot) & 1U) != 0; }
 
 /// Numbers of the size that a forming run has, each different.
 struct Nodes {
   std::vector<Vec3> force_N, area_m2, x_m, v_m_s, predicted_m_s;
-  std::vector<double> mass_kg, weight_N, back_Pa;
+  std::vector<double> mass_kg, weight_N, back_Pa, pull_N, bears_m2, normal_z;
   std::vector<char> moved = std::vector<char>(kNodes, 2);
 
   Nodes() {
@@ -29,6 +34,8 @@ struct Nodes {
       v_m_s.push_back(dice.cube(0.3)), predicted_m_s.push_back(dice.cube(0.3));
       mass_kg.push_back(dice.in(1e-6, 1e-4)), weight_N.push_back(dice.in(0.0, 1e-5));
       back_Pa.push_back(i % 3 == 0 ? 0.0 : dice.in(-1e4, 1e5));
+      pull_N.push_back(dice.in(-0.2, 0.2)), bears_m2.push_back(dice.in(0.0, 1e-6)),
+          normal_z.push_back(dice.in(0.0, 1.0));
     }
     // One lot stands still where it wants to, but for one node of it.
     for (int i = kLot; i < 2 * kLot; ++i) predicted_m_s[at(i)].setZero();
@@ -40,6 +47,9 @@ struct Nodes {
             .mass_kg = mass_kg.data(),
             .weight_N = weight_N.data(),
             .back_Pa = back_Pa.data(),
+            .pull_N = pull_N.data(),
+            .bears_m2 = bears_m2.data(),
+            .normal_z = normal_z.data(),
             .x_m = x_m.data()->data(),
             .v_m_s = v_m_s.data()->data(),
             .predicted_m_s = predicted_m_s.data()->data(),
@@ -71,16 +81,21 @@ bool same_bits(const Sums& a, const Sums& b) {
 
 class EveryKernel : public testing::Test {
  protected:
-  /// `lots` with the kernels, `alone` node by node; both change what they are given.
+  /// `lots` with the kernels, `alone` node by node, those that are wanted; both change what they are given.
   template <class Sums, class Lots, class Alone>
-  void compare(Lots&& lots, Alone&& alone) {
+  void compare(Lots&& lots, Alone&& alone, bool predicts = false) {
     int checked = 0;
     for (const Kernels& kernels : available_kernels()) {
       Nodes by_lot, by_node;
       Sums of_lots, of_nodes;
       const MovingNodes view = by_lot.view();
       for (int first = 0; first < kNodes; first += kLot) lots(kernels, view, first, of_lots);
-      for (int i = 0; i < kNodes; ++i) alone(by_node, i, of_nodes);
+      for (int i = 0; i < kNodes; ++i) {
+        if (is_wanted(i))
+          alone(by_node, i, of_nodes);
+        else if (predicts)  // nothing is said of the others
+          by_lot.predicted_m_s[at(i)] = by_node.predicted_m_s[at(i)];
+      }
       EXPECT_TRUE(same_bits(of_lots, of_nodes)) << kernels.name;
       EXPECT_TRUE(same_bits(by_lot.predicted_m_s, by_node.predicted_m_s)) << kernels.name;
       EXPECT_TRUE(same_bits(by_lot.v_m_s, by_node.v_m_s)) << kernels.name;
@@ -94,58 +109,86 @@ class EveryKernel : public testing::Test {
 using Lots = EveryKernel;
 
 TEST_F(Lots, PredictAsEachNodeAlone) {
-  compare<GasSums>(
-      [](const Kernels& k, const MovingNodes& n, int first, GasSums& sums) { k.predict(kStep, n, first, sums); },
-      [](Nodes& n, int i, GasSums& sums) {
-        const double per_mass = kStep.push_s / n.mass_kg[at(i)];
-        const auto area = three(n.area_m2[at(i)]);
-        const auto v =
-            pushed(without_gas(kStep, per_mass, three(n.v_m_s[at(i)]), three(n.force_N[at(i)]), n.weight_N[at(i)]),
-                   per_mass, n.back_Pa[at(i)], area);
-        n.predicted_m_s[at(i)] = vector(v);
-        const auto add = [&](GasSums::Field field, double x) { sums.lane[field][i % kLot] += x; };
-        add(GasSums::kVolume_m3, volume_m3(kStep, three(n.x_m[at(i)]), area));
-        add(GasSums::kRate_m3_s, rate_m3_s(kStep, v, area));
-        add(GasSums::kSoftness_m3_sPa, per_mass * dot(area, area));
-        add(GasSums::kFreeAreaUp_m2, area.z);
-      });
+  compare<GasSums>([](const Kernels& k, const MovingNodes& n, int first,
+                      GasSums& sums) { k.predict(kStep, n, first, wanted_of(first), sums); },
+                   [](Nodes& n, int i, GasSums& sums) {
+                     const double per_mass = kStep.push_s / n.mass_kg[at(i)];
+                     const auto area = three(n.area_m2[at(i)]);
+                     const auto v = pushed(without_gas(kStep, per_mass, three(n.v_m_s[at(i)]), three(n.force_N[at(i)]),
+                                                       n.weight_N[at(i)]),
+                                           per_mass, n.back_Pa[at(i)], area);
+                     n.predicted_m_s[at(i)] = vector(v);
+                     const auto add = [&](GasSums::Field field, double x) { sums.lane[field][i % kLot] += x; };
+                     add(GasSums::kVolume_m3, volume_m3(kStep, three(n.x_m[at(i)]), area));
+                     add(GasSums::kRate_m3_s, rate_m3_s(kStep, v, area));
+                     add(GasSums::kSoftness_m3_sPa, per_mass * dot(area, area));
+                     add(GasSums::kFreeAreaUp_m2, area.z);
+                   },
+                   true);
 }
 
 TEST_F(Lots, HoldAsEachNodeAlone) {
-  compare<GasSums>(
-      [](const Kernels& k, const MovingNodes& n, int first, GasSums& sums) { k.hold(kStep, n, first, sums); },
-      [](Nodes& n, int i, GasSums& sums) {
-        const auto area = three(n.area_m2[at(i)]);
-        sums.lane[GasSums::kVolume_m3][i % kLot] += volume_m3(kStep, three(n.x_m[at(i)]), area);
-        sums.lane[GasSums::kRate_m3_s][i % kLot] += area.z * kStep.clamp_m_s;
-        sums.lane[GasSums::kFreeAreaUp_m2][i % kLot] += area.z;
-      });
+  compare<GasSums>([](const Kernels& k, const MovingNodes& n, int first,
+                      GasSums& sums) { k.hold(kStep, n, first, wanted_of(first), sums); },
+                   [](Nodes& n, int i, GasSums& sums) {
+                     const auto area = three(n.area_m2[at(i)]);
+                     sums.lane[GasSums::kVolume_m3][i % kLot] += volume_m3(kStep, three(n.x_m[at(i)]), area);
+                     sums.lane[GasSums::kRate_m3_s][i % kLot] += area.z * kStep.clamp_m_s;
+                     sums.lane[GasSums::kFreeAreaUp_m2][i % kLot] += area.z;
+                   });
 }
 
 TEST_F(Lots, ArePushedAsEachNodeAlone) {
   constexpr double kPressure_Pa = 3e5;
-  compare<GasSums>(
-      [](const Kernels& k, const MovingNodes& n, int first, GasSums&) { k.push(kStep, n, first, kPressure_Pa); },
-      [](Nodes& n, int i, GasSums&) {
-        n.predicted_m_s[at(i)] = vector(pushed(three(n.predicted_m_s[at(i)]), kStep.push_s / n.mass_kg[at(i)],
-                                               -kPressure_Pa, three(n.area_m2[at(i)])));
-      });
+  compare<GasSums>([](const Kernels& k, const MovingNodes& n, int first,
+                      GasSums&) { k.push(kStep, n, first, wanted_of(first), kPressure_Pa); },
+                   [](Nodes& n, int i, GasSums&) {
+                     n.predicted_m_s[at(i)] =
+                         vector(pushed(three(n.predicted_m_s[at(i)]), kStep.push_s / n.mass_kg[at(i)], -kPressure_Pa,
+                                       three(n.area_m2[at(i)])));
+                   });
 }
 
 TEST_F(Lots, MoveAsEachNodeAlone) {
+  compare<NodeSums>([](const Kernels& k, const MovingNodes& n, int first,
+                       NodeSums& sums) { k.move(kStep, n, first, wanted_of(first), sums); },
+                    [](Nodes& n, int i, NodeSums& sums) {
+                      const Vec3 before = n.x_m[at(i)], v = n.predicted_m_s[at(i)];
+                      const auto b = booked(kStep, n.mass_kg[at(i)], n.back_Pa[at(i)], three(n.area_m2[at(i)]),
+                                            three(n.v_m_s[at(i)]), three(v));
+                      const auto add = [&](NodeSums::Field field, double x) { sums.lane[field][i % kLot] += x; };
+                      add(NodeSums::kKinetic_J, b.kinetic_J), add(NodeSums::kLoud_J, b.loud_J);
+                      add(NodeSums::kDamping_J, b.damping_J), add(NodeSums::kClamp_J, b.clamp_J),
+                          add(NodeSums::kAir_J, b.air_J);
+                      n.v_m_s[at(i)] = v;
+                      n.x_m[at(i)] += kStep.dt_s * v;
+                      n.moved[at(i)] = n.x_m[at(i)] != before;
+                    });
+}
+
+TEST_F(Lots, LieOnAsEachNodeAlone) {
+  constexpr double kPressure_Pa = 3e5;
+  int lay = 0, left = 0;
+  const auto lies = [](const Nodes& n, int i) {
+    return pressed_on_m_s(kStep, n.mass_kg[at(i)], kPressure_Pa - n.back_Pa[at(i)], n.pull_N[at(i)], n.bears_m2[at(i)],
+                          n.normal_z[at(i)]) > 0.0;
+  };
   compare<NodeSums>(
-      [](const Kernels& k, const MovingNodes& n, int first, NodeSums& sums) { k.move(kStep, n, first, sums); },
-      [](Nodes& n, int i, NodeSums& sums) {
-        const Vec3 before = n.x_m[at(i)], v = n.predicted_m_s[at(i)];
-        const auto b =
-            booked(kStep, n.mass_kg[at(i)], n.back_Pa[at(i)], three(n.area_m2[at(i)]), three(n.v_m_s[at(i)]), three(v));
-        const auto add = [&](NodeSums::Field field, double x) { sums.lane[field][i % kLot] += x; };
-        add(NodeSums::kKinetic_J, b.kinetic_J), add(NodeSums::kLoud_J, b.loud_J);
-        add(NodeSums::kDamping_J, b.damping_J), add(NodeSums::kClamp_J, b.clamp_J), add(NodeSums::kAir_J, b.air_J);
-        n.v_m_s[at(i)] = v;
-        n.x_m[at(i)] += kStep.dt_s * v;
-        n.moved[at(i)] = n.x_m[at(i)] != before;
+      [&](const Kernels& k, const MovingNodes& n, int first, NodeSums& sums) {
+        LotNodes expected = 0;
+        const Nodes same;
+        for (int i = first; i < first + kLot; ++i)
+          if (is_wanted(i)) (lies(same, i) ? ++lay : ++left), expected |= (lies(same, i) ? 1U : 0U) << (i - first);
+        EXPECT_EQ(k.lie(kStep, n, first, wanted_of(first), kPressure_Pa, sums), expected) << k.name;
+      },
+      [&](Nodes& n, int i, NodeSums& sums) {
+        if (!lies(n, i)) return;
+        sums.lane[NodeSums::kDamping_J][i % kLot] += drag_of_frame_J(kStep, n.mass_kg[at(i)]);
+        sums.lane[NodeSums::kClamp_J][i % kLot] += drag_of_frame_J(kStep, n.mass_kg[at(i)]);
+        sums.lane[NodeSums::kLoaded][i % kLot] += 1.0;
       });
+  EXPECT_GT(lay, 3);
+  EXPECT_GT(left, 3);
 }
 
 TEST_F(Lots, WayIsAsLongAsTheLongestAndSaysSoOfNoNumber) {
@@ -155,14 +198,14 @@ TEST_F(Lots, WayIsAsLongAsTheLongestAndSaysSoOfNoNumber) {
     for (int first = 0; first < kNodes; first += kLot) {
       double longest = 0.0;
       for (int i = first; i < first + kLot; ++i)
-        longest = std::max(longest, kStep.dt_s * n.predicted_m_s[at(i)].norm());
-      const double way_m = kernels.way_m(kStep, n.view(), first);
+        if (is_wanted(i)) longest = std::max(longest, kStep.dt_s * n.predicted_m_s[at(i)].norm());
+      const double way_m = kernels.way_m(kStep, n.view(), first, wanted_of(first));
       EXPECT_GE(way_m, (1.0 - 1e-15) * longest) << kernels.name;  // root of a sum of squares, eight of them
       EXPECT_LE(way_m, (1.0 + 1e-15) * std::sqrt(8.0) * longest) << kernels.name;
       ++checked;
     }
     n.predicted_m_s[3].y() = std::numeric_limits<double>::quiet_NaN();
-    EXPECT_TRUE(std::isnan(kernels.way_m(kStep, n.view(), 0))) << kernels.name;
+    EXPECT_TRUE(std::isnan(kernels.way_m(kStep, n.view(), 0, kWholeLot))) << kernels.name;
   }
   EXPECT_GE(checked, kNodes / kLot);
 }
