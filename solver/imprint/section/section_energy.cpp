@@ -233,9 +233,16 @@ Eigen::VectorXd SectionModel::gas_slope(const Eigen::VectorXd& u, double pressur
   return slope;
 }
 
-Bearing SectionModel::bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& way) const {
+void SectionModel::look(const Eigen::VectorXd& u, std::vector<MouldCurve::Near>& near) const {
+  near.resize(places_.size());
+  for (std::size_t k = 0; k < places_.size(); ++k)
+    if (!places_[k].held) near[k] = mould_.nearest(underside(u, places_[k]));
+}
+
+Bearing SectionModel::bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& way,
+                              const std::vector<MouldCurve::Near>& near) const {
   Bearing found{Eigen::VectorXd(grid_.columns() * grid_.rows()),
-                Eigen::VectorXd(static_cast<Eigen::Index>(places_.size()))};
+                Eigen::VectorXd::Zero(static_cast<Eigen::Index>(places_.size()))};
   for (int i = 0; i < grid_.columns(); ++i) {
     for (int j = 0; j < grid_.rows(); ++j) {
       const Vector8 moves = element_moves(u, i, j), further = element_moves(way, i, j);
@@ -252,8 +259,8 @@ Bearing SectionModel::bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& w
     }
   }
   for (std::size_t k = 0; k < places_.size(); ++k) {
-    const auto near = mould_.nearest(underside(u, places_[k]));
-    const double gap = near.gap_m + near.normal.dot(moved(way, places_[k]));
+    if (places_[k].held) continue;
+    const double gap = near[k].gap_m + near[k].normal.dot(moved(way, places_[k]));
     found.push_Pa[static_cast<Eigen::Index>(k)] = penalty_ * std::max(0.0, -gap);
   }
   return found;

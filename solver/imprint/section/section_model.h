@@ -30,7 +30,7 @@ struct ContactPlace {
 /// What holds against the load, as unknowns beside the displacements in Newton's method (docs/theory/section.md).
 struct Bearing {
   Eigen::VectorXd mean_Pa;  ///< [elements] bulk (J - 1) - a_z
-  Eigen::VectorXd push_Pa;  ///< [places] of the mould, never below 0; without meaning where a place is held
+  Eigen::VectorXd push_Pa;  ///< [places] of the mould, never below 0; 0 where a place is held
 };
 
 class SectionModel {
@@ -51,8 +51,11 @@ class SectionModel {
   double energy(const Eigen::VectorXd& u, double pressure_Pa) const;
   double assemble(const Eigen::VectorXd& u, double pressure_Pa, Eigen::VectorXd& slope,
                   Eigen::SparseMatrix<double>& curvature) const;  ///< lower triangle
-  /// What bears at u + way, all being linear in `way`.
-  Bearing bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& way) const;
+  /// The mould at each place that is not held.
+  void look(const Eigen::VectorXd& u, std::vector<MouldCurve::Near>& near) const;
+  /// What bears at u + way, all being linear in `way`. `near`: the mould at u.
+  Bearing bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& way,
+                  const std::vector<MouldCurve::Near>& near) const;
   /// Energy near the state where `aim` bears: its slope there is that of `energy`, but bulk modulus and penalty are a
   /// hundredth of what they are, so that a step which leaves a little volume change or penetration behind is not
   /// refused.
