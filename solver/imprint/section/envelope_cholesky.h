@@ -13,8 +13,9 @@ namespace pellicle::imprint {
 /// blocks of eight with one envelope, side by side, so that a processor computes them together.
 class EnvelopeCholesky {
  public:
-  explicit EnvelopeCholesky(const Eigen::SparseMatrix<double>& lower);  ///< pattern; lower triangle, n x n
-  /// False, and the factor is of no use, if lower + shift * identity is not positive definite.
+  explicit EnvelopeCholesky(const Eigen::SparseMatrix<double>& lower);  ///< pattern, compressed; lower triangle, n x n
+  /// False, and the factor is of no use, if lower + shift * identity is not positive definite. Rows before the first
+  /// that is not as it was the last time are kept.
   bool factor(const Eigen::SparseMatrix<double>& lower, double shift);
   Eigen::VectorXd solve(const Eigen::VectorXd& right) const;  ///< [n]
 
@@ -25,10 +26,16 @@ class EnvelopeCholesky {
     Eigen::Index first, start;  ///< first column; where it stands in values_
   };
   Eigen::Index place(Eigen::Index block, Eigen::Index column) const;  ///< in values_, of a column's lanes
+  Eigen::Index first_changed(const Eigen::SparseMatrix<double>& lower, double shift) const;  ///< block
   bool factor_block(Eigen::Index block);
 
   Eigen::Index size_;
   std::vector<Block> blocks_;
+  std::vector<Eigen::Index> spot_, block_from_;  ///< of each entry of the matrix: in values_; first that it may change
+  std::vector<Eigen::Index> entry_from_;         ///< of each block: first entry of it or a later one
+  std::vector<double> entries_;                  ///< of the matrix last factored
+  double shift_ = 0.0;
+  Eigen::Index sound_ = 0;                ///< blocks that hold its factor
   std::vector<double> values_, inverse_;  ///< inverse_: of the diagonal
 };
 

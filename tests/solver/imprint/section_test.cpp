@@ -202,6 +202,7 @@ TEST(EnvelopeCholesky, SolvesAndTellsIndefinite) {
   for (int k = 0; k < n; ++k) lower.insert(k, k) = 4.0 + std::sin(k);
   for (int k = 0; k + 3 < n; ++k) lower.insert(k + 3, k) = -1.0 + 0.3 * std::cos(k);
   lower.insert(n - 1, 0) = 0.7;
+  lower.makeCompressed();
   Eigen::MatrixXd dense = lower.selfadjointView<Eigen::Lower>() * Eigen::MatrixXd::Identity(n, n);
   EnvelopeCholesky factor(lower);
   const VectorXd right = VectorXd::LinSpaced(n, -1.0, 2.0);
@@ -212,6 +213,38 @@ TEST(EnvelopeCholesky, SolvesAndTellsIndefinite) {
   lower.coeffRef(30, 30) = -1.0;
   EXPECT_FALSE(factor.factor(lower, 0.0));
   EXPECT_TRUE(factor.factor(lower, 10.0));
+}
+
+// Rows that are kept from the last factor have the bits of those made anew: after entries that change late, early and
+// not at all, and after a factor that failed half way.
+TEST(EnvelopeCholesky, KeepsRowsBeforeTheFirstChange) {
+  const int n = 60;
+  Eigen::SparseMatrix<double> lower(n, n);
+  for (int k = 0; k < n; ++k) lower.insert(k, k) = 4.0 + std::sin(k);
+  for (int k = 0; k + 11 < n; ++k) lower.insert(k + 11, k) = -1.0 + 0.3 * std::cos(k);
+  lower.insert(n - 1, 0) = 0.7;
+  lower.makeCompressed();
+  EnvelopeCholesky kept(lower);
+  const VectorXd right = VectorXd::LinSpaced(n, -1.0, 2.0);
+  ASSERT_TRUE(kept.factor(lower, 0.0));
+  int compared = 0;
+  const auto compare = [&] {
+    EnvelopeCholesky anew(lower);
+    ASSERT_TRUE(anew.factor(lower, 0.0));
+    ASSERT_TRUE(kept.factor(lower, 0.0));
+    EXPECT_TRUE((kept.solve(right).array() == anew.solve(right).array()).all());
+    ++compared;
+  };
+  for (const int k : {52, 17, 30, 0, 59}) {
+    lower.coeffRef(k, k) += 0.25;
+    compare();
+    lower.coeffRef(30, 30) -= 40.0;
+    EXPECT_FALSE(kept.factor(lower, 0.0));
+    lower.coeffRef(30, 30) += 40.0;
+    compare();
+  }
+  compare();
+  EXPECT_EQ(compared, 11);
 }
 
 // Put off its rest a little, away from the mould so that contact stays as it is, a section comes back with the square:
