@@ -89,8 +89,15 @@ class SectionModel {
   using Vector8 = Eigen::Matrix<double, 8, 1>;
   using Matrix8 = Eigen::Matrix<double, 8, 8>;
   struct GaussPoint {
-    Eigen::Vector4d n, nx, nz;
+    const Eigen::Vector4d &n, &nx, &nz;
     double radius_m, weight;  ///< weight: area, round: times radius
+  };
+  /// Slopes of the four shapes at the two places of Gauss points of a side.
+  using SideSlopes = std::array<Eigen::Vector4d, 2>;
+  /// What does not change with the displacements: the moduli's part of the curvature, and in a strip that of the volume
+  /// between x and z.
+  struct FixedParts {
+    Eigen::Matrix4d soft, volume_xz;
   };
   /// Of the displacement: xz is its x by Z. hoop: u_x / X, 0 in a strip.
   struct Gradient {
@@ -98,7 +105,7 @@ class SectionModel {
     double area_gained() const { return xx + zz + xx * zz - xz * zx; }  ///< share; without the loss of digits of J - 1
   };
   std::array<GaussPoint, 4> gauss(int i, int j) const;
-  Gradient gradient(const GaussPoint& g, const Vector8& u) const;
+  std::array<Gradient, 4> gradients(int i, int j, const Vector8& u) const;  ///< at the Gauss points
   Vector8 element_moves(const Eigen::VectorXd& u, int i, int j) const;
   /// `mean_Pa`: if not null, of the element; see Bearing.
   template <bool kSlopes>
@@ -114,6 +121,7 @@ class SectionModel {
                Eigen::SparseMatrix<double>* curvature, std::vector<MouldCurve::Near>* near) const;
   void add(int i, int j, const Vector8& f, const Matrix8& k, Eigen::VectorXd& slope,
            Eigen::SparseMatrix<double>* curvature) const;
+  void settle_shapes();
   void number_unknowns(SectionEnds ends);
   void place_contacts();
 
@@ -125,6 +133,9 @@ class SectionModel {
   std::vector<int> unknown_;          ///< per node and direction; -1 held
   std::vector<ContactPlace> places_;  ///< ordered by column
   std::vector<std::size_t> first_place_;
+  std::array<Eigen::Vector4d, 4> shape_;    ///< the four shapes at each Gauss point
+  std::vector<SideSlopes> by_x_, by_z_;     ///< of a column along x at its lower and upper points, of a row along z
+  std::vector<FixedParts> fixed_;           ///< per element
   std::vector<std::array<int, 64>> slots_;  ///< per element: where its entries stand in the curvature; -1 nowhere
 };
 
