@@ -31,8 +31,8 @@ constexpr int kRow = 8;
 /// order of k. Four columns at a time, so that one addition need not wait for the last.
 PELLICLE_FOR_EACH_SET bool eliminate(const double* theirs, double* mine, Index before, int skip, double* inverse,
                                      bool own) {
-  Eight sum[kRow]{};
-  for (int first = 0; first < kRow && before > 0; first += 4) {
+  Eight sum[kRow];
+  for (int first = 0; first < kRow; first += 4) {
     Eight s0{}, s1{}, s2{}, s3{};
     for (Index k = 0; k < before; ++k) {
       Eight m;
@@ -66,7 +66,7 @@ PELLICLE_FOR_EACH_SET bool eliminate(const double* theirs, double* mine, Index b
 
 EnvelopeCholesky::EnvelopeCholesky(const Eigen::SparseMatrix<double>& lower) : size_(lower.rows()) {
   const Index count = (size_ + kLanes - 1) / kLanes;
-  for (Index block = 0; block < count; ++block) blocks_.push_back({block * kLanes, 0});
+  for (Index block = 0; block < count; ++block) blocks_.push_back({block * kLanes, 0, 0});
   for (Index column = 0; column < lower.cols(); ++column) {
     for (Eigen::SparseMatrix<double>::InnerIterator entry(lower, column); entry; ++entry) {
       Index& first = blocks_[at(entry.row() / kLanes)].first;
@@ -80,16 +80,21 @@ EnvelopeCholesky::EnvelopeCholesky(const Eigen::SparseMatrix<double>& lower) : s
   }
   values_.resize(at(start));
   inverse_.resize(at(count * kLanes));
-  entry_from_.assign(at(count), -1);
+  blocks_.push_back({size_, start, 0});  // one past the last
+  std::vector<std::vector<Entry>> of_block(at(count));
   for (Index column = 0; column < lower.cols(); ++column) {
     for (Eigen::SparseMatrix<double>::InnerIterator entry(lower, column); entry; ++entry) {
       const Index block = entry.row() / kLanes;
-      for (Index b = block; b >= 0 && entry_from_[at(b)] < 0; --b) entry_from_[at(b)] = std::ssize(spot_);
-      block_from_.push_back(column / kLanes);
-      spot_.push_back(place(block, column) + entry.row() % kLanes);
+      of_block[at(block)].push_back({std::ssize(first_block_), place(block, column) + entry.row() % kLanes});
+      first_block_.push_back(column / kLanes);
     }
   }
-  entries_.resize(spot_.size());
+  last_.resize(first_block_.size());
+  for (Index block = 0; block < count; ++block) {
+    blocks_[at(block)].entries = std::ssize(entries_);
+    entries_.insert(entries_.end(), of_block[at(block)].begin(), of_block[at(block)].end());
+  }
+  blocks_.back().entries = std::ssize(entries_);
 }
 
 Index EnvelopeCholesky::place(Index block, Index column) const {
@@ -98,26 +103,31 @@ Index EnvelopeCholesky::place(Index block, Index column) const {
 
 Index EnvelopeCholesky::first_changed(const Eigen::SparseMatrix<double>& lower, double shift) const {
   if (shift != shift_) return 0;
-  const auto changed = std::mismatch(entries_.begin(), entries_.end(), lower.valuePtr()).first - entries_.begin();
-  return std::min(sound_, changed == std::ssize(entries_) ? sound_ : block_from_[at(changed)]);
+  const auto changed = std::mismatch(last_.begin(), last_.end(), lower.valuePtr()).first - last_.begin();
+  return std::min(sound_, changed == std::ssize(last_) ? sound_ : first_block_[at(changed)]);
 }
 
 bool EnvelopeCholesky::factor(const Eigen::SparseMatrix<double>& lower, double shift) {
-  ensure(lower.isCompressed() && lower.nonZeros() == std::ssize(entries_), "a matrix is factored in its own pattern");
-  const Index count = static_cast<Index>(blocks_.size()), first = first_changed(lower, shift);
-  std::copy_n(lower.valuePtr(), entries_.size(), entries_.begin());
+  ensure(lower.isCompressed() && lower.nonZeros() == std::ssize(last_), "a matrix is factored in its own pattern");
+  sound_ = first_changed(lower, shift);
+  std::copy_n(lower.valuePtr(), last_.size(), last_.begin());
   shift_ = shift;
-  sound_ = first;
-  if (first == count) return true;
-  std::fill(values_.begin() + blocks_[at(first)].start, values_.end(), 0.0);
-  for (std::size_t k = at(entry_from_[at(first)]); k < entries_.size(); ++k)
-    if (spot_[k] >= blocks_[at(first)].start) values_[at(spot_[k])] = entries_[k];
-  for (Index row = first * kLanes; row < size_; ++row) values_[at(place(row / kLanes, row) + row % kLanes)] += shift;
-  for (Index row = size_; row < count * kLanes; ++row) values_[at(place(count - 1, row) + row % kLanes)] = 1.0;
-  for (; sound_ < count; ++sound_) {
+  for (; sound_ < std::ssize(blocks_) - 1; ++sound_) {
+    fill_block(sound_);
     if (!factor_block(sound_)) return false;
   }
   return true;
+}
+
+void EnvelopeCholesky::fill_block(Index block) {
+  const Block &own = blocks_[at(block)], &next = blocks_[at(block + 1)];
+  std::fill(values_.begin() + own.start, values_.begin() + next.start, 0.0);
+  for (Index k = own.entries; k < next.entries; ++k)
+    values_[at(entries_[at(k)].spot)] = last_[at(entries_[at(k)].from)];
+  for (Index row = block * kLanes; row < (block + 1) * kLanes; ++row) {
+    double& diagonal = values_[at(place(block, row) + row % kLanes)];
+    diagonal = row < size_ ? diagonal + shift_ : 1.0;
+  }
 }
 
 bool EnvelopeCholesky::factor_block(Index block) {
@@ -133,7 +143,7 @@ bool EnvelopeCholesky::factor_block(Index block) {
 }
 
 Eigen::VectorXd EnvelopeCholesky::solve(const Eigen::VectorXd& right) const {
-  const Index count = static_cast<Index>(blocks_.size());
+  const Index count = std::ssize(blocks_) - 1;
   Eigen::ArrayXd x = Eigen::ArrayXd::Zero(count * kLanes);
   x.head(size_) = right.array();
   for (Index block = 0; block < count; ++block) {

@@ -23,17 +23,21 @@ class EnvelopeCholesky {
   static constexpr Eigen::Index kLanes = 8;
   using Lanes = Eigen::Array<double, kLanes, 1>;
   struct Block {
-    Eigen::Index first, start;  ///< first column; where it stands in values_
+    Eigen::Index first, start, entries;  ///< first column; where it stands in values_ and in entries_
+  };
+  struct Entry {
+    Eigen::Index from, spot;  ///< in the matrix and in values_
   };
   Eigen::Index place(Eigen::Index block, Eigen::Index column) const;  ///< in values_, of a column's lanes
   Eigen::Index first_changed(const Eigen::SparseMatrix<double>& lower, double shift) const;  ///< block
+  void fill_block(Eigen::Index block);
   bool factor_block(Eigen::Index block);
 
   Eigen::Index size_;
-  std::vector<Block> blocks_;
-  std::vector<Eigen::Index> spot_, block_from_;  ///< of each entry of the matrix: in values_; first that it may change
-  std::vector<Eigen::Index> entry_from_;         ///< of each block: first entry of it or a later one
-  std::vector<double> entries_;                  ///< of the matrix last factored
+  std::vector<Block> blocks_;              ///< and one past the last
+  std::vector<Entry> entries_;             ///< of the matrix, block by block
+  std::vector<Eigen::Index> first_block_;  ///< that an entry of the matrix may change
+  std::vector<double> last_;               ///< entries of the matrix last factored
   double shift_ = 0.0;
   Eigen::Index sound_ = 0;                ///< blocks that hold its factor
   std::vector<double> values_, inverse_;  ///< inverse_: of the diagonal

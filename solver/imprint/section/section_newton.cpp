@@ -63,7 +63,7 @@ VectorXd SectionNewton::way_to_rest(bool& stable) {
   for (int round = 0; round < kRounds; ++round) {
     for (std::size_t k = 0; k < count; ++k) closed[k] = gap[k] < 0.0;
     VectorXd slope = apart_slope_;
-    tangent_ = apart_;
+    std::copy_n(apart_.valuePtr(), apart_.nonZeros(), tangent_.valuePtr());
     model_.add_pushes(near_, closed, slope, &tangent_);
     shift = factor(shift);
     const VectorXd further = -factor_.solve(slope) - way;
