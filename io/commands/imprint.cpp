@@ -6,6 +6,7 @@
 #include "io/commands/spread.h"
 #include "io/commands/stop_on_signal.h"
 #include "io/results/summary.h"
+#include "solver/prepare.h"
 
 #include <fmt/format.h>
 
@@ -18,6 +19,7 @@ int imprint_command(const RunOptions& options) {
   if (!parsed.reliefs_alone) return run_command(options);  // the formed sheet says how it is
   Case c = parsed.value;
   if (options.threads) c.numerics.threads = *options.threads;
+  const Threads threads(c.numerics.threads);  // for the report too
 
   results::ResultFolder folder(options.out.value_or(parsed.result_stem + "-results"), options.force,
                                input_files(parsed));

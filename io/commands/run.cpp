@@ -17,6 +17,7 @@
 #include "io/results/summary.h"
 #include "io/results/vent_file.h"
 #include "mesh/check.h"
+#include "solver/prepare.h"
 
 #include <fmt/format.h>
 
@@ -179,6 +180,7 @@ int finish(const RunOptions& options, Record& record, Warnings& warnings, Progre
            const results::Checkpoint* from) {
   Case c = record.parsed.value;
   if (options.threads) c.numerics.threads = *options.threads;
+  const Threads threads(c.numerics.threads);  // for the report too
   Keeper keeper(record, warnings, save_every_s(options.save_every), from != nullptr ? from->seconds : 0.0);
   const StopOnSignal stop_on_signal;
   results::Summary summary;

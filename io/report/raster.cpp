@@ -106,15 +106,18 @@ double side_of(const Corner& a, const Corner& b, double x, double y) {
   return (b.x - a.x) * (y - a.y) - (b.y - a.y) * (x - a.x);
 }
 
-void fill(Samples& samples, const std::array<Corner, 3>& c, Colours colours) {
+/// The part of a triangle in the rows from `from` to before `to`.
+void fill(Samples& samples, const std::array<Corner, 3>& c, Colours colours, int from, int to) {
+  const auto [top, bottom] = std::minmax({c[0].y, c[1].y, c[2].y});
+  if (bottom < from || top > to) return;
   const double area = side_of(c[0], c[1], c[2].x, c[2].y);
   if (area == 0.0 || !std::isfinite(area)) return;
   const auto [left, right] = std::minmax({c[0].x, c[1].x, c[2].x});
-  const auto [top, bottom] = std::minmax({c[0].y, c[1].y, c[2].y});
-  if (right < 0.0 || bottom < 0.0 || left > samples.width() || top > samples.height()) return;
-  const int x0 = std::max(0, static_cast<int>(std::floor(left))), y0 = std::max(0, static_cast<int>(std::floor(top)));
+  if (right < 0.0 || left > samples.width()) return;
+  const int x0 = std::max(0, static_cast<int>(std::floor(left)));
+  const int y0 = std::max(from, static_cast<int>(std::floor(top)));
   const int x1 = std::min(samples.width(), static_cast<int>(std::ceil(right)));
-  const int y1 = std::min(samples.height(), static_cast<int>(std::ceil(bottom)));
+  const int y1 = std::min(to, static_cast<int>(std::ceil(bottom)));
   for (int y = y0; y < y1; ++y)
     for (int x = x0; x < x1; ++x) {
       const double u = side_of(c[1], c[2], x + 0.5, y + 0.5) / area, v = side_of(c[2], c[0], x + 0.5, y + 0.5) / area;
@@ -177,8 +180,14 @@ Picture drawn(const Coloured& surface, const Camera& camera, int samples) {
                        (surface.values[i] - surface.low) / (surface.high - surface.low), light_on(normals[i], camera)});
   }
   Samples taken(camera, samples);
-  for (const mesh::Triangle& t : surface.triangles)
-    fill(taken, {corners[index(t[0])], corners[index(t[1])], corners[index(t[2])]}, surface.colours);
+  // Several bands a thread, for the surface is in the middle of the picture. The triangles come in one order in each.
+  constexpr int kBands = 16;
+#pragma omp parallel for schedule(dynamic, 1)
+  for (int band = 0; band < kBands; ++band) {
+    const int from = taken.height() * band / kBands, to = taken.height() * (band + 1) / kBands;
+    for (const mesh::Triangle& t : surface.triangles)
+      fill(taken, {corners[index(t[0])], corners[index(t[1])], corners[index(t[2])]}, surface.colours, from, to);
+  }
   return taken.picture();
 }
 

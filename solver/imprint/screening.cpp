@@ -104,6 +104,8 @@ Screening screen(const forming::FormingResult& f, double shear_modulus_Pa, const
   if (heat) s.chill = screening_chill(*heat, f, shear_modulus_Pa);
   std::vector<double>* const depths_m[] = {&s.capture_depth_200um_m, &s.capture_depth_500um_m,
                                            &s.capture_depth_1000um_m};
+  const bool touches = std::find(f.touching.begin(), f.touching.end(), 1) != f.touching.end();
+  if (touches) slot_factor(1.0, 1.0, 1.0);  // makes its table before the threads part
 #pragma omp parallel for schedule(dynamic, 64)
   for (std::size_t i = 0; i < n; ++i) {
     if (!f.touching[i] || !(f.pressure_since_Pa[i] > 0.0)) continue;

@@ -7,6 +7,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <exception>
 #include <string>
 #include <vector>
 
@@ -50,12 +51,19 @@ std::array<double, 4> cubic(const std::array<double, 4>& place, double x) {
 class SlotTable {
  public:
   SlotTable() {
-    for (std::size_t j = 0; j < kStretches.size(); ++j) {
+    std::exception_ptr broken;
+#pragma omp parallel for schedule(dynamic, 1)
+    for (std::size_t k = 0; k < kStretches.size() * kRatios; ++k) {
+      const std::size_t j = k / kRatios, i = k % kRatios;
       const double stretch = std::cbrt(kStretches[j]);  // equal stretches: r = l^3, b = l^-4
-      for (std::size_t i = 0; i < kRatios; ++i) {
+      try {
         log_stiffness_[j][i] = std::log(std::pow(stretch, 4.0) / pressed_factor(std::exp2(ratio_log2(i)), stretch));
+      } catch (...) {
+#pragma omp critical(pellicle_slot_table)
+        broken = std::current_exception();
       }
     }
+    if (broken) std::rethrow_exception(broken);
   }
 
   /// Cubic in r of the stiffness, whose logarithm is a cubic over that of w/h.

@@ -107,6 +107,7 @@ MouldCurve::MouldCurve(const SectionProfile& profile, SectionEnds ends, SectionT
   if (touch == SectionTouch::kSlip) move_walls(chain, kGivenBack * std::max(0.0, sharp_m - profile.edge_radius_m));
   round_off(chain, profile, touch);
   settle_height();
+  settle_pieces();
 }
 
 void MouldCurve::round_off(const std::vector<Vector2d>& chain, const SectionProfile& profile, SectionTouch touch) {
@@ -167,12 +168,24 @@ void MouldCurve::settle_height() {
   }
 }
 
+void MouldCurve::settle_pieces() {
+  for (Piece& piece : pieces_) {
+    piece.way = piece.b - piece.a;
+    piece.way_sq = piece.way.squaredNorm();
+    piece.normal = Vector2d(-piece.way.y(), piece.way.x()).normalized();
+    piece.first = piece.a - piece.centre;
+    piece.last = piece.b - piece.centre;
+    ends_m_.push_back(std::max(piece.high_x, ends_m_.empty() ? piece.high_x : ends_m_.back()));
+  }
+  begins_m_.resize(pieces_.size());
+  double least = std::numeric_limits<double>::infinity();
+  for (std::size_t k = pieces_.size(); k-- > 0;) begins_m_[k] = least = std::min(least, pieces_[k].low_x);
+}
+
 MouldCurve::Near MouldCurve::near(const Piece& piece, const Vector2d& q) {
   if (piece.radius_m == 0.0) {
-    const Vector2d d = piece.b - piece.a;
-    const double along = std::clamp((q - piece.a).dot(d) / d.squaredNorm(), 0.0, 1.0);
-    const Vector2d n = Vector2d(-d.y(), d.x()).normalized();
-    return {(q - piece.a).dot(n), n, 0.0, piece.a + along * d};
+    const double along = std::clamp((q - piece.a).dot(piece.way) / piece.way_sq, 0.0, 1.0);
+    return {(q - piece.a).dot(piece.normal), piece.normal, 0.0, piece.a + along * piece.way};
   }
   const Vector2d out = q - piece.centre;
   const double rho = out.norm();
@@ -181,22 +194,33 @@ MouldCurve::Near MouldCurve::near(const Piece& piece, const Vector2d& q) {
           piece.centre + piece.side * piece.radius_m * n};
 }
 
+double MouldCurve::apart_sq(const Piece& piece, const Vector2d& q) {
+  if (piece.radius_m == 0.0) {
+    const double along = std::clamp((q - piece.a).dot(piece.way) / piece.way_sq, 0.0, 1.0);
+    return (q - Vector2d(piece.a + along * piece.way)).squaredNorm();
+  }
+  // Between the rays to its ends the arc itself is nearest; an arc here is always less than half a turn.
+  const Vector2d out = q - piece.centre;
+  if (piece.side * cross(piece.first, out) <= 0.0 && piece.side * cross(out, piece.last) <= 0.0)
+    return std::pow(out.norm() - piece.radius_m, 2);
+  return std::min((q - piece.a).squaredNorm(), (q - piece.b).squaredNorm());
+}
+
+/// The piece over or under q bounds how far aside others can lie that are nearer, round-off allowed for.
 MouldCurve::Near MouldCurve::nearest(const Vector2d& q) const {
-  const Piece* best = nullptr;
+  constexpr double kRoundOff = 1e-12;  // of the section's length
+  const auto first_to = [&](double x) {
+    const auto found = std::lower_bound(ends_m_.begin(), ends_m_.end(), x) - ends_m_.begin();
+    return std::min(static_cast<std::size_t>(found), pieces_.size() - 1);
+  };
+  const Piece* best = &pieces_[first_to(q.x())];
+  const double reach = std::sqrt(apart_sq(*best, q)) + kRoundOff * (to_m_ - from_m_);
   double best_sq = std::numeric_limits<double>::infinity();
-  for (const Piece& piece : pieces_) {
+  for (std::size_t k = first_to(q.x() - reach); k < pieces_.size() && begins_m_[k] <= q.x() + reach; ++k) {
+    const Piece& piece = pieces_[k];
     const double aside = std::max({piece.low_x - q.x(), q.x() - piece.high_x, 0.0});
     if (aside * aside >= best_sq) continue;
-    double sq = std::min((q - piece.a).squaredNorm(), (q - piece.b).squaredNorm());
-    if (piece.radius_m == 0.0) {
-      sq = (q - near(piece, q).place).squaredNorm();
-    } else {
-      // Between the rays to its ends the arc itself is nearest; an arc here is always less than half a turn.
-      const Vector2d out = q - piece.centre, a = piece.a - piece.centre, b = piece.b - piece.centre;
-      if (piece.side * cross(a, out) <= 0.0 && piece.side * cross(out, b) <= 0.0) {
-        sq = std::pow(out.norm() - piece.radius_m, 2);
-      }
-    }
+    const double sq = apart_sq(piece, q);
     if (sq < best_sq) {
       best_sq = sq;
       best = &piece;

@@ -39,12 +39,19 @@ class MouldCurve {
     double radius_m = 0.0;   ///< 0: straight
     double side = 0.0;       ///< +1: solid inside the arc (edge), -1: outside (foot)
     double low_x, high_x;
+    // Made of the above by settle_pieces: of a straight one the way along it and its normal, of an arc its ends from
+    // the centre.
+    Eigen::Vector2d way{0, 0}, normal{0, 0}, first{0, 0}, last{0, 0};
+    double way_sq = 0.0;
   };
   void round_off(const std::vector<Eigen::Vector2d>& chain, const SectionProfile& profile, SectionTouch touch);
   void settle_height();
+  void settle_pieces();
+  static double apart_sq(const Piece& piece, const Eigen::Vector2d& q);  ///< of a point, square of its distance
   static Near near(const Piece& piece, const Eigen::Vector2d& q);
 
   std::vector<Piece> pieces_;
+  std::vector<double> ends_m_, begins_m_;  ///< a piece: largest high_x up to it, least low_x from it on; both rise
   std::vector<Edge> edges_;
   double from_m_ = 0.0, to_m_ = 0.0, feature_m_ = 0.0, relief_m_ = 0.0, top_m_ = 0.0;
 };

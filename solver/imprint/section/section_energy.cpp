@@ -21,47 +21,98 @@ constexpr double kSoft = 0.01;  // of bulk modulus and penalty in soft_energy; 0
 
 }  // namespace
 
+void SectionModel::settle_shapes() {
+  const double low = 0.5 - 0.5 / std::sqrt(3.0), high = 1.0 - low;
+  const auto share = [&](int far) { return far != 0 ? high : low; };
+  for (int k = 0; k < 4; ++k) {
+    const double s = share(kElementRight[at(k)]), t = share(kElementUp[at(k)]);
+    shape_[at(k)] << (1 - s) * (1 - t), s * (1 - t), s * t, (1 - s) * t;
+  }
+  by_x_.resize(at(grid_.columns())), by_z_.resize(at(grid_.rows()));
+  for (int far = 0; far < 2; ++far) {
+    const double t = share(far), s = t;
+    for (int i = 0; i < grid_.columns(); ++i) {
+      const double a = grid_.x_m[at(i) + 1] - grid_.x_m[at(i)];
+      by_x_[at(i)][at(far)] << -(1 - t) / a, (1 - t) / a, t / a, -t / a;
+    }
+    for (int j = 0; j < grid_.rows(); ++j) {
+      const double b = grid_.z_m[at(j) + 1] - grid_.z_m[at(j)];
+      by_z_[at(j)][at(far)] << -(1 - s) / b, -s / b, s / b, (1 - s) / b;
+    }
+  }
+  for (int i = 0; i < grid_.columns(); ++i) {
+    for (int j = 0; j < grid_.rows(); ++j) {
+      const LayerModuli& m = grid_.layer[at(j)];
+      FixedParts fixed{Eigen::Matrix4d::Zero(), Eigen::Matrix4d::Zero()};
+      for (const GaussPoint& g : gauss(i, j)) {
+        for (int a = 0; a < 4; ++a) {
+          for (int b = 0; b < 4; ++b) {
+            fixed.soft(a, b) += g.weight * (m.ax_Pa * g.nx[a] * g.nx[b] + m.az_Pa * g.nz[a] * g.nz[b]);
+            fixed.volume_xz(a, b) += g.weight * (g.nx[a] * g.nz[b] - g.nz[a] * g.nx[b]);
+          }
+        }
+      }
+      fixed_.push_back(fixed);
+    }
+  }
+}
+
 std::array<SectionModel::GaussPoint, 4> SectionModel::gauss(int i, int j) const {
   const double x = grid_.x_m[at(i)], a = grid_.x_m[at(i) + 1] - x, b = grid_.z_m[at(j) + 1] - grid_.z_m[at(j)];
   const double low = 0.5 - 0.5 / std::sqrt(3.0), high = 1.0 - low;
-  std::array<GaussPoint, 4> points;
-  for (int k = 0; k < 4; ++k) {
-    const double s = kElementRight[at(k)] != 0 ? high : low, t = kElementUp[at(k)] != 0 ? high : low;
-    auto& g = points[at(k)];
-    g.n << (1 - s) * (1 - t), s * (1 - t), s * t, (1 - s) * t;
-    g.nx << -(1 - t) / a, (1 - t) / a, t / a, -t / a;
-    g.nz << -(1 - s) / b, -s / b, s / b, (1 - s) / b;
-    g.radius_m = x + s * a;
-    g.weight = 0.25 * a * b * (round_ ? g.radius_m : 1.0);
-  }
-  return points;
+  const auto point = [&](std::size_t k) {
+    const int right = kElementRight[k];
+    const double radius_m = x + (right != 0 ? high : low) * a;
+    return GaussPoint{shape_[k], by_x_[at(i)][at(kElementUp[k])], by_z_[at(j)][at(right)], radius_m,
+                      0.25 * a * b * (round_ ? radius_m : 1.0)};
+  };
+  return {point(0), point(1), point(2), point(3)};
 }
 
-SectionModel::Gradient SectionModel::gradient(const GaussPoint& g, const Vector8& u) const {
-  Gradient d;
-  for (int a = 0; a < 4; ++a) {
-    d.xx += u[2 * a] * g.nx[a];
-    d.xz += u[2 * a] * g.nz[a];
-    d.zx += u[2 * a + 1] * g.nx[a];
-    d.zz += u[2 * a + 1] * g.nz[a];
-    if (round_) d.hoop += u[2 * a] * g.n[a] / g.radius_m;
+std::array<SectionModel::Gradient, 4> SectionModel::gradients(int i, int j, const Vector8& u) const {
+  const auto sum = [&](const Eigen::Vector4d& weight, int direction) {
+    double total = 0.0;
+    for (int a = 0; a < 4; ++a) total += u[2 * a + direction] * weight[a];
+    return total;
+  };
+  std::array<double, 2> xx, xz, zx, zz;
+  for (std::size_t far = 0; far < 2; ++far) {
+    xx[far] = sum(by_x_[at(i)][far], 0), zx[far] = sum(by_x_[at(i)][far], 1);
+    xz[far] = sum(by_z_[at(j)][far], 0), zz[far] = sum(by_z_[at(j)][far], 1);
   }
-  return d;
+  std::array<Gradient, 4> all;
+  for (std::size_t k = 0; k < 4; ++k) {
+    const auto right = at(kElementRight[k]), up = at(kElementUp[k]);
+    all[k] = {xx[up], xz[right], zx[up], zz[right]};
+  }
+  if (round_) {
+    const auto points = gauss(i, j);
+    for (std::size_t k = 0; k < 4; ++k)
+      for (int a = 0; a < 4; ++a) all[k].hoop += u[2 * a] * points[k].n[a] / points[k].radius_m;
+  }
+  return all;
 }
 
 // Q1 with the mean volume ratio of the element (one pressure each). theta = mean J - 1, s = x/X round, else 1, b(J) the
 // barrier,
 //   E = sum w (a_x |x,X|^2 + a_z |x,Z|^2 + a_y s^2 - flat)/2 + V (bulk/2 theta^2 - a_z theta) + b.
+// Slope and curvature are made in parts, x and z apart.
 template <bool kSlopes>
 double SectionModel::sheet_energy(int i, int j, const Vector8& u, const double* mean_Pa, Vector8& slope,
                                   Matrix8& curvature) const {
+  using Eigen::Matrix4d;
+  using Eigen::Vector4d;
   const LayerModuli& m = grid_.layer[at(j)];
+  const FixedParts& fixed = fixed_[at(i * grid_.rows() + j)];
   double energy = 0.0, volume = 0.0, gained = 0.0;
-  Vector8 volume_slope = Vector8::Zero();
-  Matrix8 volume_curvature = Matrix8::Zero();
-  Eigen::Matrix4d soft = Eigen::Matrix4d::Zero();
-  for (const GaussPoint& g : gauss(i, j)) {
-    const Gradient d = gradient(g, u);
+  Vector4d slope_x = Vector4d::Zero(), slope_z = slope_x, volume_x = slope_x, volume_z = slope_x;
+  Matrix4d xx_part = Matrix4d::Zero(), xz_part = xx_part, zz_part = xx_part, volume_xx = xx_part,
+           volume_xz = round_ ? xx_part : fixed.volume_xz;
+  const auto points = gauss(i, j);
+  const auto all = gradients(i, j, u);
+  for (std::size_t k = 0; k < 4; ++k) {
+    const GaussPoint& g = points[k];
+    const Gradient& d = all[k];
     const double xx = d.xx, xz = d.xz, zx = d.zx, zz = d.zz, hoop = d.hoop, s = 1.0 + hoop;
     const double area_gained = d.area_gained();
     const double area = 1.0 + area_gained, local = s * area;
@@ -75,43 +126,50 @@ double SectionModel::sheet_energy(int i, int j, const Vector8& u, const double* 
     volume += g.weight;
     gained += g.weight * (area_gained + hoop + area_gained * hoop);
     if constexpr (kSlopes) {
-      const Eigen::Vector4d cx = (1 + zz) * g.nx - zx * g.nz, cz = (1 + xx) * g.nz - xz * g.nx;
-      const Eigen::Vector4d nr = round_ ? Eigen::Vector4d(g.n / g.radius_m) : Eigen::Vector4d::Zero();
-      Vector8 local_slope;
-      Matrix8 local_curvature = Matrix8::Zero();
-      for (int a = 0; a < 4; ++a) {
-        slope[2 * a] += g.weight * (m.ax_Pa * (1 + xx) * g.nx[a] + m.az_Pa * xz * g.nz[a] + m.ay_Pa * s * nr[a]);
-        slope[2 * a + 1] += g.weight * (m.ax_Pa * zx * g.nx[a] + m.az_Pa * (1 + zz) * g.nz[a]);
-        local_slope[2 * a] = s * cx[a] + area * nr[a];
-        local_slope[2 * a + 1] = s * cz[a];
-        for (int b = 0; b < 4; ++b) {
-          soft(a, b) += g.weight * (m.ax_Pa * g.nx[a] * g.nx[b] + m.az_Pa * g.nz[a] * g.nz[b]);
-          curvature(2 * a, 2 * b) += g.weight * m.ay_Pa * nr[a] * nr[b];
-          local_curvature(2 * a, 2 * b) = nr[a] * cx[b] + cx[a] * nr[b];
-          const double mixed = s * (g.nx[a] * g.nz[b] - g.nz[a] * g.nx[b]) + nr[a] * cz[b];
-          local_curvature(2 * a, 2 * b + 1) = mixed;
-          local_curvature(2 * b + 1, 2 * a) = mixed;
-        }
+      const Vector4d cx = (1 + zz) * g.nx - zx * g.nz, cz = (1 + xx) * g.nz - xz * g.nx;
+      const Vector4d nr = round_ ? Vector4d(g.n / g.radius_m) : Vector4d::Zero();
+      slope_x += g.weight * (m.ax_Pa * (1 + xx) * g.nx + m.az_Pa * xz * g.nz + m.ay_Pa * s * nr);
+      slope_z += g.weight * (m.ax_Pa * zx * g.nx + m.az_Pa * (1 + zz) * g.nz);
+      const Vector4d local_x = s * cx + area * nr, local_z = s * cz;
+      volume_x += g.weight * local_x;
+      volume_z += g.weight * local_z;
+      if (!round_ && !(low > 0.0)) continue;
+      const Matrix4d local_xx = nr * cx.transpose() + cx * nr.transpose();
+      const Matrix4d local_xz = s * (g.nx * g.nz.transpose() - g.nz * g.nx.transpose()) + nr * cz.transpose();
+      if (round_) {
+        xx_part += g.weight * m.ay_Pa * nr * nr.transpose();
+        volume_xx += g.weight * local_xx;
+        volume_xz += g.weight * local_xz;
       }
-      volume_slope += g.weight * local_slope;
-      volume_curvature += g.weight * local_curvature;
       if (low > 0.0) {
         const double first = -barrier * (3.0 * low + low * flat) * flat;
         const double second = barrier * (6.0 + 6.0 * flat + 2.0 * flat * flat) * flat;
-        slope += first * local_slope;
-        curvature += first * local_curvature + second * local_slope * local_slope.transpose();
+        slope_x += first * local_x;
+        slope_z += first * local_z;
+        xx_part += first * local_xx + second * local_x * local_x.transpose();
+        xz_part += first * local_xz + second * local_x * local_z.transpose();
+        zz_part += second * local_z * local_z.transpose();
       }
     }
   }
   const double theta = gained / volume, pressure = m.bulk_Pa * theta - m.az_Pa;
   if constexpr (kSlopes) {
-    slope += pressure * volume_slope;
-    curvature += (mean_Pa != nullptr ? *mean_Pa : pressure) * volume_curvature;
-    curvature += m.bulk_Pa / volume * volume_slope * volume_slope.transpose();
+    slope_x += pressure * volume_x;
+    slope_z += pressure * volume_z;
+    const double mean = mean_Pa != nullptr ? *mean_Pa : pressure, stiff = m.bulk_Pa / volume;
+    for (int b = 0; b < 4; ++b) {
+      xx_part.col(b) = xx_part.col(b) + mean * volume_xx.col(b) + volume_x[b] * (stiff * volume_x) + fixed.soft.col(b);
+      xz_part.col(b) = xz_part.col(b) + mean * volume_xz.col(b) + volume_z[b] * (stiff * volume_x);
+      zz_part.col(b) = zz_part.col(b) + volume_z[b] * (stiff * volume_z) + fixed.soft.col(b);
+    }
     for (int a = 0; a < 4; ++a) {
+      slope[2 * a] += slope_x[a];
+      slope[2 * a + 1] += slope_z[a];
       for (int b = 0; b < 4; ++b) {
-        curvature(2 * a, 2 * b) += soft(a, b);
-        curvature(2 * a + 1, 2 * b + 1) += soft(a, b);
+        curvature(2 * a, 2 * b) += xx_part(a, b);
+        curvature(2 * a, 2 * b + 1) += xz_part(a, b);
+        curvature(2 * b + 1, 2 * a) += xz_part(a, b);
+        curvature(2 * a + 1, 2 * b + 1) += zz_part(a, b);
       }
     }
   }
@@ -233,15 +291,24 @@ Eigen::VectorXd SectionModel::gas_slope(const Eigen::VectorXd& u, double pressur
   return slope;
 }
 
-Bearing SectionModel::bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& way) const {
+void SectionModel::look(const Eigen::VectorXd& u, std::vector<MouldCurve::Near>& near) const {
+  near.resize(places_.size());
+  for (std::size_t k = 0; k < places_.size(); ++k)
+    if (!places_[k].held) near[k] = mould_.nearest(underside(u, places_[k]));
+}
+
+Bearing SectionModel::bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& way,
+                              const std::vector<MouldCurve::Near>& near) const {
   Bearing found{Eigen::VectorXd(grid_.columns() * grid_.rows()),
-                Eigen::VectorXd(static_cast<Eigen::Index>(places_.size()))};
+                Eigen::VectorXd::Zero(static_cast<Eigen::Index>(places_.size()))};
   for (int i = 0; i < grid_.columns(); ++i) {
     for (int j = 0; j < grid_.rows(); ++j) {
-      const Vector8 moves = element_moves(u, i, j), further = element_moves(way, i, j);
+      const auto points = gauss(i, j);
+      const auto here = gradients(i, j, element_moves(u, i, j)), further = gradients(i, j, element_moves(way, i, j));
       double gained = 0.0, volume = 0.0;
-      for (const GaussPoint& g : gauss(i, j)) {
-        const Gradient d = gradient(g, moves), e = gradient(g, further);
+      for (std::size_t k = 0; k < 4; ++k) {
+        const GaussPoint& g = points[k];
+        const Gradient &d = here[k], &e = further[k];
         const double area = d.area_gained();
         const double rate = e.xx + e.zz + e.xx * d.zz + d.xx * e.zz - e.xz * d.zx - d.xz * e.zx;
         gained += g.weight * (area + d.hoop + area * d.hoop + rate * (1.0 + d.hoop) + (1.0 + area) * e.hoop);
@@ -252,8 +319,8 @@ Bearing SectionModel::bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& w
     }
   }
   for (std::size_t k = 0; k < places_.size(); ++k) {
-    const auto near = mould_.nearest(underside(u, places_[k]));
-    const double gap = near.gap_m + near.normal.dot(moved(way, places_[k]));
+    if (places_[k].held) continue;
+    const double gap = near[k].gap_m + near[k].normal.dot(moved(way, places_[k]));
     found.push_Pa[static_cast<Eigen::Index>(k)] = penalty_ * std::max(0.0, -gap);
   }
   return found;
@@ -272,11 +339,8 @@ double SectionModel::largest_gradient(const Eigen::VectorXd& way) const {
   double largest_sq = 0.0;
   for (int i = 0; i < grid_.columns(); ++i) {
     for (int j = 0; j < grid_.rows(); ++j) {
-      const Vector8 moves = element_moves(way, i, j);
-      for (const GaussPoint& g : gauss(i, j)) {
-        const Gradient d = gradient(g, moves);
+      for (const Gradient& d : gradients(i, j, element_moves(way, i, j)))
         largest_sq = std::max(largest_sq, d.xx * d.xx + d.xz * d.xz + d.zx * d.zx + d.zz * d.zz + d.hoop * d.hoop);
-      }
     }
   }
   return std::sqrt(largest_sq);
@@ -286,9 +350,7 @@ double SectionModel::largest_stretch(const Eigen::VectorXd& u, double lx, double
   double largest_sq = 0.0;
   for (int i = 0; i < grid_.columns(); ++i) {
     for (int j = 0; j < grid_.rows(); ++j) {
-      const Vector8 moves = element_moves(u, i, j);
-      for (const GaussPoint& g : gauss(i, j)) {
-        const Gradient d = gradient(g, moves);
+      for (const Gradient& d : gradients(i, j, element_moves(u, i, j))) {
         Matrix2d f;  // F = f F0 in the plane
         f << (1 + d.xx) * lx, d.xz / (lx * ly), d.zx * lx, (1 + d.zz) / (lx * ly);
         const Matrix2d b = f * f.transpose();
@@ -304,9 +366,11 @@ double SectionModel::volume_change(const Eigen::VectorXd& u) const {
   double gained = 0.0, volume = 0.0;
   for (int i = 0; i < grid_.columns(); ++i) {
     for (int j = 0; j < grid_.rows(); ++j) {
-      const Vector8 moves = element_moves(u, i, j);
-      for (const GaussPoint& g : gauss(i, j)) {
-        const Gradient d = gradient(g, moves);
+      const auto points = gauss(i, j);
+      const auto all = gradients(i, j, element_moves(u, i, j));
+      for (std::size_t k = 0; k < 4; ++k) {
+        const GaussPoint& g = points[k];
+        const Gradient& d = all[k];
         const double area = d.area_gained();
         gained += g.weight * (area + d.hoop + area * d.hoop);
         volume += g.weight;

@@ -19,6 +19,7 @@ constexpr double kInfinite = std::numeric_limits<double>::infinity();
 SectionModel::SectionModel(const SectionGrid& grid, const MouldCurve& mould, SectionPlane plane, SectionEnds ends,
                            double penalty_Pa_per_m)
     : grid_(grid), mould_(mould), round_(plane == SectionPlane::kRound), penalty_(penalty_Pa_per_m) {
+  settle_shapes();
   number_unknowns(ends);
   place_contacts();
   const auto lower = pattern();

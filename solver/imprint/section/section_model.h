@@ -30,7 +30,7 @@ struct ContactPlace {
 /// What holds against the load, as unknowns beside the displacements in Newton's method (docs/theory/section.md).
 struct Bearing {
   Eigen::VectorXd mean_Pa;  ///< [elements] bulk (J - 1) - a_z
-  Eigen::VectorXd push_Pa;  ///< [places] of the mould, never below 0; without meaning where a place is held
+  Eigen::VectorXd push_Pa;  ///< [places] of the mould, never below 0; 0 where a place is held
 };
 
 class SectionModel {
@@ -51,8 +51,11 @@ class SectionModel {
   double energy(const Eigen::VectorXd& u, double pressure_Pa) const;
   double assemble(const Eigen::VectorXd& u, double pressure_Pa, Eigen::VectorXd& slope,
                   Eigen::SparseMatrix<double>& curvature) const;  ///< lower triangle
-  /// What bears at u + way, all being linear in `way`.
-  Bearing bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& way) const;
+  /// The mould at each place that is not held.
+  void look(const Eigen::VectorXd& u, std::vector<MouldCurve::Near>& near) const;
+  /// What bears at u + way, all being linear in `way`. `near`: the mould at u.
+  Bearing bearing(const Eigen::VectorXd& u, const Eigen::VectorXd& way,
+                  const std::vector<MouldCurve::Near>& near) const;
   /// Energy near the state where `aim` bears: its slope there is that of `energy`, but bulk modulus and penalty are a
   /// hundredth of what they are, so that a step which leaves a little volume change or penetration behind is not
   /// refused.
@@ -86,8 +89,15 @@ class SectionModel {
   using Vector8 = Eigen::Matrix<double, 8, 1>;
   using Matrix8 = Eigen::Matrix<double, 8, 8>;
   struct GaussPoint {
-    Eigen::Vector4d n, nx, nz;
+    const Eigen::Vector4d &n, &nx, &nz;
     double radius_m, weight;  ///< weight: area, round: times radius
+  };
+  /// Slopes of the four shapes at the two places of Gauss points of a side.
+  using SideSlopes = std::array<Eigen::Vector4d, 2>;
+  /// What does not change with the displacements: the moduli's part of the curvature, and in a strip that of the volume
+  /// between x and z.
+  struct FixedParts {
+    Eigen::Matrix4d soft, volume_xz;
   };
   /// Of the displacement: xz is its x by Z. hoop: u_x / X, 0 in a strip.
   struct Gradient {
@@ -95,7 +105,7 @@ class SectionModel {
     double area_gained() const { return xx + zz + xx * zz - xz * zx; }  ///< share; without the loss of digits of J - 1
   };
   std::array<GaussPoint, 4> gauss(int i, int j) const;
-  Gradient gradient(const GaussPoint& g, const Vector8& u) const;
+  std::array<Gradient, 4> gradients(int i, int j, const Vector8& u) const;  ///< at the Gauss points
   Vector8 element_moves(const Eigen::VectorXd& u, int i, int j) const;
   /// `mean_Pa`: if not null, of the element; see Bearing.
   template <bool kSlopes>
@@ -111,6 +121,7 @@ class SectionModel {
                Eigen::SparseMatrix<double>* curvature, std::vector<MouldCurve::Near>* near) const;
   void add(int i, int j, const Vector8& f, const Matrix8& k, Eigen::VectorXd& slope,
            Eigen::SparseMatrix<double>* curvature) const;
+  void settle_shapes();
   void number_unknowns(SectionEnds ends);
   void place_contacts();
 
@@ -122,6 +133,9 @@ class SectionModel {
   std::vector<int> unknown_;          ///< per node and direction; -1 held
   std::vector<ContactPlace> places_;  ///< ordered by column
   std::vector<std::size_t> first_place_;
+  std::array<Eigen::Vector4d, 4> shape_;    ///< the four shapes at each Gauss point
+  std::vector<SideSlopes> by_x_, by_z_;     ///< of a column along x at its lower and upper points, of a row along z
+  std::vector<FixedParts> fixed_;           ///< per element
   std::vector<std::array<int, 64>> slots_;  ///< per element: where its entries stand in the curvature; -1 nowhere
 };
 

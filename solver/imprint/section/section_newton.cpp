@@ -63,7 +63,7 @@ VectorXd SectionNewton::way_to_rest(bool& stable) {
   for (int round = 0; round < kRounds; ++round) {
     for (std::size_t k = 0; k < count; ++k) closed[k] = gap[k] < 0.0;
     VectorXd slope = apart_slope_;
-    tangent_ = apart_;
+    std::copy_n(apart_.valuePtr(), apart_.nonZeros(), tangent_.valuePtr());
     model_.add_pushes(near_, closed, slope, &tangent_);
     shift = factor(shift);
     const VectorXd further = -factor_.solve(slope) - way;
@@ -121,7 +121,8 @@ double SectionNewton::line_search(const VectorXd& u, const VectorXd& way, double
 
 NewtonReport SectionNewton::rest(VectorXd& u, const VectorXd& start, double pressure_Pa, int most_iterations) {
   NewtonReport report;
-  Bearing bearing = model_.bearing(u, start);
+  model_.look(u, near_);
+  Bearing bearing = model_.bearing(u, start, near_);
   u += start;
   if (!std::isfinite(model_.energy(u, pressure_Pa))) return report;
   const double load = model_.gas_slope(u, pressure_Pa).norm();
@@ -137,7 +138,7 @@ NewtonReport SectionNewton::rest(VectorXd& u, const VectorXd& start, double pres
     bool stable = true;
     const VectorXd way = way_to_rest(stable);
     report.unstable = report.unstable || !stable;
-    const Bearing aim = model_.bearing(u, way);
+    const Bearing aim = model_.bearing(u, way, near_);
     const double share = line_search(u, way, pressure_Pa, aim, !stable);
     if (share == 0.0) return report;
     u += share * way;
