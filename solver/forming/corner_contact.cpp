@@ -359,22 +359,27 @@ void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Tou
   }
 }
 
-void CornerContact::add_plane(const sheet::SheetState& s, int node, double reach_m, mould::Planes& planes) const {
+std::optional<mould::Plane> CornerContact::plane_at(const sheet::SheetState& s, int node, double reach_m,
+                                                    const mould::Planes& own) const {
   // All along one direction, the node's own: planes that hardly differ would throw it sideways where they meet. So one
   // that faces as the mould it is about to land on is left to the mould. Where the sheet sticks a node must not land
   // yet on a face at an angle: the edge beside it would stand through its triangles for good. Where it slides the edge
   // would hold it back.
   constexpr double kLeastCosine = 0.2;
   const Vec3 normal = s.area_m2[at(node)].normalized();
-  for (int k = 0; k < planes.count; ++k)
-    if (planes.at[at(k)].gap_m <= reach_m && planes.at[at(k)].normal.dot(normal) > (sticks_ ? kOneWay : kAlike)) return;
+  for (int k = 0; k < own.count; ++k) {
+    const mould::Plane& plane = own.at[at(k)];
+    if (std::max(plane.gap_m, plane.distance_m) > reach_m) continue;
+    if (plane.normal.dot(normal) > (sticks_ ? kOneWay : kAlike)) return std::nullopt;
+  }
   double gap = std::numeric_limits<double>::infinity();
   for (int k = s.first_corner[at(node)]; k < s.first_corner[at(node) + 1]; ++k)
     if (const int g = group_of_[at(s.corners[at(k)] / 3)]; g >= 0 && groups_[at(g)].holds) {
       const mould::Plane& plane = groups_[at(g)].plane;
       gap = std::min(gap, plane.gap_m / std::max(kLeastCosine, plane.normal.dot(normal)));
     }
-  if (std::isfinite(gap)) planes.add({normal, gap, true});
+  if (!std::isfinite(gap)) return std::nullopt;
+  return mould::Plane{normal, gap, true};
 }
 
 Penetration deepest(const sheet::SheetState& s, const mould::Creases& creases) {

@@ -13,6 +13,7 @@
 #include "solver/sheet/sheet_state.h"
 
 #include <cstdint>
+#include <optional>
 #include <vector>
 
 namespace pellicle::forming {
@@ -89,8 +90,10 @@ class CornerContact {
     for (int k = 0; k < sheet::kLot; ++k) nodes |= (concerns(first + k) ? 1U : 0U) << k;
     return nodes;
   }
-  /// Adds the plane that holds the node for the triangles around it; `planes` are the mould's own within reach.
-  void add_plane(const sheet::SheetState& s, int node, double reach_m, mould::Planes& planes) const;
+  /// The plane that holds the node for the triangles around it, if one must; `own` are the mould's, those within reach
+  /// among them.
+  std::optional<mould::Plane> plane_at(const sheet::SheetState& s, int node, double reach_m,
+                                       const mould::Planes& own) const;
 
  private:
   /// A crease of a close pair.

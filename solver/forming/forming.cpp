@@ -453,11 +453,12 @@ void Forming::move_node(const StepContext& step, int i) {
 Meeting Forming::meet_planes(const StepContext& step, int i, const mould::Planes& own, double reach_m) {
   const Vec3 &x = state_.x_m[at(i)], &wanted = predicted_m_s_[at(i)];
   Touch& touch = snap_.touch[at(i)];
-  const bool by_edge = corners_.concerns(i);
-  if (!by_edge && !own.leans) return meet(spec_.friction, scale_, own, x, wanted, step.dt_s, step.time_s, touch);
+  const std::optional<mould::Plane> edge =
+      corners_.concerns(i) ? corners_.plane_at(state_, i, reach_m, own) : std::nullopt;
+  if (!edge && !own.leans) return meet(spec_.friction, scale_, own, x, wanted, step.dt_s, step.time_s, touch);
   // Whatever is kept of a longer reach must not count.
   mould::Planes planes = own.leans ? own.within(reach_m) : own;
-  if (by_edge) corners_.add_plane(state_, i, reach_m, planes);
+  if (edge) planes.add(*edge);
   return meet(spec_.friction, scale_, planes, x, wanted, step.dt_s, step.time_s, touch);
 }
 
