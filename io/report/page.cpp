@@ -17,6 +17,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <exception>
+#include <functional>
 #include <optional>
 #include <utility>
 
@@ -349,6 +351,21 @@ std::string facts_text(const std::vector<cases::ResolvedValue>& values) {
   return out;
 }
 
+/// Does the parts of the page that take time, several at once.
+void make(const std::vector<std::function<void()>>& parts) {
+  std::vector<std::exception_ptr> broken(parts.size());
+#pragma omp parallel for schedule(dynamic, 1)
+  for (std::size_t k = 0; k < parts.size(); ++k) {
+    try {
+      parts[k]();
+    } catch (...) {
+      broken[k] = std::current_exception();
+    }
+  }
+  for (const std::exception_ptr& what : broken)
+    if (what) std::rethrow_exception(what);
+}
+
 }  // namespace
 
 std::string page(const PageInput& input) {
@@ -356,7 +373,8 @@ std::string page(const PageInput& input) {
   const std::vector<Question> questions = questions_of(findings);
   const Decision decision = decision_of(findings);
   const std::string title = input.summary.title.empty() ? "Untitled case" : input.summary.title;
-  std::string rows, view, pictures, data;
+  std::string rows, view, pictures, data, reliefs;
+  std::vector<std::function<void()>> parts{[&] { reliefs = reliefs_text(input.summary.result.reliefs); }};
   for (const Question& question : questions) rows += question_row(question, findings);
   const std::vector<Moment>& moments = input.recording.moments();
   if (!moments.empty()) {
@@ -365,15 +383,20 @@ std::string page(const PageInput& input) {
     for (Mark& mark : marks) mark.is_behind = lies_behind(moments.back(), camera, mark.place_m);
     std::optional<Coarsened> mould;
     if (input.mould != nullptr) mould = coarsened(*input.mould, kMostMouldTriangles);
-    view = view_text(moments.back(), camera, marks, mould);
-    pictures =
-        pictures_text(moments.back(), camera,
-                      input.mould != nullptr ? mould_figures(*input.mould, input.summary.result.body_field) : "");
-    if (!view.empty())
-      data = "<script type=\"application/json\" id=\"view-data\">\n" +
-             inside_script(view_json(moments, camera, kMostViewBytes, mould ? &*mould : nullptr)) + "</script>\n";
+    parts.emplace_back([&, camera, marks, mould] {
+      view = view_text(moments.back(), camera, marks, mould);
+      if (!view.empty())
+        data = "<script type=\"application/json\" id=\"view-data\">\n" +
+               inside_script(view_json(moments, camera, kMostViewBytes, mould ? &*mould : nullptr)) + "</script>\n";
+    });
+    parts.emplace_back([&, camera] {
+      pictures =
+          pictures_text(moments.back(), camera,
+                        input.mould != nullptr ? mould_figures(*input.mould, input.summary.result.body_field) : "");
+    });
   }
-  const std::string warnings = warnings_text(input.summary), reliefs = reliefs_text(input.summary.result.reliefs);
+  make(parts);
+  const std::string warnings = warnings_text(input.summary);
   const std::string history = history_text(input), spread = spread_section(input.summary);
   return framed({.title = title,
                  .facts = facts_text(input.values),

@@ -215,6 +215,34 @@ TEST(EnvelopeCholesky, SolvesAndTellsIndefinite) {
   EXPECT_TRUE(factor.factor(lower, 10.0));
 }
 
+// No place that is known of the outline is nearer than the one found: upright walls, feet, edges and a smooth wave,
+// seen from above, from below and far from all of it. The places are those of points along it, 2 um apart.
+TEST(MouldCurve, FindsTheNearestPlace) {
+  SectionProfile walls = half_slot(0.4e-3, 0.3e-3, 2e-3, 0.01e-3);
+  walls.points.push_back({1.2e-3, -0.1e-3});
+  walls.points.push_back({1.2e-3, -0.4e-3});
+  walls.points.push_back({1.6e-3, -0.4e-3});
+  const SectionProfile wave = sampled_profile([](double x) { return 0.1e-3 * std::sin(8e3 * x); }, 0.0, 1.6e-3, 60);
+  int asked = 0;
+  for (const auto& profile : {walls, wave}) {
+    for (const auto touch : {SectionTouch::kStick, SectionTouch::kSlip}) {
+      const MouldCurve mould(profile, SectionEnds::kSymmetric, touch);
+      std::vector<Vector2d> places;
+      for (const double z : {-0.5e-3, -0.2e-3, 0.2e-3})
+        for (double x = -1e-3; x < 2.6e-3; x += 2e-6) places.push_back(mould.nearest({x, z}).place);
+      for (double x = 0.0; x <= 1.6e-3; x += 37e-6) {
+        for (const double z : {-0.45e-3, -0.21e-3, -0.05e-3, 0.0, 0.04e-3, 0.6e-3, 5e-3}) {
+          const Vector2d q(x, z);
+          const double found = (q - mould.nearest(q).place).norm();
+          for (const Vector2d& place : places) ASSERT_LT(found, (q - place).norm() + 1e-12) << x << ' ' << z;
+          ++asked;
+        }
+      }
+    }
+  }
+  EXPECT_EQ(asked, 2 * 2 * 44 * 7);
+}
+
 // Rows that are kept from the last factor have the bits of those made anew: after entries that change late, early and
 // not at all, and after a factor that failed half way.
 TEST(EnvelopeCholesky, KeepsRowsBeforeTheFirstChange) {
