@@ -23,7 +23,7 @@ struct TurnedElement {
 using ElementPair = std::array<TurnedElement, 2>;
 
 /// Every element once: those with a partner by the smaller of their numbers, then those without. Depends on the mesh
-/// alone. `first_corner` and `corners` are those of SheetState. Few are left over: about one in a hundred.
+/// alone. `first_corner` and `corners` are those of SheetState. Few are left over: some in a thousand.
 std::vector<ElementPair> pair_up(std::span<const mesh::Triangle> triangles, std::span<const int> first_corner,
                                  std::span<const int> corners);
 
