@@ -111,13 +111,9 @@ inline Record record(const double* from) {
   __builtin_memcpy(&r, from, sizeof r);
   return r;
 }
+
 #if defined(__AVX512F__)
 inline void store(double* to, Record x) { __builtin_memcpy(to, &x, sizeof x); }
-#endif
-
-#endif
-
-#if defined(__AVX512F__)
 
 /// Squares of 4 x 4 turned over, in the lower and in the upper half of the lanes.
 inline void transpose(Lanes (&r)[4]) {
@@ -130,6 +126,53 @@ inline void transpose(Lanes (&r)[4]) {
   r[2] = __builtin_shufflevector(xz, xz2, 2, 3, 10, 11, 6, 7, 14, 15);
   r[3] = __builtin_shufflevector(yw, yw2, 2, 3, 10, 11, 6, 7, 14, 15);
 }
+#else
+inline void transpose(Lanes (&r)[4]) {
+  const Lanes xz = __builtin_shufflevector(r[0], r[1], 0, 4, 2, 6),
+              yw = __builtin_shufflevector(r[0], r[1], 1, 5, 3, 7),
+              xz2 = __builtin_shufflevector(r[2], r[3], 0, 4, 2, 6),
+              yw2 = __builtin_shufflevector(r[2], r[3], 1, 5, 3, 7);
+  r[0] = __builtin_shufflevector(xz, xz2, 0, 1, 4, 5);
+  r[1] = __builtin_shufflevector(yw, yw2, 0, 1, 4, 5);
+  r[2] = __builtin_shufflevector(xz, xz2, 2, 3, 6, 7);
+  r[3] = __builtin_shufflevector(yw, yw2, 2, 3, 6, 7);
+}
+#endif
+
+/// From records, one a pair, to lanes.
+inline Edges turned_over(Lanes (&p)[4], Lanes (&q)[4], Lanes (&r)[4]) {
+  transpose(p), transpose(q), transpose(r);
+  return {{p[0], p[1], p[2]}, {q[0], q[1], q[2]}, {r[0], r[1], r[2]}};
+}
+
+/// PairParts pair by pair.
+struct PairRecords {
+  Lanes p[4], q[4], r[4], area1[4], area2[4];
+  explicit PairRecords(const PairParts& t)
+      : p{t.p.x, t.p.y, t.p.z, Lanes{}},
+        q{t.q.x, t.q.y, t.q.z, Lanes{}},
+        r{t.r.x, t.r.y, t.r.z, Lanes{}},
+        area1{t.area1.x, t.area1.y, t.area1.z, Lanes{}},
+        area2{t.area2.x, t.area2.y, t.area2.z, Lanes{}} {
+    transpose(p), transpose(q), transpose(r), transpose(area1), transpose(area2);
+  }
+};
+
+/// Adds to the sums of one pair's corners. The order of the pairs is the order in which a node's parts are added.
+inline void add_pair(double* sum, const Corners& corner, int pair, Record p, Record q, Record r, Record area1,
+                     Record area2) {
+  const auto to = [&](int c, Record force, Record area) {
+    double* const at = sum + corner[c][pair];
+    store(at, record(at) + force);
+    store(at + 4, record(at + 4) + area);
+  };
+  const Record both = area1 + area2;
+  to(0, -(p + q + r), both), to(1, p, area1), to(2, q, both), to(3, r, area2);
+}
+
+#endif
+
+#if defined(__AVX512F__)
 
 inline Edges load_edges(const double* place, const Corners& corner) {
   Lanes p[4], q[4], r[4];
@@ -141,44 +184,21 @@ inline Edges load_edges(const double* place, const Corners& corner) {
     };
     p[k] = edges(corner[1]), q[k] = edges(corner[2]), r[k] = edges(corner[3]);
   }
-  transpose(p), transpose(q), transpose(r);
-  return {{p[0], p[1], p[2]}, {q[0], q[1], q[2]}, {r[0], r[1], r[2]}};
+  return turned_over(p, q, r);
 }
 
-/// Adds to the sums of the corners, pair by pair. The order of the pairs is the order in which a node's parts are
-/// added.
 inline void add_to_nodes(double* sum, const Corners& corner, const PairParts& parts) {
-  Lanes p[4]{parts.p.x, parts.p.y, parts.p.z, Lanes{}}, q[4]{parts.q.x, parts.q.y, parts.q.z, Lanes{}},
-      r[4]{parts.r.x, parts.r.y, parts.r.z, Lanes{}}, a[4]{parts.area1.x, parts.area1.y, parts.area1.z, Lanes{}},
-      b[4]{parts.area2.x, parts.area2.y, parts.area2.z, Lanes{}};
-  transpose(p), transpose(q), transpose(r), transpose(a), transpose(b);
-  const auto add = [&](int pair, Record on_p, Record on_q, Record on_r, Record area1, Record area2) {
-    const auto to = [&](int c, Record force, Record area) {
-      double* const at = sum + corner[c][pair];
-      store(at, record(at) + force);
-      store(at + 4, record(at + 4) + area);
-    };
-    const Record both = area1 + area2;
-    to(0, -(on_p + on_q + on_r), both), to(1, on_p, area1), to(2, on_q, both), to(3, on_r, area2);
-  };
+  const PairRecords of(parts);
   const auto lower = [](Lanes x) { return __builtin_shufflevector(x, x, 0, 1, 2, 3); };
   const auto upper = [](Lanes x) { return __builtin_shufflevector(x, x, 4, 5, 6, 7); };
-  for (int k = 0; k < 4; ++k) add(k, lower(p[k]), lower(q[k]), lower(r[k]), lower(a[k]), lower(b[k]));
-  for (int k = 0; k < 4; ++k) add(k + 4, upper(p[k]), upper(q[k]), upper(r[k]), upper(a[k]), upper(b[k]));
+  for (int k = 0; k < 4; ++k)
+    add_pair(sum, corner, k, lower(of.p[k]), lower(of.q[k]), lower(of.r[k]), lower(of.area1[k]), lower(of.area2[k]));
+  for (int k = 0; k < 4; ++k)
+    add_pair(sum, corner, k + 4, upper(of.p[k]), upper(of.q[k]), upper(of.r[k]), upper(of.area1[k]),
+             upper(of.area2[k]));
 }
 
 #elif defined(__AVX2__)
-
-inline void transpose(Lanes (&r)[4]) {
-  const Lanes xz = __builtin_shufflevector(r[0], r[1], 0, 4, 2, 6),
-              yw = __builtin_shufflevector(r[0], r[1], 1, 5, 3, 7),
-              xz2 = __builtin_shufflevector(r[2], r[3], 0, 4, 2, 6),
-              yw2 = __builtin_shufflevector(r[2], r[3], 1, 5, 3, 7);
-  r[0] = __builtin_shufflevector(xz, xz2, 0, 1, 4, 5);
-  r[1] = __builtin_shufflevector(yw, yw2, 0, 1, 4, 5);
-  r[2] = __builtin_shufflevector(xz, xz2, 2, 3, 6, 7);
-  r[3] = __builtin_shufflevector(yw, yw2, 2, 3, 6, 7);
-}
 
 inline Edges load_edges(const double* place, const Corners& corner) {
   Lanes p[4], q[4], r[4];
@@ -187,24 +207,12 @@ inline Edges load_edges(const double* place, const Corners& corner) {
     p[k] = record(place_of(place, corner[1][k])) - o, q[k] = record(place_of(place, corner[2][k])) - o;
     r[k] = record(place_of(place, corner[3][k])) - o;
   }
-  transpose(p), transpose(q), transpose(r);
-  return {{p[0], p[1], p[2]}, {q[0], q[1], q[2]}, {r[0], r[1], r[2]}};
+  return turned_over(p, q, r);
 }
 
 inline void add_to_nodes(double* sum, const Corners& corner, const PairParts& parts) {
-  Lanes p[4]{parts.p.x, parts.p.y, parts.p.z, Lanes{}}, q[4]{parts.q.x, parts.q.y, parts.q.z, Lanes{}},
-      r[4]{parts.r.x, parts.r.y, parts.r.z, Lanes{}}, a[4]{parts.area1.x, parts.area1.y, parts.area1.z, Lanes{}},
-      b[4]{parts.area2.x, parts.area2.y, parts.area2.z, Lanes{}};
-  transpose(p), transpose(q), transpose(r), transpose(a), transpose(b);
-  for (int k = 0; k < 4; ++k) {
-    const auto to = [&](int c, Lanes force, Lanes area) {
-      double* const at = sum + corner[c][k];
-      store(at, load(at) + force);
-      store(at + 4, load(at + 4) + area);
-    };
-    const Lanes both = a[k] + b[k];
-    to(0, -(p[k] + q[k] + r[k]), both), to(1, p[k], a[k]), to(2, q[k], both), to(3, r[k], b[k]);
-  }
+  const PairRecords of(parts);
+  for (int k = 0; k < 4; ++k) add_pair(sum, corner, k, of.p[k], of.q[k], of.r[k], of.area1[k], of.area2[k]);
 }
 
 #else

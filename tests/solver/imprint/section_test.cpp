@@ -195,14 +195,20 @@ TEST(SectionModel, PartsOfAStepAddUp) {
   }
 }
 
-// Against Eigen's dense factor, on a ring whose last unknown is tied to its first; with a shift, and not positive.
-TEST(EnvelopeCholesky, SolvesAndTellsIndefinite) {
-  const int n = 45;
+/// Positive definite, of n unknowns, each tied to the one `apart` on, the last to the first; lower triangle.
+Eigen::SparseMatrix<double> ring(int n, int apart) {
   Eigen::SparseMatrix<double> lower(n, n);
   for (int k = 0; k < n; ++k) lower.insert(k, k) = 4.0 + std::sin(k);
-  for (int k = 0; k + 3 < n; ++k) lower.insert(k + 3, k) = -1.0 + 0.3 * std::cos(k);
+  for (int k = 0; k + apart < n; ++k) lower.insert(k + apart, k) = -1.0 + 0.3 * std::cos(k);
   lower.insert(n - 1, 0) = 0.7;
   lower.makeCompressed();
+  return lower;
+}
+
+// Against Eigen's dense factor; with a shift, and not positive.
+TEST(EnvelopeCholesky, SolvesAndTellsIndefinite) {
+  const int n = 45;
+  Eigen::SparseMatrix<double> lower = ring(n, 3);
   Eigen::MatrixXd dense = lower.selfadjointView<Eigen::Lower>() * Eigen::MatrixXd::Identity(n, n);
   EnvelopeCholesky factor(lower);
   const VectorXd right = VectorXd::LinSpaced(n, -1.0, 2.0);
@@ -247,11 +253,7 @@ TEST(MouldCurve, FindsTheNearestPlace) {
 // not at all, and after a factor that failed half way.
 TEST(EnvelopeCholesky, KeepsRowsBeforeTheFirstChange) {
   const int n = 60;
-  Eigen::SparseMatrix<double> lower(n, n);
-  for (int k = 0; k < n; ++k) lower.insert(k, k) = 4.0 + std::sin(k);
-  for (int k = 0; k + 11 < n; ++k) lower.insert(k + 11, k) = -1.0 + 0.3 * std::cos(k);
-  lower.insert(n - 1, 0) = 0.7;
-  lower.makeCompressed();
+  Eigen::SparseMatrix<double> lower = ring(n, 11);
   EnvelopeCholesky kept(lower);
   const VectorXd right = VectorXd::LinSpaced(n, -1.0, 2.0);
   ASSERT_TRUE(kept.factor(lower, 0.0));
