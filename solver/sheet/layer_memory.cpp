@@ -120,11 +120,12 @@ LayerMemory rested_layers(const HotLaw& law, const HeatState& heat, const SheetS
 void set_pull(const HotLaw& law, const LayerMemory& memory, double reference_Pa, SheetState& s) {
   const Kernels& kernels = best_kernels();
   const Modes modes(law.relaxation);
+  const bool flows = !law.relaxation.modes.empty();
   s.pull.resize(s.rest.size());
 #pragma omp parallel for schedule(static)
   for (int g = 0; g < groups(s); ++g) {
     ModeSum sums[kGroup] = {};
-    for (int l = 0; l < memory.count(); ++l) {
+    for (int l = 0; flows && l < memory.count(); ++l) {
       double ahead_s[kGroup], four[4][kGroup];
       clocks(kernels, law.relaxation.shift, memory, s, g, l, ahead_s);
       for (double& x : ahead_s) x *= memory.ahead_s;
@@ -146,6 +147,7 @@ LayerWork remember(const HotLaw& law, const HeatState& heat, double step_s, cons
   const std::vector<int> cells = cells_of(heat, memory.count() > 1);
   const Relaxation& r = law.relaxation;
   const Modes modes(r);
+  const bool flows = !r.modes.empty();
   const int L = memory.count();
   const std::vector<double> node_K = node_layers_K(heat, cells);
   OrderedSum<LayerWork> sum;
@@ -161,15 +163,17 @@ LayerWork remember(const HotLaw& law, const HeatState& heat, double step_s, cons
       before_Pa[k] = network_Pa(law, memory, e);
     }
     for (int l = 0; l < L; ++l) {
-      // The material's clock: mean of both ends, as reduced_step_s.
-      double from[kGroup], reduced_s[kGroup], lost_Pa[kGroup], energy_Pa[kGroup];
-      clocks(kernels, r.shift, memory, s, g, l, from);
+      // The material's clock: mean of both ends, as reduced_step_s. Without modes nobody reads it.
+      double from[kGroup], reduced_s[kGroup] = {}, lost_Pa[kGroup], energy_Pa[kGroup];
+      if (flows) clocks(kernels, r.shift, memory, s, g, l, from);
       for (int k = 0; k < count; ++k) {
         const int e = g * kGroup + k;
         memory.layer_K[at(e * L + l)] = corners_K(node_K, s.triangles[at(e)], L, l);
       }
-      clocks(kernels, r.shift, memory, s, g, l, reduced_s);
-      for (int k = 0; k < kGroup; ++k) reduced_s[k] = 0.5 * step_s * (from[k] + reduced_s[k]);
+      if (flows) {
+        clocks(kernels, r.shift, memory, s, g, l, reduced_s);
+        for (int k = 0; k < kGroup; ++k) reduced_s[k] = 0.5 * step_s * (from[k] + reduced_s[k]);
+      }
       kernels.remember(modes.view(memory.layers[at(l)], g), metric[0], inverse_det, reduced_s, lost_Pa, energy_Pa);
       for (int k = 0; k < count; ++k) {
         const double volume_m3 = memory.shares[at(l)] * s.rest[at(g * kGroup + k)].volume_m3;
