@@ -94,10 +94,11 @@ Candidate on_needle(const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c, 
   return best;
 }
 
-Closest closest_on_shape(int triangle, TriangleShape shape, const Vec3& p, const Vec3& a, const Vec3& b,
-                         const Vec3& c) {
-  const Candidate found =
-      shape == TriangleShape::kFull ? on_full(p, a, b, c) : on_needle(p, a, b, c, shape == TriangleShape::kNeedle);
+Candidate closest_on_shape(TriangleShape shape, const Vec3& p, const Vec3& a, const Vec3& b, const Vec3& c) {
+  return shape == TriangleShape::kFull ? on_full(p, a, b, c) : on_needle(p, a, b, c, shape == TriangleShape::kNeedle);
+}
+
+Closest closest_of(int triangle, const Candidate& found) {
   return {triangle, found.feature, found.point_m, std::sqrt(found.distance_sq_m2)};
 }
 
@@ -162,6 +163,12 @@ struct ShearedRay {
   }
 };
 
+/// Asks for memory that is read soon: on a large mesh most of the time goes into waiting for it.
+void fetch(const void* from, std::size_t bytes) {
+  constexpr std::size_t kLine = 64;
+  for (std::size_t at = 0; at < bytes; at += kLine) __builtin_prefetch(static_cast<const char*>(from) + at);
+}
+
 /// What waits on the stack, farthest first.
 template <class Key>
 struct Waiting {
@@ -178,15 +185,16 @@ struct Waiting {
 }  // namespace
 
 Closest closest_on_triangle(const Vec3& p_m, const Vec3& a_m, const Vec3& b_m, const Vec3& c_m) {
-  return closest_on_shape(-1, shape_of(a_m, b_m, c_m), p_m, a_m, b_m, c_m);
+  return closest_on_triangle(p_m, a_m, b_m, c_m, shape_of(a_m, b_m, c_m));
+}
+
+Closest closest_on_triangle(const Vec3& p_m, const Vec3& a_m, const Vec3& b_m, const Vec3& c_m, TriangleShape shape) {
+  return closest_of(-1, closest_on_shape(shape, p_m, a_m, b_m, c_m));
 }
 
 Closest Nearest::closest_on(int triangle, const Vec3& p_m) const {
-  const auto t = static_cast<std::size_t>(triangle);
-  const auto corner = [&](std::size_t k) -> const Vec3& {
-    return mesh_.points_m[static_cast<std::size_t>(mesh_.triangles[t][k])];
-  };
-  return closest_on_shape(triangle, shapes_[t], p_m, corner(0), corner(1), corner(2));
+  const LeafTriangle& t = leaves_[static_cast<std::size_t>(places_[static_cast<std::size_t>(triangle)])];
+  return closest_of(triangle, closest_on_shape(t.shape, p_m, t.a_m, t.b_m, t.c_m));
 }
 
 Nearest::Nearest(TriangleMesh mesh) : mesh_(std::move(mesh)) {
@@ -236,6 +244,10 @@ void Nearest::visit_near(const Vec3& p_m, const double& limit_sq_m2, const Visit
     const std::size_t base = size;
     for (std::size_t k = 0; k < 4; ++k) {
       if (distance_sq[k] <= limit) {
+        if (node.count[k] > 0)
+          fetch(leaves_.data() + node.first[k], static_cast<std::size_t>(node.count[k]) * sizeof(LeafTriangle));
+        else
+          fetch(nodes_.data() + node.first[k], sizeof(Node));
         Waiting<float>::push(stack, size, base, {node.first[k], node.count[k], distance_sq[k]});
       }
     }
@@ -247,8 +259,8 @@ Closest Nearest::closest(const Vec3& p_m, double limit_m) const {
   if (!(limit_m >= 0.0)) return best;
   double limit_sq = limit_m * limit_m * (1.0 + kRounding);
   visit_near(p_m, limit_sq, [&](const LeafTriangle& t) {
-    if (!t.has_area) return;
-    const Candidate found = t.is_needle ? on_needle(p_m, t.a_m, t.b_m, t.c_m, true) : on_full(p_m, t.a_m, t.b_m, t.c_m);
+    if (t.shape == TriangleShape::kFlat) return;
+    const Candidate found = closest_on_shape(t.shape, p_m, t.a_m, t.b_m, t.c_m);
     if (!(found.distance_sq_m2 <= limit_sq)) return;
     const double distance_m = std::sqrt(found.distance_sq_m2);
     const bool is_better = distance_m < best.distance_m || (distance_m == best.distance_m && t.number < best.triangle);
@@ -271,10 +283,10 @@ int Nearest::within(const Vec3& p_m, double radius_m, std::span<Closest> out, do
   complete_m = radius_m;
   double limit_sq = radius_m >= 0.0 ? radius_m * radius_m * (1.0 + kRounding) : -1.0;
   visit_near(p_m, limit_sq, [&](const LeafTriangle& t) {
-    if (!t.has_area) return;
-    const Candidate found = t.is_needle ? on_needle(p_m, t.a_m, t.b_m, t.c_m, true) : on_full(p_m, t.a_m, t.b_m, t.c_m);
+    if (t.shape == TriangleShape::kFlat) return;
+    const Candidate found = closest_on_shape(t.shape, p_m, t.a_m, t.b_m, t.c_m);
     if (!(found.distance_sq_m2 <= limit_sq)) return;
-    const Closest item{t.number, found.feature, found.point_m, std::sqrt(found.distance_sq_m2)};
+    const Closest item = closest_of(t.number, found);
     if (item.distance_m > radius_m) return;
     const auto is_before = [](const Closest& a, const Closest& b) {
       return a.distance_m != b.distance_m ? a.distance_m < b.distance_m : a.triangle < b.triangle;
@@ -317,7 +329,8 @@ std::optional<Nearest::Hit> Nearest::ray(const Vec3& p_m, const Vec3& direction,
       const auto first = static_cast<std::size_t>(here.first);
       for (std::size_t i = first; i < first + static_cast<std::size_t>(here.count); ++i) {
         const LeafTriangle& t = leaves_[i];
-        const double t_m = t.has_area ? sheared.hit(t.a_m, t.b_m, t.c_m) : sheared.hit_flat({t.a_m, t.b_m, t.c_m});
+        const double t_m = t.shape != TriangleShape::kFlat ? sheared.hit(t.a_m, t.b_m, t.c_m)
+                                                           : sheared.hit_flat({t.a_m, t.b_m, t.c_m});
         if (t_m == kInfinity) continue;
         if (t_m < best.t_m || (t_m == best.t_m && (best.triangle < 0 || t.number < best.triangle))) {
           best = {t.number, t_m};

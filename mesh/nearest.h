@@ -28,6 +28,8 @@ struct Closest {
 Closest closest_on_triangle(const Vec3& p_m, const Vec3& a_m, const Vec3& b_m, const Vec3& c_m);
 
 enum class TriangleShape : std::uint8_t;
+/// The same, of a triangle whose shape is known.
+Closest closest_on_triangle(const Vec3& p_m, const Vec3& a_m, const Vec3& b_m, const Vec3& c_m, TriangleShape shape);
 
 /// Bounding-volume tree over an immutable triangle mesh, in double precision. Ties go to the lowest triangle number,
 /// so answers do not depend on the tree. Safe to ask from many threads at once; no query allocates. Triangles without
@@ -85,8 +87,7 @@ class Nearest {
   struct LeafTriangle {
     Vec3 a_m, b_m, c_m;
     int number;
-    bool has_area;  ///< triangles without are never closest, but still close the surface for rays
-    bool is_needle;
+    TriangleShape shape;  ///< flat ones are never closest, but still close the surface for rays
   };
   struct Part;  ///< what is left to put into the tree (nearest_tree.cpp)
 
@@ -105,6 +106,7 @@ class Nearest {
   std::vector<Vec3> corner_normals_;  ///< one a point
   std::vector<TriangleShape> shapes_;
   std::vector<LeafTriangle> leaves_;
+  std::vector<int> places_;  ///< a triangle, in leaves_
   std::vector<Node> nodes_;
   Vec3 centre_m_ = Vec3::Zero();
   double half_size_m_ = 1.0;

@@ -165,6 +165,7 @@ void Nearest::build_tree() {
     items[t] = {low.cast<float>().array() - kSlack, high.cast<float>().array() + kSlack, static_cast<int>(t)};
   }
   leaves_.reserve(items.size());
+  places_.resize(items.size());
   nodes_.reserve(items.size() / 4);
   nodes_.emplace_back();
 
@@ -204,8 +205,8 @@ void Nearest::add_children(std::size_t number, const std::vector<Part>& parts) {
     node.count[k] = parts[k].count();
     for (const Item* item = parts[k].begin; item != parts[k].end; ++item) {
       const auto [a, b, c] = corners(mesh_, item->triangle);
-      const TriangleShape shape = shape_of(a, b, c);
-      leaves_.push_back({a, b, c, item->triangle, shape != TriangleShape::kFlat, shape == TriangleShape::kNeedle});
+      places_[static_cast<std::size_t>(item->triangle)] = static_cast<int>(leaves_.size());
+      leaves_.push_back({a, b, c, item->triangle, shape_of(a, b, c)});
     }
   }
   nodes_[number] = node;

@@ -2,6 +2,7 @@
 #include "solver/forming/corner_contact.h"
 
 #include "mesh/nearest.h"
+#include "mesh/triangle_shape.h"
 #include "solver/sheet/membrane.h"
 
 #include <omp.h>
@@ -34,6 +35,10 @@ constexpr double kOneWay = 0.95;
 constexpr double kAlwaysLook = 0.02;
 /// A place is looked for as far from a triangle as this share of its size: more than it can be through it.
 constexpr double kReach = 0.25;
+/// ... and, so that it need not be looked for each time, a triangle's size times this farther.
+constexpr double kMore = 0.2;
+/// Around a triangle that has some near it none are looked for so many times.
+constexpr int kRest = 4;
 
 /// Where a place of the mould is, seen from a triangle.
 struct Seen {
@@ -45,15 +50,28 @@ struct Seen {
   double twice_m2, size_m;  ///< of the triangle: area, doubled, and its root
 };
 
-Seen see(const sheet::SheetState& s, int triangle, const Vec3& place) {
-  const mesh::Triangle& t = s.triangles[at(triangle)];
-  const Vec3 &a = s.x_m[at(t[0])], &b = s.x_m[at(t[1])], &c = s.x_m[at(t[2])];
-  const Vec3 area = (b - a).cross(c - a);
-  const double twice = area.norm();
-  Seen seen{a, Vec3::Zero(), 0.0, 0.0, 0.0, twice, std::sqrt(twice)};
-  if (!(twice > 0.0)) return seen;
-  seen.normal = area / twice;
-  const mesh::Closest closest = mesh::closest_on_triangle(place, a, b, c);
+/// A triangle of the sheet as places are seen from it.
+struct Face {
+  int triangle;
+  Vec3 a_m, b_m, c_m;
+  Vec3 normal = Vec3::Zero();
+  double twice_m2, size_m;
+  mesh::TriangleShape shape;
+  Face(const sheet::SheetState& s, int e) : triangle(e) {
+    const mesh::Triangle& t = s.triangles[at(e)];
+    a_m = s.x_m[at(t[0])], b_m = s.x_m[at(t[1])], c_m = s.x_m[at(t[2])];
+    const Vec3 area = (b_m - a_m).cross(c_m - a_m);
+    twice_m2 = area.norm();
+    size_m = std::sqrt(twice_m2);
+    shape = mesh::shape_of(a_m, b_m, c_m);
+    if (twice_m2 > 0.0) normal = area / twice_m2;
+  }
+};
+
+Seen see(const Face& face, const Vec3& place) {
+  Seen seen{face.a_m, face.normal, 0.0, 0.0, 0.0, face.twice_m2, face.size_m};
+  if (!(face.twice_m2 > 0.0)) return seen;
+  const mesh::Closest closest = mesh::closest_on_triangle(place, face.a_m, face.b_m, face.c_m, face.shape);
   const Vec3& p = closest.point_m;
   seen.closest_m = p;
   seen.distance_m = closest.distance_m;
@@ -61,6 +79,7 @@ Seen see(const sheet::SheetState& s, int triangle, const Vec3& place) {
   seen.beside_m = (place - p - seen.depth_m * seen.normal).norm();
   return seen;
 }
+Seen see(const sheet::SheetState& s, int triangle, const Vec3& place) { return see(Face(s, triangle), place); }
 
 /// Of the closest point, sum 1.
 std::array<double, 3> weights(const sheet::SheetState& s, int triangle, const Seen& seen) {
@@ -104,8 +123,8 @@ void each_near(const sheet::SheetState& s, const mould::Creases& creases, int e,
   });
 }
 
-void measure(const sheet::SheetState& s, const mould::Creases& creases, Beside& one) {
-  const Seen seen = see(s, one.triangle, creases[one.crease].point_m);
+void measure(const Face& face, const mould::Creases& creases, Beside& one) {
+  const Seen seen = see(face, creases[one.crease].point_m);
   one.distance_m = seen.distance_m;
   // Where the sheet is bent over the place, it is past the edges of both triangles there by less than its depth.
   const bool over = seen.beside_m <= std::fabs(seen.depth_m) + 1e-6 * seen.size_m;
@@ -149,7 +168,11 @@ std::vector<Poke> pairs(const sheet::SheetState& s, const mould::Creases& crease
     }
     // Most are only near.
     std::erase_if(own, [&](const Beside& one) { return room.in_reach[at(one.crease)] == 0; });
-    for (Beside& one : own) measure(s, creases, one);
+    std::optional<Face> face;
+    for (Beside& one : own) {
+      if (!face || face->triangle != one.triangle) face.emplace(s, one.triangle);
+      measure(*face, creases, one);
+    }
     room.near[at(omp_get_thread_num())] = std::move(own);
   }
   keep_nearest(room);
@@ -236,6 +259,7 @@ std::vector<char> moved_since(const sheet::SheetState& s, const std::vector<Vec3
 void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Neighbourhood>& near, double horizon_s,
                          std::vector<Poke>& pokes, std::vector<Vec3>& paired_at_m) {
   if (creases_ == nullptr) return;
+  bare_.resize(at(s.elements()));
   const std::vector<char> moved = moved_since(s, paired_at_m, kStands * s.bought_thickness_m);
   const auto any = [&](const std::vector<char>& marks, int e) {
     const mesh::Triangle& t = s.triangles[at(e)];
@@ -243,21 +267,27 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
   };
   // A crease may go over to a triangle that stands next to one that moves.
   std::vector<char> beside(at(s.nodes()), 0);
+  room_.speed_sq.resize(at(s.nodes()));
 #pragma omp parallel for schedule(static)
-  for (int i = 0; i < s.nodes(); ++i)
+  for (int i = 0; i < s.nodes(); ++i) {
+    room_.speed_sq[at(i)] = s.v_m_s[at(i)].squaredNorm();
     for (int k = s.first_corner[at(i)]; k < s.first_corner[at(i) + 1] && !beside[at(i)]; ++k)
       beside[at(i)] = any(moved, s.corners[at(k)] / 3);
+  }
   std::erase_if(pokes, [&](const Poke& poke) { return any(beside, poke.triangle); });
   const auto near_of = [&](int e, auto&& found) {
     const mesh::Triangle& t = s.triangles[at(e)];
-    double speed = 0.0, size = 0.0;
+    double speed_sq = 0.0, size_sq = 0.0;
     for (int k = 0; k < 3; ++k) {
       const int i = t[at(k)];
-      speed = std::max(speed, s.v_m_s[at(i)].norm());
-      size = std::max(size, (s.x_m[at(i)] - s.x_m[at(t[at((k + 1) % 3)])]).norm());
+      speed_sq = std::max(speed_sq, room_.speed_sq[at(i)]);
+      size_sq = std::max(size_sq, (s.x_m[at(i)] - s.x_m[at(t[at((k + 1) % 3)])]).squaredNorm());
     }
-    const double ahead = 2.0 * speed * horizon_s + kAhead * s.bought_thickness_m;
-    const double reach = std::max(ahead, kReach * size);
+    const double ahead = 2.0 * std::sqrt(speed_sq) * horizon_s + kAhead * s.bought_thickness_m;
+    const double size = std::sqrt(size_sq), reach = std::max(ahead, kReach * size);
+    const Vec3 &a = s.x_m[at(t[0])], &b = s.x_m[at(t[1])], &c = s.x_m[at(t[2])], margin = Vec3::Constant(reach);
+    const Vec3 low = a.cwiseMin(b).cwiseMin(c) - margin, high = a.cwiseMax(b).cwiseMax(c) + margin;
+    if (is_bare(low, high, kRoundest * size, kMore * size, bare_[at(e)])) return;
     if (std::any_of(t.begin(), t.end(), [&](int i) { return near[at(i)].is_clear(s.x_m[at(i)], size + reach); }))
       return;
     each_near(s, *creases_, e, reach, kRoundest,
@@ -286,6 +316,31 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
   for (std::size_t i = 0; i < moved.size(); ++i)
     if (moved[i]) paired_at_m[i] = s.x_m[i];
   group(pokes, s.elements());
+}
+
+bool CornerContact::is_bare(const Vec3& low_m, const Vec3& high_m, double radius_m, double more_m, Bare& known) const {
+  const auto holds = [&](const Bare& box) {
+    return (box.low_m.array() <= low_m.array()).all() && (high_m.array() <= box.high_m.array()).all() &&
+           radius_m <= box.radius_m;
+  };
+  if (holds(known)) return true;
+  if (known.rest > 0) return --known.rest, false;
+  const Vec3 more = Vec3::Constant(more_m);
+  const Bare wide{low_m - more, high_m + more, (1.0 + kMore) * radius_m};
+  bool bare = true;
+  creases_->in_box(wide.low_m, wide.high_m, wide.radius_m, [&](int k) { return bare = !(*creases_)[k].is_convex; });
+  if (bare)
+    known = wide;
+  else
+    known.rest = kRest;
+  return bare;
+}
+
+void CornerContact::follow(const std::vector<int>& parent) {
+  std::vector<Bare> parts;
+  if (!bare_.empty())
+    for (const int e : parent) parts.push_back(bare_[at(e)]);
+  bare_ = std::move(parts);
 }
 
 void CornerContact::group(const std::vector<Poke>& pokes, int triangles) {
@@ -326,6 +381,7 @@ void CornerContact::look(const sheet::SheetState& s, const std::vector<Touch>& t
   group.settled = stands;
   const Vec3 normal = triangle_normal(s, t);
   std::optional<Lets> lets;
+  int deepest = group.from;
   for (int k = group.from; k < group.to; ++k) {
     Place& place = places_[at(k)];
     place.unseen_m -= group.used_m;
@@ -341,12 +397,15 @@ void CornerContact::look(const sheet::SheetState& s, const std::vector<Touch>& t
     if (!lets->in(place.point_m, place.allowed_m)) continue;
     group.plane = {normal, gap, true};
     group.holds = true;
+    deepest = k;
   }
   group.used_m = 0.0;
+  std::swap(places_[at(group.from)], places_[at(deepest)]);  // looked at first next time, it mostly answers for all
 }
 
 void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s) {
   held_in_.resize(at(s.nodes()), 0);
+  lot_held_in_.resize(at(s.nodes() / sheet::kLot + 1), 0);
   ++step_;
   if (creases_ == nullptr) return;
   stirred_.resize(at(s.nodes()), 1);
@@ -354,8 +413,10 @@ void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Tou
   for (int g = 0; g < static_cast<int>(groups_.size()); ++g) {
     look(s, touch, dt_s, groups_[at(g)]);
     if (!groups_[at(g)].holds) continue;
-    for (const int i : s.triangles[at(groups_[at(g)].triangle)])
-      std::atomic_ref(held_in_[at(i)]).store(step_, std::memory_order_relaxed);  // others may say so too
+    for (const int i : s.triangles[at(groups_[at(g)].triangle)]) {  // others may say so too
+      std::atomic_ref(held_in_[at(i)]).store(step_, std::memory_order_relaxed);
+      std::atomic_ref(lot_held_in_[at(i / sheet::kLot)]).store(step_, std::memory_order_relaxed);
+    }
   }
 }
 

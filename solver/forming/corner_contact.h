@@ -6,6 +6,7 @@
 // on against the triangle's normal.
 #pragma once
 
+#include "solver/forming/lot_nodes.h"
 #include "solver/forming/snapshot.h"
 #include "solver/mould/creases.h"
 #include "solver/mould/rigid_mould.h"
@@ -45,6 +46,7 @@ struct Beside {
 
 /// Room in which pairs are found, kept so that nobody has to ask for memory each time.
 struct PairRoom {
+  std::vector<double> speed_sq;           ///< a node, m^2/s^2
   std::vector<char> in_reach;             ///< a crease
   std::vector<std::vector<Beside>> near;  ///< a thread
   std::vector<Beside> nearest;            ///< a crease; triangle -1: none
@@ -62,6 +64,10 @@ class CornerContact {
   void find(const sheet::SheetState& s, const std::vector<mould::Neighbourhood>& near, double horizon_s,
             std::vector<Poke>& pokes, std::vector<mesh::Vec3>& paired_at_m);
 
+  /// After a refinement: what is known around a triangle is known around its parts, parent[e] being what e was cut
+  /// from.
+  void follow(const std::vector<int>& parent);
+
   /// Takes the pairs as they stand: after a refinement, or from a snapshot.
   void group(const std::vector<Poke>& pokes, int triangles);
 
@@ -75,9 +81,7 @@ class CornerContact {
 
   /// The same, of nodes of a lot whose touch is as it was.
   void calm(int first, sheet::LotNodes nodes) {
-    if (creases_ == nullptr) return;
-    for (int k = 0; k < sheet::kLot; ++k)
-      if ((nodes >> k & 1U) != 0) stirred_[static_cast<std::size_t>(first + k)] = 0;
+    if (creases_ != nullptr) clear_flags(stirred_.data() + first, nodes);
   }
 
   bool is_stirred(int node) const { return creases_ != nullptr && stirred_[static_cast<std::size_t>(node)] != 0; }
@@ -87,6 +91,7 @@ class CornerContact {
   /// At which of the nodes of a lot?
   sheet::LotNodes concerned(int first) const {
     sheet::LotNodes nodes = 0;
+    if (lot_held_in_[static_cast<std::size_t>(first / sheet::kLot)] != step_) return nodes;
     for (int k = 0; k < sheet::kLot; ++k) nodes |= (concerns(first + k) ? 1U : 0U) << k;
     return nodes;
   }
@@ -114,15 +119,24 @@ class CornerContact {
     bool settled = false;  ///< seen while it stood: it holds what it holds until a node moves or touches otherwise
   };
   void look(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s, Group& group);
+  /// A box without convex creases that turn on this radius or less.
+  struct Bare {
+    mesh::Vec3 low_m = mesh::Vec3::Constant(1.0), high_m = mesh::Vec3::Constant(-1.0);
+    double radius_m = -1.0;
+    int rest = 0;  ///< so often it is not looked for, after some have been found
+  };
+  bool is_bare(const mesh::Vec3& low_m, const mesh::Vec3& high_m, double radius_m, double more_m, Bare& known) const;
 
   const mould::Creases* creases_;
   bool sticks_;
   PairRoom room_;
-  std::vector<Place> places_;          ///< by triangle, then crease
-  std::vector<Group> groups_;          ///< by triangle
-  std::vector<int> group_of_;          ///< M, -1: none
-  std::vector<char> stirred_;          ///< N
-  std::vector<std::int64_t> held_in_;  ///< N, the last step in which a triangle at the node held a plane
+  std::vector<Bare> bare_;                 ///< a triangle: around where it was; saves time, changes no result
+  std::vector<Place> places_;              ///< by triangle
+  std::vector<Group> groups_;              ///< by triangle
+  std::vector<int> group_of_;              ///< M, -1: none
+  std::vector<char> stirred_;              ///< N
+  std::vector<std::int64_t> held_in_;      ///< N, the last step in which a triangle at the node held a plane
+  std::vector<std::int64_t> lot_held_in_;  ///< a lot, of which the last is short: likewise, of any of its nodes
   std::int64_t step_ = 0;
 };
 

@@ -98,6 +98,7 @@ class Forming {
   struct Free {
     double room_m = 0.0;
     sheet::LotNodes nodes = 0;
+    bool is_new = true;  ///< nobody has looked yet
   };
   struct StiffnessSums {
     double power_W = 0, kinetic2_J = 0;
@@ -150,7 +151,7 @@ class Forming {
   sheet::MovingNodes moving();
   sheet::LotNodes free_in(int first, int count) const;
   sheet::LotNodes at_rest_in(int first, int count) const;
-  double room_of_node_m(int node) const;
+  double room_of_node_m(int node, double wanted_m);
   void find_free(int first, sheet::LotNodes among, double reach_m);
   sheet::LotNodes move_free(const StepContext& step, int first, sheet::NodeSums& sums);
   sheet::LotNodes lie_on(const StepContext& step, int first, sheet::NodeSums& sums);

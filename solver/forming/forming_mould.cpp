@@ -6,6 +6,7 @@
 #include <Eigen/Geometry>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <cstdint>
 #include <limits>
@@ -25,7 +26,7 @@ constexpr std::int64_t kRestSteps = 5;
 /// Which edges of the mould are near which triangles is found anew this often.
 constexpr std::int64_t kPairSteps = 25;
 /// Nodes of a lot that have become free are looked for this often.
-constexpr std::int64_t kFreeSteps = 8;
+constexpr std::int64_t kFreeSteps = 32;
 
 }  // namespace
 
@@ -68,15 +69,16 @@ void Forming::meet_mould(const StepContext& step) {
   snap_.element_updates += state_.elements();
 }
 
-/// How far the mould is from a node that nothing holds and that has never met it; else -1.
-double Forming::room_of_node_m(int i) const {
+/// How far the mould is from a node that nothing holds and that has never met it, if it is farther than `wanted_m`;
+/// else less than that, or -1.
+double Forming::room_of_node_m(int i, double wanted_m) {
   const Touch& touch = snap_.touch[at(i)];
   if (state_.on_rim[at(i)] || rests_[at(i)] || !std::isnan(touch.first_s) || corners_.is_stirred(i)) return -1.0;
   if (touch.pressed || touch.touching || touch.anchored || touch.contact_Pa != 0.0) return -1.0;
   const Vec3& x = state_.x_m[at(i)];
   double room_m = std::numeric_limits<double>::max();
   if (mould_.has_platform()) room_m = std::min(room_m, x.z());
-  if (mould_.surface()) room_m = std::min(room_m, near_[at(i)].room_m(x));
+  if (room_m > wanted_m) room_m = std::min(room_m, mould_.room_m(x, wanted_m, scale_.near_m, near_[at(i)]));
   return room_m;
 }
 
@@ -84,9 +86,9 @@ double Forming::room_of_node_m(int i) const {
 void Forming::find_free(int first, sheet::LotNodes among, double reach_m) {
   constexpr double kSomeSteps = 2.0;
   Free& free = free_[at(first / sheet::kLot)];
-  free = {std::numeric_limits<double>::max(), 0};
+  free = {std::numeric_limits<double>::max(), 0, false};
   each_of(first, among, [&](int i) {
-    const double room_m = room_of_node_m(i);
+    const double room_m = room_of_node_m(i, kSomeSteps * reach_m);
     if (!(room_m > kSomeSteps * reach_m)) return;
     free.room_m = std::min(free.room_m, room_m);
     free.nodes |= 1U << (i - first);
@@ -106,16 +108,19 @@ sheet::LotNodes Forming::move_free(const StepContext& step, int first, sheet::No
   return free.nodes;
 }
 
-/// Those nodes of a full lot that lay still and are pressed on, around which nothing has moved: lie_still of each.
+/// Those nodes of a full lot that lay still and are pressed on: lie_still of each.
 sheet::LotNodes Forming::lie_on(const StepContext& step, int first, sheet::NodeSums& sums) {
-  const Flags still = flags_of(rests_.data() + first) & ~flags_of(state_.renewed.data() + first) &
-                      ~flags_of(state_.moved.data() + first);
+  const Flags still = flags_of(rests_.data() + first) & ~flags_of(state_.moved.data() + first);
   if (still == 0) return 0;
   const sheet::LotNodes wanted = nodes_with(still) & ~corners_.concerned(first);
-  const sheet::LotNodes lie = kernels_.lie(step, moving(), first, wanted, snap_.pressure_Pa, sums);
+  each_of(first, wanted & nodes_with(flags_of(state_.renewed.data() + first)),
+          [&](int i) { look_at_still(i, snap_.touch[at(i)].normal); });
+  std::array<double, sheet::kLot> inward_m_s;
+  const sheet::LotNodes lie = kernels_.lie(step, moving(), first, wanted, snap_.pressure_Pa, sums, inward_m_s.data());
+  clear_flags(state_.renewed.data() + first, lie);
   corners_.calm(first, lie);
   if (step.step % kRestSteps == 0)
-    each_of(first, lie, [&](int i) { note_touch(i, pressed_on_m_s(step, i), step.mid_dt_s, kRestSteps); });
+    each_of(first, lie, [&](int i) { note_touch(i, inward_m_s[at(i - first)], step.mid_dt_s, kRestSteps); });
   return lie;
 }
 
@@ -128,7 +133,7 @@ void Forming::meet_lot(const StepContext& step, int first, int count, sheet::Nod
     if (before != 0) free.nodes &= ~corners_.concerned(first);
     others &= ~move_free(step, first, sums);
     others &= ~lie_on(step, first, sums);
-    look = free.nodes != before || (step.step + first / sheet::kLot) % kFreeSteps == 0;
+    look = free.nodes != before || free.is_new || (step.step + first / sheet::kLot) % kFreeSteps == 0;
   }
   if (others == 0) return;
   each_of(first, others, [&](int i) {
@@ -160,7 +165,7 @@ Meeting Forming::meet_planes(const StepContext& step, int i, const mould::Planes
       corners_.concerns(i) ? corners_.plane_at(state_, i, reach_m, own) : std::nullopt;
   if (!edge && !own.leans) return meet(spec_.friction, scale_, own, x, wanted, step.dt_s, step.time_s, touch);
   // Whatever is kept of a longer reach must not count.
-  mould::Planes planes = own.leans ? own.within(reach_m) : own;
+  mould::Planes planes = own.within(own.leans ? reach_m : std::numeric_limits<double>::infinity());
   if (edge) planes.add(*edge);
   return meet(spec_.friction, scale_, planes, x, wanted, step.dt_s, step.time_s, touch);
 }
@@ -185,7 +190,6 @@ void Forming::look_at_still(int i, const Vec3& normal) {
   still_.pull_N[at(i)] = normal.dot(force);
   still_.bears_m2[at(i)] = normal.dot(area);
   still_.normal_z[at(i)] = normal.z();
-  state_.renewed[at(i)] = 0;
 }
 
 /// With what velocity membrane and gas would push a node that lies still through what it lies on; < 0: off it.
@@ -199,6 +203,7 @@ void Forming::lie_still(const StepContext& step, int i, bool touches_otherwise, 
   using S = sheet::NodeSums;
   state_.v_m_s[at(i)].setZero();
   rests_[at(i)] = 1;
+  state_.renewed[at(i)] = 0;  // still_ tells all
   if (step.step % kRestSteps == 0) note_touch(i, pressed_on_m_s(step, i), step.mid_dt_s, kRestSteps);
   corners_.stir(i, touches_otherwise);
   const double drag_J = sheet::drag_of_frame_J(step, state_.mass_kg[at(i)]);

@@ -69,9 +69,9 @@ int Forming::refine(const std::vector<char>& wanted) {
   predicted_m_s_.resize(n, mesh::Vec3::Zero());
   put_back_m_.resize(n, mesh::Vec3::Zero());
   carried_m2_.resize(n, mesh::Vec3::Zero());
-  near_.resize(n);
+  for (const auto& ends : cut.ends) near_.push_back(mould::Neighbourhood(near_[at(ends[0])]));  // the mould around it
   rests_.resize(n, 0);
-  free_.assign(n / sheet::kLot, {});
+  free_.resize(n / sheet::kLot);  // old nodes stay where they are
   still_.resize(n);
   back_Pa_.resize(n, 0.0);  // until pockets are looked for anew
   force_before_N_.clear();
@@ -83,6 +83,7 @@ int Forming::refine(const std::vector<char>& wanted) {
   for (std::vector<mesh::Vec3>* was : {&snap_.paired_at_m, &snap_.looked_at_m})
     for (std::size_t i = 0; i < was->size(); ++i)
       if (changed[i]) (*was)[i] = never;
+  corners_.follow(cut.parent);
   corners_.group(snap_.pokes, state_.elements());
   // The middle of an edge moves with the mean of its ends, which takes energy of motion; heavier small elements bring
   // some.

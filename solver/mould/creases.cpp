@@ -146,8 +146,7 @@ Creases Creases::chosen(const std::vector<char>& wanted) const {
 }
 
 int Creases::cell(int axis, double x_m) const {
-  const double c = std::floor((x_m - low_m_[axis]) / cell_m_);
-  return static_cast<int>(std::clamp(c, 0.0, static_cast<double>(cells_[at(axis)] - 1)));
+  return static_cast<int>(std::clamp((x_m - low_m_[axis]) / cell_m_, 0.0, cells_[at(axis)] - 1.0));
 }
 
 void Creases::sort_into_cells() {

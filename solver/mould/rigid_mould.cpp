@@ -108,10 +108,21 @@ const Planes& RigidMould::planes(const Vec3& x_m, double reach_m, double near_m,
   cache.planes.count = 0, cache.planes.leans = false;
   if (platform_ && x_m.z() <= reach) cache.planes.add({Vec3::UnitZ(), x_m.z()});
   cache.planes_at_m = x_m;
-  cache.planes_reach_m = reach;
-  cache.off_m = -1.0;
+  cache.planes_reach_m = rounded_down(reach);
+  cache.off_m = -1.0F;
   if (nearest_) surface_planes(x_m, reach, near_m, cache, cache.planes);
   return cache.planes;
+}
+
+double RigidMould::room_m(const Vec3& x_m, double wanted_m, double near_m, Neighbourhood& cache) const {
+  if (!nearest_) return std::numeric_limits<double>::max();
+  const double known_m = cache.room_m(x_m);
+  if (known_m > wanted_m) return known_m;
+  cache.planes_at_m = x_m;
+  cache.planes_reach_m = cache.off_m = -1.0F;
+  Planes unused;
+  surface_planes(x_m, wanted_m, near_m, cache, unused);
+  return cache.room_m(x_m);
 }
 
 void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighbourhood& cache, Planes& found) const {
@@ -155,7 +166,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
   }
   // Of the list only what may be within reach by now, or the nearest.
   Closest nearest_of_all;
-  std::array<int, 256> met;
+  thread_local std::array<Closest, 256> met;  // not made anew each time
   int met_count = 0;
   for (int k = 0; k < count; ++k) {
     if (list != wide.data() &&
@@ -165,13 +176,14 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     if (c.distance_m < nearest_of_all.distance_m ||
         (c.distance_m == nearest_of_all.distance_m && c.triangle < nearest_of_all.triangle))
       nearest_of_all = c;
-    if (c.distance_m <= reach && !on_open_edge(*nearest_, c)) met[static_cast<std::size_t>(met_count++)] = c.triangle;
+    if (c.distance_m <= reach && !on_open_edge(*nearest_, c)) met[static_cast<std::size_t>(met_count++)] = c;
   }
   // In the order of their numbers: among planes equally near, the first one kept must not depend on the memory.
-  std::sort(met.begin(), met.begin() + met_count);
+  std::sort(met.begin(), met.begin() + met_count,
+            [](const Closest& a, const Closest& b) { return a.triangle < b.triangle; });
   const double touching = kTouching * near;
   for (int k = 0; k < met_count; ++k) {
-    const Closest c = nearest_->closest_on(met[static_cast<std::size_t>(k)], x);
+    const Closest& c = met[static_cast<std::size_t>(k)];
     const Vec3& normal = nearest_->normal(c.triangle);
     const double gap = normal.dot(x - c.point_m);
     // On a wall at a foot round-off decides whether x projects onto the floor.
@@ -199,7 +211,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
   const Vec3 outward = nearest_->pseudonormal(c);
   const double side = outward.dot(x - c.point_m) >= 0.0 ? 1.0 : -1.0;
   if (side > 0.0 && c.distance_m > reach) {  // inside is always too near
-    cache.off_m = list == wide.data() ? c.distance_m : std::min(c.distance_m, cache.complete_m - moved);
+    cache.off_m = rounded_down(list == wide.data() ? c.distance_m : std::min(c.distance_m, cache.complete_m - moved));
     return;
   }
   if (c.distance_m <= touching)

@@ -40,8 +40,8 @@ struct alignas(64) Neighbourhood {
   Vec3 centre_m = Vec3::Zero();
   double clear_m = -1.0;  ///< nothing of the mould closer to centre than this; < 0: never asked
   Vec3 planes_at_m = Vec3::Zero();
-  double planes_reach_m = -1.0;  ///< planes holds all within this reach of planes_at; < 0: none
-  double off_m = -1.0;           ///< nothing of the mould closer to planes_at than this; < 0: not known
+  float planes_reach_m = -1.0F;  ///< planes holds all within this reach of planes_at; < 0: none
+  float off_m = -1.0F;           ///< nothing of the mould closer to planes_at than this; < 0: not known
   Planes planes;
   double complete_m = -1.0;  ///< triangles[] holds all within this radius of centre; < 0: no list
   int count = 0;
@@ -50,11 +50,11 @@ struct alignas(64) Neighbourhood {
 
   /// Nothing of the mould is nearer to x than this, as far as it is known; below zero where it is not.
   double room_m(const Vec3& x_m) const {
-    return std::max(kLess * clear_m - (x_m - centre_m).norm(), kLess * off_m - (x_m - planes_at_m).norm());
+    return std::max(kLess * clear_m - (x_m - centre_m).norm(), off_m - (x_m - planes_at_m).norm());
   }
   /// It is known that nothing of the mould is nearer to x than this; false may also mean that nobody asked.
   bool is_clear(const Vec3& x_m, double reach_m) const {
-    return (x_m - centre_m).norm() + reach_m < clear_m || (x_m - planes_at_m).norm() + reach_m < kLess * off_m;
+    return (x_m - centre_m).norm() + reach_m < clear_m || (x_m - planes_at_m).norm() + reach_m < off_m;
   }
 };
 
@@ -70,6 +70,10 @@ class RigidMould {
   /// Everything a node at x can touch when it moves by at most `reach`. `near_m` is the size of the neighbourhood worth
   /// remembering, a fraction of the sheet's element.
   const Planes& planes(const Vec3& x_m, double reach_m, double near_m, Neighbourhood& cache) const;
+
+  /// Room around x that the surface leaves: what the cache knows of it, or finds out where that is not more than
+  /// wanted.
+  double room_m(const Vec3& x_m, double wanted_m, double near_m, Neighbourhood& cache) const;
 
   /// Signed distance to mould and platform, positive on the sheet's side; NaN with neither.
   double gap_m(const Vec3& x_m) const;

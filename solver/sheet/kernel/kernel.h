@@ -105,8 +105,10 @@ struct Kernels {
   double (*way_m)(const MotionStep&, const MovingNodes&, int first, LotNodes wanted);
   /// Nodes that nothing stops take their predicted velocity and go on with it.
   void (*move)(const MotionStep&, const MovingNodes&, int first, LotNodes wanted, NodeSums&);
-  /// Which of those that lay still are pressed on, so that they lie on? They are booked.
-  LotNodes (*lie)(const MotionStep&, const MovingNodes&, int first, LotNodes wanted, double pressure_Pa, NodeSums&);
+  /// Which of those that lay still are pressed on, so that they lie on? They are booked; with what velocity stands in
+  /// kLot values.
+  LotNodes (*lie)(const MotionStep&, const MovingNodes&, int first, LotNodes wanted, double pressure_Pa, NodeSums&,
+                  double* inward_m_s);
   /// Functions of kGroup numbers, for the tests of their accuracy.
   void (*log)(const double* x, double* log_x);
   void (*exp)(const double* x, double* exp_x);

@@ -139,13 +139,14 @@ inline void move_lot(const MotionStep& step, const MovingNodes& nodes, int first
 }
 
 inline LotNodes lie_lot(const MotionStep& step, const MovingNodes& nodes, int first, LotNodes wanted,
-                        double pressure_Pa, NodeSums& sums) {
+                        double pressure_Pa, NodeSums& sums, double* inward_m_s) {
   LotNodes lie = 0;
   for (int k = 0; k < kLot; k += kLanes) {
     const int i = first + k;
     const Lanes mass = load(nodes.mass_kg + i),
                 inward = pressed_on_m_s(step, mass, pressure_Pa - load(nodes.back_Pa + i), load(nodes.pull_N + i),
                                         load(nodes.bears_m2 + i), load(nodes.normal_z + i));
+    store(inward_m_s + k, inward);
     const Mask ours = mask_of(wanted >> k) & (inward > 0.0);
     const Lanes drag_J = drag_of_frame_J(step, mass);
     add(sums.lane[NodeSums::kDamping_J] + k, ours, drag_J);

@@ -1,6 +1,7 @@
 // Does a mould that is finer than the sheet's elements hold them up, or does it cut through unseen?
 #include "solver/forming/corner_contact.h"
 
+#include "mesh/refine.h"
 #include "tests/solver/forming/small_run.h"
 
 #include <gtest/gtest.h>
@@ -68,6 +69,43 @@ TEST(CornerContact, NoFineMouldStandsThroughACoarseSheet) {
       ++checked;
     }
   EXPECT_EQ(checked, 8);
+}
+
+// What is known to be bare saves time only: the pairs are those that one finds who has never looked before.
+TEST(CornerContact, WhatWasBareChangesNoPair) {
+  const FormingSpec spec = disc_spec(0.05, 9e-3, 3e-3);
+  const mesh::Nearest surface(spike({0.7e-3, 0.4e-3}, 1.5e-3, 6e-3));
+  const mould::Creases creases(surface, {.spacing_m = 5e-4, .largest_radius_m = 1e-2, .merge_m = 1e-5});
+  sheet::SheetState s = sheet::flat_sheet(mesh_of(spec), kBought_m, 1200.0, 9e-3);
+  CornerContact kept(&creases, true);
+  int found = 0;
+  for (int k = 0; k < 60; ++k) {
+    // Down, up again, and sideways; the middle ahead. Twice it is cut on the way.
+    for (mesh::Vec3& x : s.x_m) {
+      x.z() += (k < 40 ? -1.2e-4 : 1e-4) * (1.0 - 100.0 * (x.x() * x.x() + x.y() * x.y()));
+      x.x() += 5e-5;
+    }
+    if (k == 20 || k == 30) {
+      const mesh::Refined cut = mesh::refine(s.flat_m, s.triangles, std::vector<char>(s.triangles.size(), 1), 0.0);
+      sheet::refine(s, cut);
+      kept.follow(cut.parent);
+    }
+    CornerContact fresh(&creases, true);
+    const std::vector<mould::Neighbourhood> near(s.x_m.size());
+    std::vector<Poke> pokes, fresh_pokes;
+    std::vector<mesh::Vec3> at_m, fresh_at_m;
+    kept.find(s, near, 1e-3, pokes, at_m);
+    fresh.find(s, near, 1e-3, fresh_pokes, fresh_at_m);
+    ASSERT_EQ(pokes.size(), fresh_pokes.size()) << k;
+    for (std::size_t i = 0; i < pokes.size(); ++i) {
+      EXPECT_EQ(pokes[i].crease, fresh_pokes[i].crease) << k;
+      EXPECT_EQ(pokes[i].triangle, fresh_pokes[i].triangle) << k;
+      EXPECT_EQ(pokes[i].allowed_m, fresh_pokes[i].allowed_m) << k;
+    }
+    found += pokes.empty() ? 0 : 1;
+  }
+  EXPECT_GT(found, 5);
+  EXPECT_LT(found, 55);
 }
 
 TEST(CornerContact, DeepestFindsASpikeThroughATriangle) {

@@ -155,13 +155,14 @@ Vec3 start(const RigidMould& mould, mesh::Dice& dice) {
 
 struct Walk {
   int steps = 0, pushed = 0, by_several = 0, differs_from_fresh = 0;
+  int roomy = 0, wrong_rooms = 0;
   double worst_brute = 0.0;  ///< of the speed
   double deepest_m = 0.0;
 };
 
 /// A node that drifts towards the mould, tumbles, lands, slides along it, over its edges and into its corners.
 Walk walk(const RigidMould& mould, unsigned seed, int steps) {
-  mesh::Dice dice(seed);
+  mesh::Dice dice(seed), dice_beside(seed + 1);
   Neighbourhood running;
   Walk w;
   Vec3 x = start(mould, dice), drift = Vec3::Zero();
@@ -177,6 +178,21 @@ Walk walk(const RigidMould& mould, unsigned seed, int steps) {
         std::pow(10.0, dice.in(-6.0, -3.2));  // of one step: from a micrometre to a third of an element
     const Vec3 wanted = (drift + 0.5 * dice.direction()).normalized() * (length / kDt_s);
     const double reach = 1.01 * length;
+    // Beforehand or not at all, what it is told of its room is no more than there is, and enough if there is enough.
+    const double wanted_m = 2.0 * reach, there_m = mould.surface()->closest(x).distance_m;
+    if (k % 3 == 0) {
+      const double room_m = mould.room_m(x, wanted_m, kNear_m, running);
+      const bool enough = there_m > 1.00001 * wanted_m && mould.gap_m(x) > 0.0;
+      w.roomy += enough ? 1 : 0;
+      if (room_m > there_m || (enough && !(room_m > wanted_m))) ++w.wrong_rooms;
+    }
+    // A node made beside it knows what it knows.
+    Neighbourhood beside = running;
+    const Vec3 there = x + dice_beside.in(0.0, 0.3) * kElement_m * dice_beside.direction();
+    Neighbourhood none;
+    const Planes inherited = mould.planes(there, reach, kNear_m, beside).within(reach);
+    const Planes own = mould.planes(there, reach, kNear_m, none).within(reach);
+    if (clear_of(inherited, wanted, kDt_s).v_m_s != clear_of(own, wanted, kDt_s).v_m_s) ++w.differs_from_fresh;
     const Planes kept = mould.planes(x, reach, kNear_m, running).within(reach);
     Neighbourhood nothing;
     const Planes fresh = mould.planes(x, reach, kNear_m, nothing).within(reach);
@@ -208,6 +224,8 @@ TEST(RigidMould, WhatANodeMeetsDoesNotDependOnWhatItRemembers) {
     const Walk w = walk(mould, 17, steps);
     EXPECT_EQ(w.steps, steps);
     EXPECT_GT(w.pushed, steps / 10) << shape.name;
+    EXPECT_GT(w.roomy, steps / 50) << shape.name;
+    EXPECT_EQ(w.wrong_rooms, 0) << shape.name;
     EXPECT_EQ(w.differs_from_fresh, 0) << shape.name;  // to the last bit: a run goes on from a snapshot unchanged
     // Coplanar triangles give the same plane to round-off, and either may be the one kept.
     EXPECT_LT(w.worst_brute, 1e-9) << shape.name;

@@ -169,17 +169,20 @@ TEST_F(Lots, MoveAsEachNodeAlone) {
 TEST_F(Lots, LieOnAsEachNodeAlone) {
   constexpr double kPressure_Pa = 3e5;
   int lay = 0, left = 0;
-  const auto lies = [](const Nodes& n, int i) {
+  const auto inward_of = [](const Nodes& n, int i) {
     return pressed_on_m_s(kStep, n.mass_kg[at(i)], kPressure_Pa - n.back_Pa[at(i)], n.pull_N[at(i)], n.bears_m2[at(i)],
-                          n.normal_z[at(i)]) > 0.0;
+                          n.normal_z[at(i)]);
   };
+  const auto lies = [&](const Nodes& n, int i) { return inward_of(n, i) > 0.0; };
   compare<NodeSums>(
       [&](const Kernels& k, const MovingNodes& n, int first, NodeSums& sums) {
         LotNodes expected = 0;
         const Nodes same;
         for (int i = first; i < first + kLot; ++i)
           if (is_wanted(i)) (lies(same, i) ? ++lay : ++left), expected |= (lies(same, i) ? 1U : 0U) << (i - first);
-        EXPECT_EQ(k.lie(kStep, n, first, wanted_of(first), kPressure_Pa, sums), expected) << k.name;
+        std::array<double, kLot> inward_m_s;
+        EXPECT_EQ(k.lie(kStep, n, first, wanted_of(first), kPressure_Pa, sums, inward_m_s.data()), expected) << k.name;
+        for (int i = first; i < first + kLot; ++i) EXPECT_EQ(inward_m_s[at(i - first)], inward_of(same, i)) << k.name;
       },
       [&](Nodes& n, int i, NodeSums& sums) {
         if (!lies(n, i)) return;
