@@ -356,13 +356,17 @@ std::vector<Row> mould_rows(const MouldLook& look) {
                                 threads_text(run.threads), run.seconds, run.memory_MB),
                     look.runs.front().what, run.processor_s / first_s, run.processor_s, "s of processor", kNone,
                     kNone});
-  rows.push_back(
-      {"mould",
-       fmt::format("contact of a sheet drawn and pressed over it, {} steps{}, deepest {:.1f} % of the thickness",
-                   look.steps, look.ended ? "" : ", cut short", 100.0 * look.penetration),
-       "whole loop", look.contact_s / look.loop_s, look.contact_s, "s", kNone, kNone});
-  rows.push_back(
-      {"mould", "the same", "membrane", look.contact_s / look.membrane_s, look.contact_s, "s", kNone, kNone});
+  const auto contact_over = [&](const std::string& what, const std::string& of, const std::vector<double>& of_s) {
+    double best = std::numeric_limits<double>::infinity();
+    for (std::size_t k = 0; k < of_s.size(); ++k) best = std::min(best, look.contact_s[k] / of_s[k]);
+    rows.push_back({"mould", what, of, median_ratio(look.contact_s, of_s), median(look.contact_s), "s", best,
+                    *std::min_element(look.contact_s.begin(), look.contact_s.end())});
+  };
+  contact_over(
+      fmt::format("contact of a sheet drawn and pressed over it, {} steps{}, deepest {:.1f} % of the thickness",
+                  look.steps, look.ended ? "" : ", cut short", 100.0 * look.penetration),
+      "whole loop", look.loop_s);
+  contact_over("the same", "membrane", look.membrane_s);
   return rows;
 }
 

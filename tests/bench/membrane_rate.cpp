@@ -133,10 +133,14 @@ void check_alike(const sheet::Polymer& polymer, sheet::SheetState& s, PlainSheet
 
 // ---- Taking turns.
 
+/// A step among steps is what counts: who had the turn before has left other things in the caches, which takes three
+/// passes to mend (docs/performance.md).
 template <class Step>
 void repeat(RateRun& run, const Step& step) {
   constexpr double kUpdates = 1e6;  // some hundredths of a second
+  constexpr int kColdPasses = 3;
   use_threads(run.threads);
+  for (int k = 0; k < kColdPasses; ++k) step();
   const int passes = static_cast<int>(kUpdates / run.elements) + 1;
   double sum_s = 0.0;
   for (int k = 0; k < passes; ++k) {

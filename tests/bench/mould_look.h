@@ -17,9 +17,9 @@ struct MouldRun {
 struct MouldLook {
   int triangles = 0;
   std::vector<MouldRun> runs;  ///< the first builds the tree; each is timed once
-  // A sheet of 2 mm, refined to 1 mm, drawn and pressed over it, on one thread.
-  double contact_s = 0.0;  ///< lines `edges` and `mould`, less what the latter costs without a mould
-  double membrane_s = 0.0, loop_s = 0.0;
+  // A sheet of 2 mm, refined to 1 mm, drawn and pressed over it, on one thread; some times.
+  std::vector<double> contact_s;  ///< lines `edges` and `mould`, less what the latter costs without a mould
+  std::vector<double> membrane_s, loop_s;
   double penetration = 0.0;  ///< deepest in the end, of the thickness
   long long steps = 0;
   bool ended = false;
