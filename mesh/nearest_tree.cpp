@@ -205,8 +205,9 @@ void Nearest::add_children(std::size_t number, const std::vector<Part>& parts) {
     node.count[k] = parts[k].count();
     for (const Item* item = parts[k].begin; item != parts[k].end; ++item) {
       const auto [a, b, c] = corners(mesh_, item->triangle);
-      places_[static_cast<std::size_t>(item->triangle)] = static_cast<int>(leaves_.size());
-      leaves_.push_back({a, b, c, item->triangle, shape_of(a, b, c)});
+      const auto t = static_cast<std::size_t>(item->triangle);
+      places_[t] = static_cast<int>(leaves_.size());
+      leaves_.push_back({a, b, c, item->triangle, shapes_[t]});
     }
   }
   nodes_[number] = node;

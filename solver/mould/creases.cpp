@@ -146,7 +146,8 @@ Creases Creases::chosen(const std::vector<char>& wanted) const {
 }
 
 int Creases::cell(int axis, double x_m) const {
-  return static_cast<int>(std::clamp((x_m - low_m_[axis]) / cell_m_, 0.0, cells_[at(axis)] - 1.0));
+  const double c = std::max(0.0, (x_m - low_m_[axis]) / cell_m_);  // 0 for what is not a number
+  return static_cast<int>(std::min(c, cells_[at(axis)] - 1.0));
 }
 
 void Creases::sort_into_cells() {

@@ -103,7 +103,7 @@ void press_over(mesh::TriangleMesh block, MouldLook& look) {
     forming::FormingSinks sinks;
     const double from = now_s();
     sinks.stop = [&] { return now_s() - from > kMost_s; };
-    look.ended = forming.run(sinks);
+    look.ended = forming.run(sinks) && (k == 0 || look.ended);
     look.steps = forming.snapshot().step;
     double loop_s = 0.0;
     for (const forming::StageTime& line : forming.profile()) loop_s += line.seconds;
