@@ -36,21 +36,24 @@ bool holds(const Planes& planes, const Vec3& v, double dt_s, double slack) {
   return true;
 }
 
-/// v = v* + sum lambda_k n_k with n_k.v = floor_k on the chosen planes; false if they are nearly dependent, if one
-/// would have to pull, or if another plane is then crossed.
+/// v = v* + lambda n with n.v = floor on one plane; false if it would have to pull, or if another plane is then
+/// crossed.
+bool try_plane(const Planes& planes, int chosen, const Vec3& wanted, double dt_s, Cleared& out) {
+  const double slack = slack_m_s(wanted);
+  const Plane& p = planes.at[at(chosen)];
+  const double missing = floor_m_s(p, dt_s) - p.normal.dot(wanted);
+  if (missing < -slack) return false;
+  out.v_m_s = wanted + missing * p.normal;
+  if (!holds(planes, out.v_m_s, dt_s, 1e3 * slack)) return false;
+  out.push_m_s[at(chosen)] = std::fmax(0.0, missing);
+  return true;
+}
+
+/// v = v* + sum lambda_k n_k with n_k.v = floor_k on the chosen planes; false likewise, or if they are nearly
+/// dependent.
 bool try_planes(const Planes& planes, const std::array<int, 3>& chosen, int m, const Vec3& wanted, double dt_s,
                 Cleared& out) {
   const double slack = slack_m_s(wanted);
-  if (m == 1) {  // most of all by far
-    const Plane& p = planes.at[at(chosen[0])];
-    const double missing = floor_m_s(p, dt_s) - p.normal.dot(wanted);
-    if (missing < -slack) return false;
-    const Vec3 v = wanted + missing * p.normal;
-    if (!holds(planes, v, dt_s, 1e3 * slack)) return false;
-    out = {.v_m_s = v, .push_m_s = {}, .pushed = true};
-    out.push_m_s[at(chosen[0])] = std::fmax(0.0, missing);
-    return true;
-  }
   Eigen::Matrix3d gram = Eigen::Matrix3d::Identity();
   Vec3 missing = Vec3::Zero();
   for (int i = 0; i < m; ++i) {
@@ -61,25 +64,23 @@ bool try_planes(const Planes& planes, const std::array<int, 3>& chosen, int m, c
   constexpr double kNearlyDependent = 1e-10;  // of the Gram determinant, 1 for right angles
   if (gram.determinant() < kNearlyDependent) return false;
   const Vec3 lambda = gram.inverse() * missing;
-  Cleared trial{.v_m_s = wanted, .push_m_s = {}, .pushed = true};
-  for (int i = 0; i < m; ++i) {
-    if (lambda[i] < -slack) return false;
-    trial.v_m_s += lambda[i] * planes.at[at(chosen[at(i)])].normal;
-    trial.push_m_s[at(chosen[at(i)])] = std::fmax(0.0, lambda[i]);
-  }
-  if (!holds(planes, trial.v_m_s, dt_s, 1e3 * slack)) return false;
-  out = trial;
+  if (lambda.head(m).minCoeff() < -slack) return false;
+  out.v_m_s = wanted;
+  for (int i = 0; i < m; ++i) out.v_m_s += lambda[i] * planes.at[at(chosen[at(i)])].normal;
+  if (!holds(planes, out.v_m_s, dt_s, 1e3 * slack)) return false;
+  for (int i = 0; i < m; ++i) out.push_m_s[at(chosen[at(i)])] = std::fmax(0.0, lambda[i]);
   return true;
 }
 
 }  // namespace
 
 Cleared clear_of(const Planes& planes, const Vec3& wanted, double dt_s) {
-  if (holds(planes, wanted, dt_s, 0.0)) return {.v_m_s = wanted, .push_m_s = {}, .pushed = false};
-  Cleared out{};
+  Cleared out{.v_m_s = wanted};
+  if (holds(planes, wanted, dt_s, 0.0)) return out;
+  out.pushed = true;
   const int n = planes.count;
-  for (int i = 0; i < n; ++i)
-    if (try_planes(planes, {i, 0, 0}, 1, wanted, dt_s, out)) return out;
+  for (int i = 0; i < n; ++i)  // most of all by far
+    if (try_plane(planes, i, wanted, dt_s, out)) return out;
   for (int i = 0; i < n; ++i)
     for (int j = i + 1; j < n; ++j)
       if (try_planes(planes, {i, j, 0}, 2, wanted, dt_s, out)) return out;
@@ -88,7 +89,7 @@ Cleared clear_of(const Planes& planes, const Vec3& wanted, double dt_s) {
       for (int k = j + 1; k < n; ++k)
         if (try_planes(planes, {i, j, k}, 3, wanted, dt_s, out)) return out;
   // Wedged between planes that no three describe: it stays where it is.
-  out = {.v_m_s = Vec3::Zero(), .push_m_s = {}, .pushed = true};
+  out.v_m_s.setZero();
   out.push_m_s[0] = wanted.norm();
   return out;
 }

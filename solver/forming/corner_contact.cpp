@@ -104,22 +104,56 @@ double area_m2(const sheet::SheetState& s, int e) {
   return 0.5 * (s.x_m[at(t[1])] - a).cross(s.x_m[at(t[2])] - a).norm();
 }
 
-/// visit(crease, depth) for all convex creases that face the triangle, are in its box with a margin of reach_m and no
-/// farther than that from its plane, and turn on a radius of less than `roundest` sizes.
+/// A triangle as seen along its normal.
+class Outline {
+ public:
+  Outline(const Vec3& a, const Vec3& b, const Vec3& c, const Vec3& normal) : corner_m_{a, b, c} {
+    for (std::size_t k = 0; k < 3; ++k) {
+      const Vec3 along = corner_m_[(k + 1) % 3] - corner_m_[k];
+      out_[k] = along.cross(normal).normalized();
+    }
+  }
+  /// So far a place is past the edge that it is farthest past; < 0: inside all.
+  double past_m(const Vec3& place_m) const {
+    double past_m = -std::numeric_limits<double>::infinity();
+    for (std::size_t k = 0; k < 3; ++k) past_m = std::max(past_m, out_[k].dot(place_m - corner_m_[k]));
+    return past_m;
+  }
+
+ private:
+  std::array<Vec3, 3> corner_m_, out_;
+};
+
+/// visit(crease, depth, least, surely) for all convex creases that face the triangle, are in its box with a margin of
+/// reach_m and no farther than that from its plane, and turn on a radius of less than `roundest` sizes. It is no nearer
+/// to the triangle than `least`, and no farther than `surely`, infinite where that is not plain.
 template <class Visit>
 void each_near(const sheet::SheetState& s, const mould::Creases& creases, int e, double reach_m, double roundest,
                Visit&& visit) {
+  constexpr double kFull = 1e-3;   // height over length; a needle's normal tells nothing
+  constexpr double kPlain = 1e-9;  // more than rounding
+  constexpr double kFloat = 1e-6;  // ... in floats
   const mesh::Triangle& t = s.triangles[at(e)];
   const Vec3 &a = s.x_m[at(t[0])], &b = s.x_m[at(t[1])], &c = s.x_m[at(t[2])];
   const Vec3 area = (b - a).cross(c - a), margin = Vec3::Constant(reach_m);
   const double twice = area.norm();
   if (!(twice > 0.0)) return;
   const Vec3 low = a.cwiseMin(b).cwiseMin(c) - margin, high = a.cwiseMax(b).cwiseMax(c) + margin;
-  creases.in_box(low, high, roundest * std::sqrt(twice), [&](int k) {
+  const double size = std::sqrt(twice);
+  const bool is_full = twice > kFull * (high - low - 2.0 * margin).squaredNorm();
+  const Outline outline(a, b, c, area / twice);
+  creases.in_box(low, high, roundest * size, [&](int k) {
     const mould::Crease& crease = creases[k];
     if (!crease.is_convex || !(crease.outward.dot(area) > 0.0)) return true;
     const double depth = area.dot(crease.point_m - a) / twice;
-    if (std::fabs(depth) <= reach_m) visit(k, depth);
+    if (!(std::fabs(depth) <= reach_m)) return true;
+    double least = 0.0, surely = std::numeric_limits<double>::infinity();
+    if (is_full) {
+      const double past = outline.past_m(crease.point_m), beside = std::max(0.0, past), slack = kPlain * size;
+      least = std::sqrt(depth * depth + beside * beside) - slack;
+      if (past < 0.0) surely = (1.0 + kFloat) * std::fabs(depth) + slack;
+    }
+    visit(k, depth, least, surely);
     return true;
   });
 }
@@ -145,14 +179,22 @@ void keep_nearest(PairRoom& room) {
   std::sort(room.creases.begin(), room.creases.end());
 }
 
-/// The pairs of all creases that have one, by crease. near(triangle, found) calls found(crease, ahead_m, within) for
-/// each crease near a triangle that wants(triangle). A crease that is within what is looked ahead of some triangle has
-/// a pair with the nearest of its triangles, of equals the first.
+void lower_to(float& value, float to) {
+  const std::atomic_ref own(value);
+  float now = own.load(std::memory_order_relaxed);
+  while (to < now && !own.compare_exchange_weak(now, to, std::memory_order_relaxed)) continue;
+}
+
+/// The pairs of all creases that have one, by crease. near(triangle, found) calls found(crease, ahead_m, within,
+/// least_m, surely_m) for each crease near a triangle that wants(triangle), which is no nearer than `least` and no
+/// farther than `surely`. A crease that is within what is looked ahead of some triangle has a pair with the nearest of
+/// its triangles, of equals the first.
 template <class Wants, class Near>
 std::vector<Poke> pairs(const sheet::SheetState& s, const mould::Creases& creases, PairRoom& room, Wants&& wants,
                         Near&& near) {
   const std::size_t count = at(creases.size());
   room.in_reach.assign(count, 0);
+  room.surely_m.assign(count, std::numeric_limits<float>::infinity());
   if (room.nearest.size() != count) room.nearest.assign(count, {-1, -1, 0.0, 0.0, false});
   room.near.resize(at(omp_get_max_threads()));
 #pragma omp parallel
@@ -162,13 +204,16 @@ std::vector<Poke> pairs(const sheet::SheetState& s, const mould::Creases& crease
 #pragma omp for schedule(dynamic, 256)
     for (int e = 0; e < s.elements(); ++e) {
       if (!wants(e)) continue;
-      near(e, [&](int crease, double ahead_m, bool within) {
-        own.push_back({crease, e, ahead_m, 0.0, false});
+      near(e, [&](int crease, double ahead_m, bool within, double least_m, double surely_m) {
+        own.push_back({crease, e, ahead_m, least_m, false});
         if (within) std::atomic_ref(room.in_reach[at(crease)]).store(1, std::memory_order_relaxed);
+        lower_to(room.surely_m[at(crease)], static_cast<float>(surely_m));
       });
     }
-    // Most are only near.
-    std::erase_if(own, [&](const Beside& one) { return room.in_reach[at(one.crease)] == 0; });
+    // Most are only near, or nearer to another.
+    std::erase_if(own, [&](const Beside& one) {
+      return room.in_reach[at(one.crease)] == 0 || one.distance_m > room.surely_m[at(one.crease)];
+    });
     std::optional<Face> face;
     for (Beside& one : own) {
       if (!face || face->triangle != one.triangle) face.emplace(s, one.triangle);
@@ -291,8 +336,9 @@ void CornerContact::find(const sheet::SheetState& s, const std::vector<mould::Ne
     if (is_bare(low, high, kRoundest * size, kMore * size, bare_[at(e)])) return;
     if (std::any_of(t.begin(), t.end(), [&](int i) { return near[at(i)].is_clear(s.x_m[at(i)], size + reach); }))
       return;
-    each_near(s, *creases_, e, reach, kRoundest,
-              [&](int crease, double depth) { found(crease, ahead, depth > -ahead); });
+    each_near(s, *creases_, e, reach, kRoundest, [&](int crease, double depth, double least, double surely) {
+      found(crease, ahead, depth > -ahead, least, surely);
+    });
   };
   const auto kept = static_cast<std::ptrdiff_t>(pokes.size());
   const std::vector<Poke> fresh = pairs(
@@ -347,15 +393,15 @@ void CornerContact::follow(const std::vector<int>& parent) {
 void CornerContact::group(const std::vector<Poke>& pokes, int triangles) {
   group_of_.assign(at(triangles), -1);
   if (creases_ == nullptr) return;
-  places_.clear();
-  for (const Poke& poke : pokes)
-    places_.push_back({(*creases_)[poke.crease].point_m, poke.allowed_m, -1.0, poke.triangle, poke.crease});
-  std::sort(places_.begin(), places_.end(), [](const Place& a, const Place& b) {
+  std::vector<Poke> sorted = pokes;
+  std::sort(sorted.begin(), sorted.end(), [](const Poke& a, const Poke& b) {
     return std::tie(a.triangle, a.crease) < std::tie(b.triangle, b.crease);
   });
+  places_.clear();
   groups_.clear();
-  for (int k = 0; k < static_cast<int>(places_.size()); ++k) {
-    const int triangle = places_[at(k)].triangle;
+  for (int k = 0; k < static_cast<int>(sorted.size()); ++k) {
+    const auto& [crease, triangle, allowed_m] = sorted[at(k)];
+    places_.push_back({(*creases_)[crease].point_m, allowed_m});
     if (groups_.empty() || groups_.back().triangle != triangle) {
       group_of_[at(triangle)] = static_cast<int>(groups_.size());
       groups_.push_back({triangle, k, k});
@@ -373,7 +419,6 @@ void CornerContact::look(const sheet::SheetState& s, const std::vector<Touch>& t
     if (s.moved[at(i)]) travel_sq = std::max(travel_sq, s.v_m_s[at(i)].squaredNorm());
   const double travel = std::sqrt(travel_sq) * dt_s;
   group.unseen_m -= travel;
-  group.used_m += travel;
   group.holds = group.settled = false;
   // What rests on a crease has no speed to tell what it would do without.
   const double in_reach = std::max(2.0 * travel, kAlwaysLook * s.bought_thickness_m);
@@ -384,23 +429,16 @@ void CornerContact::look(const sheet::SheetState& s, const std::vector<Touch>& t
   std::optional<Lets> lets;
   int deepest = group.from;
   for (int k = group.from; k < group.to; ++k) {
-    Place& place = places_[at(k)];
-    place.unseen_m -= group.used_m;
-    if (place.unseen_m > in_reach) {
-      group.unseen_m = std::min(group.unseen_m, place.unseen_m);
-      continue;
-    }
+    const Place& place = places_[at(k)];
     const double gap = place.allowed_m - normal.dot(place.point_m - s.x_m[at(t[0])]);
-    place.unseen_m = gap;
     group.unseen_m = std::min(group.unseen_m, gap);
-    if (gap > in_reach || (group.holds && gap >= group.plane.gap_m)) continue;
+    if (group.holds ? gap >= group.gap_m : gap > in_reach) continue;
     if (!lets) lets.emplace(s, touch, group.triangle, normal);
     if (!lets->in(place.point_m, place.allowed_m)) continue;
-    group.plane = {normal, gap, true};
     group.holds = true;
+    group.normal = normal, group.gap_m = gap;
     deepest = k;
   }
-  group.used_m = 0.0;
   std::swap(places_[at(group.from)], places_[at(deepest)]);  // looked at first next time, it mostly answers for all
 }
 
@@ -421,24 +459,32 @@ void CornerContact::begin_step(const sheet::SheetState& s, const std::vector<Tou
   }
 }
 
+bool CornerContact::leaves_to_mould(const sheet::SheetState& s, int node, const Vec3& normal) const {
+  return is_left_to(s.area_m2[at(node)].normalized(), normal);
+}
+
+// One that faces as the mould that the node is about to land on is left to the mould. Where the sheet sticks a node
+// must not land yet on a face at an angle: the edge beside it would stand through its triangles for good. Where it
+// slides the edge would hold it back.
+bool CornerContact::is_left_to(const Vec3& own, const Vec3& of_mould) const {
+  return of_mould.dot(own) > (sticks_ ? kOneWay : kAlike);
+}
+
 std::optional<mould::Plane> CornerContact::plane_at(const sheet::SheetState& s, int node, double reach_m,
                                                     const mould::Planes& own) const {
-  // All along one direction, the node's own: planes that hardly differ would throw it sideways where they meet. So one
-  // that faces as the mould it is about to land on is left to the mould. Where the sheet sticks a node must not land
-  // yet on a face at an angle: the edge beside it would stand through its triangles for good. Where it slides the edge
-  // would hold it back.
+  // All along one direction, the node's own: planes that hardly differ would throw it sideways where they meet.
   constexpr double kLeastCosine = 0.2;
   const Vec3 normal = s.area_m2[at(node)].normalized();
   for (int k = 0; k < own.count; ++k) {
     const mould::Plane& plane = own.at[at(k)];
     if (std::max(plane.gap_m, plane.distance_m) > reach_m) continue;
-    if (plane.normal.dot(normal) > (sticks_ ? kOneWay : kAlike)) return std::nullopt;
+    if (is_left_to(normal, plane.normal)) return std::nullopt;
   }
   double gap = std::numeric_limits<double>::infinity();
   for (int k = s.first_corner[at(node)]; k < s.first_corner[at(node) + 1]; ++k)
     if (const int g = group_of_[at(s.corners[at(k)] / 3)]; g >= 0 && groups_[at(g)].holds) {
-      const mould::Plane& plane = groups_[at(g)].plane;
-      gap = std::min(gap, plane.gap_m / std::max(kLeastCosine, plane.normal.dot(normal)));
+      const Group& group = groups_[at(g)];
+      gap = std::min(gap, group.gap_m / std::max(kLeastCosine, group.normal.dot(normal)));
     }
   if (!std::isfinite(gap)) return std::nullopt;
   return mould::Plane{normal, gap, true};
@@ -453,12 +499,14 @@ Penetration deepest(const sheet::SheetState& s, const mould::Creases& creases) {
   std::vector<char> stands_through(at(creases.size()), 0);
 #pragma omp parallel for schedule(dynamic, 256)
   for (int e = 0; e < s.elements(); ++e)
-    each_of(creases, e, [&](int crease, double depth) {
+    each_of(creases, e, [&](int crease, double depth, double, double) {
       if (depth > 0.0) std::atomic_ref(stands_through[at(crease)]).store(1, std::memory_order_relaxed);
     });
   const mould::Creases through = creases.chosen(stands_through);
   const auto near_of = [&](int e, auto&& found) {
-    each_of(through, e, [&](int crease, double depth) { found(crease, 0.0, depth > 0.0); });
+    each_of(through, e, [&](int crease, double depth, double least, double surely) {
+      found(crease, 0.0, depth > 0.0, least, surely);
+    });
   };
   Penetration worst;
   PairRoom room;

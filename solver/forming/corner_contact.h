@@ -39,15 +39,16 @@ struct Penetration {
 /// A crease near a triangle.
 struct Beside {
   int crease, triangle;
-  double ahead_m;  ///< farther under the triangle it only matters as nearer to this than to another
-  double distance_m;
-  bool pairs;  ///< with this triangle, if it is the nearest: near enough, and not past its edge
+  double ahead_m;     ///< farther under the triangle it only matters as nearer to this than to another
+  double distance_m;  ///< at least, until it is measured
+  bool pairs;         ///< with this triangle, if it is the nearest: near enough, and not past its edge
 };
 
 /// Room in which pairs are found, kept so that nobody has to ask for memory each time.
 struct PairRoom {
   std::vector<double> speed_sq;           ///< a node, m^2/s^2
   std::vector<char> in_reach;             ///< a crease
+  std::vector<float> surely_m;            ///< a crease: some triangle is no farther
   std::vector<std::vector<Beside>> near;  ///< a thread
   std::vector<Beside> nearest;            ///< a crease; triangle -1: none
   std::vector<int> creases;               ///< those that have one
@@ -95,28 +96,27 @@ class CornerContact {
     for (int k = 0; k < sheet::kLot; ++k) nodes |= (concerns(first + k) ? 1U : 0U) << k;
     return nodes;
   }
+  /// A node that stands on a plane of the mould with this normal is held by that alone, whatever edges there are.
+  bool leaves_to_mould(const sheet::SheetState& s, int node, const mesh::Vec3& normal) const;
   /// The plane that holds the node for the triangles around it, if one must; `own` are the mould's, those within reach
   /// among them.
   std::optional<mould::Plane> plane_at(const sheet::SheetState& s, int node, double reach_m,
                                        const mould::Planes& own) const;
 
  private:
-  /// A crease of a close pair.
+  /// Where the crease of a close pair is, and how deep it may stand through the triangle.
   struct Place {
     mesh::Vec3 point_m;
-    double allowed_m;  ///< so deep it may stand through the triangle
-    double unseen_m;   ///< it is farther from that than this, less what the group has used since
-    int triangle, crease;
+    double allowed_m;
   };
-  /// The close pairs of one triangle, `from` to `to` in places_. Nothing of them is nearer to being met than
-  /// `unseen_m`, which the triangle's nodes use up as they move.
-  struct Group {
+  /// The close pairs of one triangle, `from` to `to` in places_. One line of memory.
+  struct alignas(64) Group {
     int triangle, from, to;
-    double unseen_m = -1.0;
-    double used_m = 0.0;                                ///< of what each of them has left, since they were seen
-    mould::Plane plane{mesh::Vec3::Zero(), 0.0, true};  ///< the deepest of those that must be held, where `holds`
-    bool holds = false;
-    bool settled = false;  ///< seen while it stood: it holds what it holds until a node moves or touches otherwise
+    bool holds = false;      ///< the deepest of those that must be held, `gap_m` from it along the triangle's normal
+    bool settled = false;    ///< seen while it stood: it holds what it holds until a node moves or touches otherwise
+    double unseen_m = -1.0;  ///< nothing of it is nearer to being met than this, which nodes use up as they move
+    double gap_m = 0.0;
+    mesh::Vec3 normal = mesh::Vec3::Zero();
   };
   void look(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s, Group& group);
   /// A box without convex creases that turn on this radius or less.
@@ -125,6 +125,7 @@ class CornerContact {
     double radius_m = -1.0;
     int rest = 0;  ///< so often it is not looked for, after some have been found
   };
+  bool is_left_to(const mesh::Vec3& own, const mesh::Vec3& of_mould) const;
   bool is_bare(const mesh::Vec3& low_m, const mesh::Vec3& high_m, double radius_m, double more_m, Bare& known) const;
 
   const mould::Creases* creases_;

@@ -10,6 +10,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <limits>
 
 namespace pellicle::mould {
@@ -28,13 +29,11 @@ float rounded_down(double distance_m) { return static_cast<float>(distance_m * (
 
 bool is_edge(Feature f) { return f >= Feature::kEdge0 && f <= Feature::kEdge2; }
 int edge_of(Feature f) { return static_cast<int>(f) - static_cast<int>(Feature::kEdge0); }
-
-/// On the rim of an open surface: nothing to touch there.
-bool on_open_edge(const mesh::Nearest& nearest, const Closest& c) {
-  if (is_edge(c.feature)) return nearest.across(c.triangle, edge_of(c.feature)) < 0;
-  if (c.feature == Feature::kFace) return false;
-  const int corner = static_cast<int>(c.feature) - static_cast<int>(Feature::kCorner0);
-  return nearest.across(c.triangle, corner) < 0 || nearest.across(c.triangle, (corner + 2) % 3) < 0;
+/// The edge, or both at a corner: bit k for edge k.
+unsigned edges_at(Feature f) {
+  if (is_edge(f)) return 1U << edge_of(f);
+  const int corner = static_cast<int>(f) - static_cast<int>(Feature::kCorner0);
+  return 1U << corner | 1U << (corner + 2) % 3;
 }
 
 /// The triangle across the edge stands up before this one: free space lies in front of both.
@@ -55,13 +54,14 @@ bool is_concave(const mesh::Nearest& nearest, int triangle, int edge) {
   return highest > 1e-6 * size;  // flatter is one wall
 }
 
-/// The closest feature is a concave edge, or a corner of one that x stands in.
-bool beside_concave(const mesh::Nearest& nearest, const Closest& c, double touching) {
-  if (c.feature == Feature::kFace) return false;
-  if (is_edge(c.feature)) return is_concave(nearest, c.triangle, edge_of(c.feature));
-  const int corner = static_cast<int>(c.feature) - static_cast<int>(Feature::kCorner0);
-  return c.distance_m <= touching &&
-         (is_concave(nearest, c.triangle, corner) || is_concave(nearest, c.triangle, (corner + 2) % 3));
+/// What lies across the edges of one triangle. Asked so often that the mesh is too slow to tell.
+std::uint8_t edges_of(const mesh::Nearest& nearest, int triangle) {
+  unsigned edges = 0;
+  for (int k = 0; k < 3; ++k) {
+    if (nearest.across(triangle, k) < 0) edges |= 1U << k;
+    if (is_concave(nearest, triangle, k)) edges |= 8U << k;
+  }
+  return static_cast<std::uint8_t>(edges);
 }
 
 }  // namespace
@@ -95,6 +95,24 @@ RigidMould::RigidMould(std::optional<mesh::TriangleMesh> surface, bool platform)
   for (const Vec3& p : surface->points_m) above_m_ = std::max(above_m_, p.z());
   above_m_ = 2.0 * above_m_ + 1.0;
   nearest_.emplace(std::move(*surface));
+  edges_.resize(nearest_->mesh().triangles.size());
+#pragma omp parallel for schedule(static)
+  for (int t = 0; t < static_cast<int>(edges_.size()); ++t)
+    edges_[static_cast<std::size_t>(t)] = edges_of(*nearest_, t);
+}
+
+/// The closest feature is on the rim of an open surface: nothing to touch there.
+bool RigidMould::on_open_edge(const Closest& c) const {
+  if (c.feature == Feature::kFace) return false;
+  const unsigned open = edges_[static_cast<std::size_t>(c.triangle)] & 7U;
+  return (open & edges_at(c.feature)) != 0;
+}
+
+/// It is a concave edge, or a corner of one that x stands in.
+bool RigidMould::beside_concave(const Closest& c, double touching_m) const {
+  if (c.feature == Feature::kFace || !(is_edge(c.feature) || c.distance_m <= touching_m)) return false;
+  const unsigned concave = edges_[static_cast<std::size_t>(c.triangle)] >> 3;
+  return (concave & edges_at(c.feature)) != 0;
 }
 
 const Planes& RigidMould::planes(const Vec3& x_m, double reach_m, double near_m, Neighbourhood& cache) const {
@@ -176,7 +194,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     if (c.distance_m < nearest_of_all.distance_m ||
         (c.distance_m == nearest_of_all.distance_m && c.triangle < nearest_of_all.triangle))
       nearest_of_all = c;
-    if (c.distance_m <= reach && !on_open_edge(*nearest_, c)) met[static_cast<std::size_t>(met_count++)] = c;
+    if (c.distance_m <= reach && !on_open_edge(c)) met[static_cast<std::size_t>(met_count++)] = c;
   }
   // In the order of their numbers: among planes equally near, the first one kept must not depend on the memory.
   std::sort(met.begin(), met.begin() + met_count,
@@ -189,7 +207,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     // On a wall at a foot round-off decides whether x projects onto the floor.
     const bool above =
         c.feature == Feature::kFace || (gap > touching && (x - c.point_m - gap * normal).norm() <= touching);
-    if (above || beside_concave(*nearest_, c, touching)) {
+    if (above || beside_concave(c, touching)) {
       // Seen past the edge it shares with another wall, it stands up nearer than it is.
       if (gap > -touching) found.add({normal, gap, false, above ? 0.0 : c.distance_m});
     } else if (is_edge(c.feature) && c.distance_m > touching) {
@@ -207,7 +225,7 @@ void RigidMould::surface_planes(const Vec3& x, double reach, double near, Neighb
     return surface_planes(x, reach, near, cache, found);
   }
   const Closest& c = nearest_of_all;
-  if (c.triangle < 0 || on_open_edge(*nearest_, c)) return;
+  if (c.triangle < 0 || on_open_edge(c)) return;
   const Vec3 outward = nearest_->pseudonormal(c);
   const double side = outward.dot(x - c.point_m) >= 0.0 ? 1.0 : -1.0;
   if (side > 0.0 && c.distance_m > reach) {  // inside is always too near

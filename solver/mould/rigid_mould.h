@@ -6,7 +6,9 @@
 
 #include <algorithm>
 #include <array>
+#include <cstdint>
 #include <optional>
+#include <vector>
 
 namespace pellicle::mould {
 
@@ -89,7 +91,10 @@ class RigidMould {
 
  private:
   void surface_planes(const Vec3& x_m, double reach_m, double near_m, Neighbourhood& cache, Planes& planes) const;
+  bool on_open_edge(const mesh::Closest& at) const;
+  bool beside_concave(const mesh::Closest& at, double touching_m) const;
   std::optional<mesh::Nearest> nearest_;
+  std::vector<std::uint8_t> edges_;  ///< of a triangle: bit k, its edge k is open; bit 3 + k, concave
   bool platform_;
   double above_m_ = 0.0;  ///< a height above everything
 };

@@ -5,9 +5,11 @@
 #include "tests/solver/forming/small_run.h"
 
 #include <gtest/gtest.h>
+#include <Eigen/Geometry>
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <numbers>
 
 namespace pellicle::forming {
@@ -106,6 +108,68 @@ TEST(CornerContact, WhatWasBareChangesNoPair) {
   }
   EXPECT_GT(found, 5);
   EXPECT_LT(found, 55);
+}
+
+/// A rough square of 30 mm, 5 mm up, open below.
+mesh::TriangleMesh rough_square() {
+  constexpr int kSquares = 40;
+  mesh::TriangleMesh m;
+  std::uint32_t dice = 7;
+  for (int j = 0; j <= kSquares; ++j)
+    for (int i = 0; i <= kSquares; ++i) {
+      dice = 1664525U * dice + 1013904223U;
+      const double up_m = 0.4e-3 * (dice >> 8U) / 16777216.0;
+      m.points_m.emplace_back(30e-3 * i / kSquares - 15e-3, 30e-3 * j / kSquares - 15e-3, 5e-3 + up_m);
+    }
+  for (int j = 0; j < kSquares; ++j)
+    for (int i = 0; i < kSquares; ++i) {
+      const int a = j * (kSquares + 1) + i, b = a + kSquares + 1;
+      m.triangles.push_back({a, a + 1, b + 1});
+      m.triangles.push_back({a, b + 1, b});
+    }
+  return m;
+}
+
+// The brute-force twin: every crease against every triangle.
+TEST(CornerContact, ACreaseHasAPairWithTheNearestOfAllTriangles) {
+  const FormingSpec spec = disc_spec(0.05, 5e-3, 3e-3);
+  const mesh::Nearest surface(rough_square());
+  const mould::Creases creases(surface, {.spacing_m = 1e-3, .largest_radius_m = 4e-3, .merge_m = 1e-5});
+  sheet::SheetState s = sheet::flat_sheet(mesh_of(spec), kBought_m, 1200.0, 5e-3);
+  for (mesh::Vec3& x : s.x_m) x.z() += 0.2e-3 + 0.4e-3 * std::sin(900.0 * x.x()) * std::cos(800.0 * x.y());
+  CornerContact contact(&creases, true);
+  std::vector<Poke> pokes;
+  std::vector<mesh::Vec3> at_m;
+  contact.find(s, std::vector<mould::Neighbourhood>(s.x_m.size()), 1e-3, pokes, at_m);
+  std::vector<int> triangle_of(static_cast<std::size_t>(creases.size()), -1);
+  for (const Poke& poke : pokes) triangle_of[static_cast<std::size_t>(poke.crease)] = poke.triangle;
+
+  constexpr double kAhead_m = 0.02 * kBought_m;  // where nothing moves
+  int through = 0, under = 0;
+  for (int k = 0; k < creases.size(); ++k) {
+    if (!creases[k].is_convex) continue;
+    int nearest = -1;
+    mesh::Closest closest;
+    mesh::Vec3 normal = mesh::Vec3::Zero();
+    for (int e = 0; e < s.elements(); ++e) {
+      const mesh::Triangle& t = s.triangles[static_cast<std::size_t>(e)];
+      const auto corner = [&](int c) { return s.x_m[static_cast<std::size_t>(t[static_cast<std::size_t>(c)])]; };
+      const mesh::Vec3 area = (corner(1) - corner(0)).cross(corner(2) - corner(0));
+      const mesh::Closest here = mesh::closest_on_triangle(creases[k].point_m, corner(0), corner(1), corner(2));
+      if (creases[k].outward.dot(area) > 0.0 && here.distance_m < closest.distance_m)
+        nearest = e, closest = here, normal = area.normalized();
+    }
+    const mesh::Vec3 off = creases[k].point_m - closest.point_m;
+    const double depth = normal.dot(off), beside = (off - depth * normal).norm();
+    // Under a ridge of the sheet a place is past the edges of all; so near the edge the least rounding decides.
+    if (std::fabs(beside - std::fabs(depth)) < 2e-8 || std::fabs(depth + kAhead_m) < 1e-12) continue;
+    const bool pairs = beside < std::fabs(depth) && depth > -kAhead_m;
+    EXPECT_EQ(triangle_of[static_cast<std::size_t>(k)], pairs ? nearest : -1) << k << ' ' << depth << ' ' << beside;
+    through += pairs ? 1 : 0;
+    under += pairs ? 0 : 1;
+  }
+  EXPECT_GT(through, 300);
+  EXPECT_GT(under, 300);
 }
 
 TEST(CornerContact, DeepestFindsASpikeThroughATriangle) {
