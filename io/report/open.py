@@ -23,8 +23,9 @@ RELIEFS = {{reliefs}}
 # Lowest and highest value of each field that is shown, the same for all times.
 RANGES = {{ranges}}
 BOX_MM = {{box}}
-# Sheet and mould touch, and reliefs lie where the sheet is too coarse for them: so far apart, mm, the upper one is seen.
-MOULD_DOWN_MM, RELIEF_UP_MM = 0.1, 0.3
+# Sheet and mould touch: so far apart, mm, the upper one is seen. The sheet is too coarse for reliefs and spans from
+# letter to letter, so these are shown above it, by what they are high, on slopes by no more than 1 mm.
+APART_MM, MOST_RELIEF_MM = 0.1, 1.0
 
 
 def folder():
@@ -92,11 +93,13 @@ def main():
     if MOULD:
         mould = simple.Show(opened(MOULD), view)
         simple.ColorBy(mould, None)
-        mould.Position = [0, 0, -MOULD_DOWN_MM]
+        mould.Position = [0, 0, -APART_MM]
         mould.DiffuseColor = mould.AmbientColor = [0.72, 0.72, 0.70]
     for name in RELIEFS:
-        relief = coloured(opened(name), view, "gap (mm)", "Upper Right Corner")
-        relief.Position = [0, 0, RELIEF_UP_MM]
+        source = opened(name)
+        low, high = source.GetDataInformation().GetBounds()[4:]
+        relief = coloured(source, view, "gap (mm)", "Upper Right Corner")
+        relief.Position = [0, 0, APART_MM + min(high - low, MOST_RELIEF_MM)]
     look_at_box(view)
     simple.Render(view)
     if not IN_WINDOW:
