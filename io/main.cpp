@@ -402,7 +402,7 @@ class CommandLine {
 /// library reads its environment before main, so the program starts itself once more with it set; not for what answers
 /// at once, where starting takes longest.
 static void wait_briefly(int argc, char** argv) {
-  constexpr std::array<std::string_view, 5> kAtOnce{"check", "new", "schema", "export", "compare"};
+  constexpr std::array<std::string_view, 4> kAtOnce{"check", "new", "schema", "export"};
   const std::string_view word = argc > 1 ? argv[1] : "-";
   if (word.starts_with('-') || std::find(kAtOnce.begin(), kAtOnce.end(), word) != kAtOnce.end()) return;
   if (::getenv("OMP_WAIT_POLICY") != nullptr || ::getenv("GOMP_SPINCOUNT") != nullptr) return;

@@ -125,14 +125,14 @@ class Outline {
 };
 
 /// visit(crease, depth, least, surely) for all convex creases that face the triangle, are in its box with a margin of
-/// reach_m and no farther than that from its plane, and turn on a radius of less than `roundest` sizes. It is no nearer
-/// to the triangle than `least`, and no farther than `surely`, infinite where that is not plain.
+/// reach_m and no farther than that from its plane, and turn on a radius of less than `roundest` sizes. The
+/// crease is no nearer to the triangle than `least`, and no farther than `surely`, infinite where that is not plain.
 template <class Visit>
 void each_near(const sheet::SheetState& s, const mould::Creases& creases, int e, double reach_m, double roundest,
                Visit&& visit) {
-  constexpr double kFull = 1e-3;   // height over length; a needle's normal tells nothing
-  constexpr double kPlain = 1e-9;  // more than rounding
-  constexpr double kFloat = 1e-6;  // ... in floats
+  constexpr double kNoNeedle = 1e-3;  // about height over length: of needles nothing is told
+  constexpr double kRounding = 1e-7;  // of the place measured on a triangle as narrow as that, some 1e-8 of its size
+  constexpr double kFloat = 1e-6;     // of what is kept in floats
   const mesh::Triangle& t = s.triangles[at(e)];
   const Vec3 &a = s.x_m[at(t[0])], &b = s.x_m[at(t[1])], &c = s.x_m[at(t[2])];
   const Vec3 area = (b - a).cross(c - a), margin = Vec3::Constant(reach_m);
@@ -140,8 +140,8 @@ void each_near(const sheet::SheetState& s, const mould::Creases& creases, int e,
   if (!(twice > 0.0)) return;
   const Vec3 low = a.cwiseMin(b).cwiseMin(c) - margin, high = a.cwiseMax(b).cwiseMax(c) + margin;
   const double size = std::sqrt(twice);
-  const bool is_full = twice > kFull * (high - low - 2.0 * margin).squaredNorm();
-  const Outline outline(a, b, c, area / twice);
+  const bool is_full = twice > kNoNeedle * (high - low - 2.0 * margin).squaredNorm();
+  std::optional<Outline> outline;  // most boxes are empty
   creases.in_box(low, high, roundest * size, [&](int k) {
     const mould::Crease& crease = creases[k];
     if (!crease.is_convex || !(crease.outward.dot(area) > 0.0)) return true;
@@ -149,7 +149,8 @@ void each_near(const sheet::SheetState& s, const mould::Creases& creases, int e,
     if (!(std::fabs(depth) <= reach_m)) return true;
     double least = 0.0, surely = std::numeric_limits<double>::infinity();
     if (is_full) {
-      const double past = outline.past_m(crease.point_m), beside = std::max(0.0, past), slack = kPlain * size;
+      if (!outline) outline.emplace(a, b, c, area / twice);
+      const double past = outline->past_m(crease.point_m), beside = std::max(0.0, past), slack = kRounding * size;
       least = std::sqrt(depth * depth + beside * beside) - slack;
       if (past < 0.0) surely = (1.0 + kFloat) * std::fabs(depth) + slack;
     }
@@ -463,11 +464,11 @@ bool CornerContact::leaves_to_mould(const sheet::SheetState& s, int node, const 
   return is_left_to(s.area_m2[at(node)].normalized(), normal);
 }
 
-// One that faces as the mould that the node is about to land on is left to the mould. Where the sheet sticks a node
+// A node that faces as the mould that it is about to land on is left to the mould. Where the sheet sticks a node
 // must not land yet on a face at an angle: the edge beside it would stand through its triangles for good. Where it
 // slides the edge would hold it back.
-bool CornerContact::is_left_to(const Vec3& own, const Vec3& of_mould) const {
-  return of_mould.dot(own) > (sticks_ ? kOneWay : kAlike);
+bool CornerContact::is_left_to(const Vec3& of_node, const Vec3& of_mould) const {
+  return of_mould.dot(of_node) > (sticks_ ? kOneWay : kAlike);
 }
 
 std::optional<mould::Plane> CornerContact::plane_at(const sheet::SheetState& s, int node, double reach_m,

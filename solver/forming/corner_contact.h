@@ -112,10 +112,10 @@ class CornerContact {
   /// The close pairs of one triangle, `from` to `to` in places_. One line of memory.
   struct alignas(64) Group {
     int triangle, from, to;
-    bool holds = false;      ///< the deepest of those that must be held, `gap_m` from it along the triangle's normal
+    bool holds = false;      ///< some of them must be held
     bool settled = false;    ///< seen while it stood: it holds what it holds until a node moves or touches otherwise
     double unseen_m = -1.0;  ///< nothing of it is nearer to being met than this, which nodes use up as they move
-    double gap_m = 0.0;
+    double gap_m = 0.0;      ///< to the deepest of those, along the triangle's normal
     mesh::Vec3 normal = mesh::Vec3::Zero();
   };
   void look(const sheet::SheetState& s, const std::vector<Touch>& touch, double dt_s, Group& group);
@@ -125,7 +125,7 @@ class CornerContact {
     double radius_m = -1.0;
     int rest = 0;  ///< so often it is not looked for, after some have been found
   };
-  bool is_left_to(const mesh::Vec3& own, const mesh::Vec3& of_mould) const;
+  bool is_left_to(const mesh::Vec3& of_node, const mesh::Vec3& of_mould) const;
   bool is_bare(const mesh::Vec3& low_m, const mesh::Vec3& high_m, double radius_m, double more_m, Bare& known) const;
 
   const mould::Creases* creases_;

@@ -225,12 +225,15 @@ void Forming::meet_node(const StepContext& step, int i, sheet::NodeSums& sums) {
     return;
   }
   const bool by_edge = corners_.concerns(i);
-  const auto lies_on = [&](const Vec3& normal) { return !by_edge || corners_.leaves_to_mould(state_, i, normal); };
+  const auto left_to_mould = [&](const Vec3& normal) {
+    return !by_edge || corners_.leaves_to_mould(state_, i, normal);
+  };
   if (rests_[at(i)] && !state_.moved[at(i)]) {
     const bool as_before = feels_as_before(i);
     if (!as_before) look_at_still(i, snap_.touch[at(i)].normal);
     // Nothing can have come nearer.
-    if (pressed_on_m_s(step, i) > 0.0 && lies_on(snap_.touch[at(i)].normal)) return lie_still(step, i, false, sums);
+    if (pressed_on_m_s(step, i) > 0.0 && left_to_mould(snap_.touch[at(i)].normal))
+      return lie_still(step, i, false, sums);
     if (as_before)  // and so far nobody asked where it would go
       predicted_m_s_[at(i)] = vector(sheet::pushed(three(without_gas_m_s(step, i)), step.push_s / state_.mass_kg[at(i)],
                                                    -net_Pa(i), three(state_.area_m2[at(i)])));
@@ -248,7 +251,7 @@ void Forming::meet_node(const StepContext& step, int i, sheet::NodeSums& sums) {
     const double reach = std::max(1.01 * wanted.norm() * step.dt_s, scale_.touch_m);
     const mould::Planes& own = mould_.planes(state_.x_m[at(i)], reach, scale_.near_m, near_[at(i)]);
     const bool lands = before.isZero(0.0) && has_come_to_rest(spec_.friction, scale_, own, state_.x_m[at(i)], touch) &&
-                       lies_on(own.at[0].normal);
+                       left_to_mould(own.at[0].normal);
     if (lands) look_at_still(i, own.at[0].normal);
     if (own.count == 0 && !by_edge) {
       touch.pressed = touch.touching = touch.anchored = 0;

@@ -108,7 +108,7 @@ bool RigidMould::on_open_edge(const Closest& c) const {
   return (open & edges_at(c.feature)) != 0;
 }
 
-/// It is a concave edge, or a corner of one that x stands in.
+/// The closest feature is a concave edge, or a corner of one that x stands in.
 bool RigidMould::beside_concave(const Closest& c, double touching_m) const {
   if (c.feature == Feature::kFace || !(is_edge(c.feature) || c.distance_m <= touching_m)) return false;
   const unsigned concave = edges_[static_cast<std::size_t>(c.triangle)] >> 3;

@@ -2,7 +2,9 @@
 #include "solver/forming/corner_contact.h"
 
 #include "mesh/refine.h"
+#include "solver/sheet/membrane.h"
 #include "tests/solver/forming/small_run.h"
+#include "tests/solver/threads.h"
 
 #include <gtest/gtest.h>
 #include <Eigen/Geometry>
@@ -10,6 +12,7 @@
 #include <algorithm>
 #include <cmath>
 #include <cstdint>
+#include <limits>
 #include <numbers>
 
 namespace pellicle::forming {
@@ -130,6 +133,27 @@ mesh::TriangleMesh rough_square() {
   return m;
 }
 
+/// The triangle nearest to a crease of all that it faces.
+struct NearestOfAll {
+  int triangle = -1;
+  double depth_m = 0.0, beside_m = 0.0;
+};
+NearestOfAll nearest_of_all(const sheet::SheetState& s, const mould::Crease& crease) {
+  NearestOfAll best;
+  mesh::Closest closest;
+  for (int e = 0; e < s.elements(); ++e) {
+    const mesh::Triangle& t = s.triangles[static_cast<std::size_t>(e)];
+    const auto corner = [&](int c) { return s.x_m[static_cast<std::size_t>(t[static_cast<std::size_t>(c)])]; };
+    const mesh::Vec3 area = (corner(1) - corner(0)).cross(corner(2) - corner(0));
+    const mesh::Closest here = mesh::closest_on_triangle(crease.point_m, corner(0), corner(1), corner(2));
+    if (!(crease.outward.dot(area) > 0.0) || here.distance_m >= closest.distance_m) continue;
+    closest = here;
+    const mesh::Vec3 normal = area.normalized(), off = crease.point_m - here.point_m;
+    best = {e, normal.dot(off), (off - normal.dot(off) * normal).norm()};
+  }
+  return best;
+}
+
 // The brute-force twin: every crease against every triangle.
 TEST(CornerContact, ACreaseHasAPairWithTheNearestOfAllTriangles) {
   const FormingSpec spec = disc_spec(0.05, 5e-3, 3e-3);
@@ -137,39 +161,78 @@ TEST(CornerContact, ACreaseHasAPairWithTheNearestOfAllTriangles) {
   const mould::Creases creases(surface, {.spacing_m = 1e-3, .largest_radius_m = 4e-3, .merge_m = 1e-5});
   sheet::SheetState s = sheet::flat_sheet(mesh_of(spec), kBought_m, 1200.0, 5e-3);
   for (mesh::Vec3& x : s.x_m) x.z() += 0.2e-3 + 0.4e-3 * std::sin(900.0 * x.x()) * std::cos(800.0 * x.y());
-  CornerContact contact(&creases, true);
-  std::vector<Poke> pokes;
-  std::vector<mesh::Vec3> at_m;
-  contact.find(s, std::vector<mould::Neighbourhood>(s.x_m.size()), 1e-3, pokes, at_m);
-  std::vector<int> triangle_of(static_cast<std::size_t>(creases.size()), -1);
-  for (const Poke& poke : pokes) triangle_of[static_cast<std::size_t>(poke.crease)] = poke.triangle;
+  // One triangle as a needle: a corner comes to the side across.
+  const mesh::Triangle& needle = s.triangles[static_cast<std::size_t>(s.elements() / 2)];
+  const auto at = [&](std::size_t c) -> mesh::Vec3& { return s.x_m[static_cast<std::size_t>(needle[c])]; };
+  at(0) = 0.5 * (at(1) + at(2)) + 1e-4 * (at(0) - 0.5 * (at(1) + at(2)));
 
   constexpr double kAhead_m = 0.02 * kBought_m;  // where nothing moves
-  int through = 0, under = 0;
-  for (int k = 0; k < creases.size(); ++k) {
-    if (!creases[k].is_convex) continue;
-    int nearest = -1;
-    mesh::Closest closest;
-    mesh::Vec3 normal = mesh::Vec3::Zero();
-    for (int e = 0; e < s.elements(); ++e) {
-      const mesh::Triangle& t = s.triangles[static_cast<std::size_t>(e)];
-      const auto corner = [&](int c) { return s.x_m[static_cast<std::size_t>(t[static_cast<std::size_t>(c)])]; };
-      const mesh::Vec3 area = (corner(1) - corner(0)).cross(corner(2) - corner(0));
-      const mesh::Closest here = mesh::closest_on_triangle(creases[k].point_m, corner(0), corner(1), corner(2));
-      if (creases[k].outward.dot(area) > 0.0 && here.distance_m < closest.distance_m)
-        nearest = e, closest = here, normal = area.normalized();
-    }
-    const mesh::Vec3 off = creases[k].point_m - closest.point_m;
-    const double depth = normal.dot(off), beside = (off - depth * normal).norm();
+  std::vector<int> expected(static_cast<std::size_t>(creases.size()), -1);
+  std::vector<char> undecided(expected.size(), 0);
+  int through = 0, alone = 0;
+  double deepest_m = 0.0;
+  for (std::size_t k = 0; k < expected.size(); ++k) {
+    const mould::Crease& crease = creases[static_cast<int>(k)];
+    if (!crease.is_convex) continue;
+    const NearestOfAll of_all = nearest_of_all(s, crease);
     // Under a ridge of the sheet a place is past the edges of all; so near the edge the least rounding decides.
-    if (std::fabs(beside - std::fabs(depth)) < 2e-8 || std::fabs(depth + kAhead_m) < 1e-12) continue;
-    const bool pairs = beside < std::fabs(depth) && depth > -kAhead_m;
-    EXPECT_EQ(triangle_of[static_cast<std::size_t>(k)], pairs ? nearest : -1) << k << ' ' << depth << ' ' << beside;
-    through += pairs ? 1 : 0;
-    under += pairs ? 0 : 1;
+    undecided[k] =
+        std::fabs(of_all.beside_m - std::fabs(of_all.depth_m)) < 2e-8 || std::fabs(of_all.depth_m + kAhead_m) < 1e-12;
+    const bool over = of_all.beside_m < std::fabs(of_all.depth_m);
+    if (over && of_all.depth_m > -kAhead_m) expected[k] = of_all.triangle;
+    if (over) deepest_m = std::max(deepest_m, of_all.depth_m);
+    (expected[k] < 0 ? alone : through) += 1;
   }
   EXPECT_GT(through, 300);
-  EXPECT_GT(under, 300);
+  EXPECT_GT(alone, 300);
+  for (const int threads : {1, 3}) {
+    const Threads count(threads);
+    CornerContact contact(&creases, true);
+    std::vector<Poke> pokes;
+    std::vector<mesh::Vec3> at_m;
+    contact.find(s, std::vector<mould::Neighbourhood>(s.x_m.size()), 1e-3, pokes, at_m);
+    std::vector<int> found(expected.size(), -1);
+    for (const Poke& poke : pokes) found[static_cast<std::size_t>(poke.crease)] = poke.triangle;
+    for (std::size_t k = 0; k < expected.size(); ++k)
+      EXPECT_TRUE(undecided[k] || found[k] == expected[k])
+          << k << ": " << found[k] << " for " << expected[k] << ", threads " << threads;
+    EXPECT_NEAR(deepest(s, creases).depth_m, deepest_m, 1e-12) << threads;
+  }
+}
+
+// A node that stands on the mould lies still beside a held edge just where the edge's plane is left to the mould.
+TEST(CornerContact, LeavesToTheMouldWhereNoPlaneOfItsHolds) {
+  const FormingSpec spec = disc_spec(0.05, 5e-3, 3e-3);
+  const mesh::Nearest surface(spike({0.7e-3, 0.4e-3}, 1.5e-3, 5.2e-3));
+  const mould::Creases creases(surface, {.spacing_m = 5e-4, .largest_radius_m = 1e-2, .merge_m = 1e-5});
+  const sheet::SheetState s = [&] {
+    sheet::SheetState flat = sheet::flat_sheet(mesh_of(spec), kBought_m, 1200.0, 5e-3);
+    sheet::membrane_forces(spec.sheet.law, flat);  // area vectors too
+    return flat;
+  }();
+  for (const bool sticks : {true, false}) {
+    CornerContact contact(&creases, sticks);
+    std::vector<Poke> pokes;
+    std::vector<mesh::Vec3> at_m;
+    contact.find(s, std::vector<mould::Neighbourhood>(s.x_m.size()), 1e-3, pokes, at_m);
+    const Touch never{.first_s = std::numeric_limits<double>::quiet_NaN()};
+    contact.begin_step(s, std::vector<Touch>(s.x_m.size(), never), 1e-5);
+    int held = 0;
+    for (int i = 0; i < s.nodes(); ++i) {
+      if (!contact.concerns(i)) continue;
+      ++held;
+      for (const double degrees : {0.0, 17.0, 19.0, 44.0, 46.0, 90.0}) {
+        const double angle = degrees * std::numbers::pi / 180.0;
+        const mesh::Vec3 normal{std::sin(angle), 0.0, std::cos(angle)};
+        mould::Planes own;
+        own.add({normal, 0.0});
+        const bool left = contact.leaves_to_mould(s, i, normal);
+        EXPECT_EQ(left, degrees < (sticks ? 18.0 : 45.0)) << degrees;
+        EXPECT_EQ(left, !contact.plane_at(s, i, 1e-5, own).has_value()) << degrees;
+      }
+    }
+    EXPECT_GE(held, 3);
+  }
 }
 
 TEST(CornerContact, DeepestFindsASpikeThroughATriangle) {
