@@ -400,7 +400,7 @@ class CommandLine {
 /// Threads that spin for each other bring a busy machine to its knees (measured: 20 times slower), threads that sleep
 /// at once wake too slowly for steps of a millisecond (half as fast): they spin a little, then sleep. The OpenMP
 /// library reads its environment before main, so the program starts itself once more with it set; not for what answers
-/// at once, where starting takes longest.
+/// at once or has few loops to wait for: there starting takes longest.
 static void wait_briefly(int argc, char** argv) {
   constexpr std::array<std::string_view, 4> kAtOnce{"check", "new", "schema", "export"};
   const std::string_view word = argc > 1 ? argv[1] : "-";

@@ -125,8 +125,8 @@ class Outline {
 };
 
 /// visit(crease, depth, least, surely) for all convex creases that face the triangle, are in its box with a margin of
-/// reach_m and no farther than that from its plane, and turn on a radius of less than `roundest` sizes. The
-/// crease is no nearer to the triangle than `least`, and no farther than `surely`, infinite where that is not plain.
+/// reach_m and no farther than that from its plane, and turn on a radius of less than `roundest` sizes. Each is no
+/// nearer to the triangle than `least`, and no farther than `surely`, infinite where that is not plain.
 template <class Visit>
 void each_near(const sheet::SheetState& s, const mould::Creases& creases, int e, double reach_m, double roundest,
                Visit&& visit) {
@@ -180,6 +180,7 @@ void keep_nearest(PairRoom& room) {
   std::sort(room.creases.begin(), room.creases.end());
 }
 
+/// In whatever order: the least has the same bits.
 void lower_to(float& value, float to) {
   const std::atomic_ref own(value);
   float now = own.load(std::memory_order_relaxed);

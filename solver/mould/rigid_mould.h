@@ -94,8 +94,8 @@ class RigidMould {
   bool on_open_edge(const mesh::Closest& at) const;
   bool beside_concave(const mesh::Closest& at, double touching_m) const;
   std::optional<mesh::Nearest> nearest_;
-  std::vector<std::uint8_t>
-      edges_;  ///< of a triangle: bit k, nothing or more than one lies across edge k; bit 3 + k, it is concave
+  /// Of a triangle. Bit k: no triangle, or more than one, lies across edge k; bit 3 + k: the edge is concave.
+  std::vector<std::uint8_t> edges_;
   bool platform_;
   double above_m_ = 0.0;  ///< a height above everything
 };
